@@ -8,13 +8,13 @@ Its sentence is in `app/texts.py` under its code. Exceptions are for what should
     │   ├── NotFound
     │   ├── NotAllowed
     │   └── Refused         carries the problems a use case found
-    └── OursToMend          a promise of this house is broken (a chain that does not verify, a packet that does not match)
+    └── OursToMend          a promise of this house is broken (a chain that does not verify)
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,7 +23,7 @@ class Problem:
 
     code: str
     field: str = ""
-    details: Mapping[str, str | int] = field(default_factory=dict)
+    details: Mapping[str, str | int] = dataclasses.field(default_factory=dict)
 
 
 class CotterpinError(Exception):
