@@ -88,9 +88,10 @@ class Check:
     """One question of a gate.
 
     seen:  `choices`, of which those with `passes` open it.
-    value: a number of `dimension`, at least/at most in its small unit. `needs_input` names the figure that is missing so that the limit could not be computed; such a check cannot pass. With `halve_unless`
-           (check id, choice key) the value counts half unless that other check was answered so (a stand's label
-           read per pair unless it says each).
+    value: a number of `dimension`, at least/at most in its small unit. `needs_input` names the figure that is missing
+           so that the limit could not be computed; such a check cannot pass. With `halve_unless` (check id, choice
+           key) the value counts half unless that other check was answered so (a stand's label is read per pair
+           unless it says each).
     ready: yes or no.
     """
 
