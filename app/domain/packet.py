@@ -164,6 +164,11 @@ class Figure:
     stages: tuple[Stage, ...]
     source: str
     verified: bool
+    thread: str = ""
+    strength: str = ""
+    lubrication: str = ""
+    one_time: bool = False
+    critical: bool = False
 
 
 @dataclass(frozen=True, slots=True)
