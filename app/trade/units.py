@@ -53,9 +53,7 @@ class UnitsOf:
 # Parsing
 
 
-def parse_quantity(
-    text: str, dimension: Dimension, *, default_unit: str = "", argument: str = "value"
-) -> Quantity:
+def parse_quantity(text: str, dimension: Dimension, *, default_unit: str = "", argument: str = "value") -> Quantity:
     """Give the quantity that was typed, with its text and the unit as typed.
 
     Understands: "81 lb-ft", "110 Nm", "9,5 kgf·m", "1 1/16 in", "½ in", "-0°45'", "1 h 30 min", and a bare
@@ -103,9 +101,7 @@ def quantity_of(
 # Conversion
 
 
-def amount_in(
-    quantity_or_value: Quantity | int | float | Fraction, dimension: Dimension, unit: str
-) -> Fraction:
+def amount_in(quantity_or_value: Quantity | int | float | Fraction, dimension: Dimension, unit: str) -> Fraction:
     """Give the amount in a unit, exactly. A bare number is taken as small units of the dimension.
 
     Raises: WrongDimension if the quantity is of another dimension; NotUnderstood for an unknown unit;
@@ -120,9 +116,7 @@ def amount_in(
     return (value - row.offset) / row.factor
 
 
-def small_of(
-    amount: int | float | Fraction, dimension: Dimension, unit: str, *, argument: str = "value"
-) -> Fraction:
+def small_of(amount: int | float | Fraction, dimension: Dimension, unit: str, *, argument: str = "value") -> Fraction:
     """Give an amount in a unit as small units of its dimension, exactly (the inverse of `amount_in`)."""
     row = find_unit(unit, dimension, argument=argument)
     return _fraction(amount, argument) * row.factor + row.offset
@@ -226,9 +220,7 @@ def _number(text: str, typed: str, argument: str) -> Fraction:
         return int(match[1] or 0) + Fraction(int(match[2]), int(match[3]))
     mantissa, _, exponent = text.replace(" ", "").lower().partition("e")
     if exponent and abs(int(exponent)) > _LARGEST_EXPONENT:
-        raise OutOfRange(
-            argument, f"is beyond what can be held, got {typed}", typed=typed, reason="too_large"
-        )
+        raise OutOfRange(argument, f"is beyond what can be held, got {typed}", typed=typed, reason="too_large")
     return Fraction(_plain_decimal(mantissa, typed, argument)) * Fraction(10) ** int(exponent or 0)
 
 
@@ -422,9 +414,7 @@ def _whole(value: Fraction, argument: str, typed: str) -> int:
     if whole == 0 and value != 0:
         raise OutOfRange(argument, f"is too small to be held, got {typed}", typed=typed, reason="too_small")
     if abs(whole) > LARGEST_VALUE:
-        raise OutOfRange(
-            argument, f"is beyond what can be held, got {typed}", typed=typed, reason="too_large"
-        )
+        raise OutOfRange(argument, f"is beyond what can be held, got {typed}", typed=typed, reason="too_large")
     return whole
 
 
@@ -478,9 +468,7 @@ def _wrong_dimension(argument: str, typed: str, dimension: Dimension, got: str) 
 
 def _same(quantity: Quantity, dimension: Dimension, argument: str) -> None:
     if quantity.dimension is not dimension:
-        raise _wrong_dimension(
-            argument, quantity.text or str(quantity.value), dimension, str(quantity.dimension)
-        )
+        raise _wrong_dimension(argument, quantity.text or str(quantity.value), dimension, str(quantity.dimension))
 
 
 # -----------------------------------------------------------------------------------------------------------
@@ -518,6 +506,4 @@ _DATA: dict[str, Any] = json.loads(TABLE_PATH.read_text("utf-8"))
 _CHARACTERS = str.maketrans(_DATA["characters"])
 LONGEST_TEXT: int = _DATA["longest_text"]
 LARGEST_VALUE: int = _DATA["largest_value"]
-TABLE: dict[Dimension, UnitsOf] = {
-    Dimension(name): _read_dimension(data) for name, data in _DATA["dimensions"].items()
-}
+TABLE: dict[Dimension, UnitsOf] = {Dimension(name): _read_dimension(data) for name, data in _DATA["dimensions"].items()}
