@@ -31,7 +31,7 @@ _FIRST_YEAR = 1980
 _YEAR_CYCLE = 30
 
 # Characters that hands and eyes take for one another. House rule, decided from their shapes.
-_LOOK_ALIKES = tuple((pair[0], pair[1]) for pair in "S5 B8 G6 Z2 D0 UV A4 17 1L EF MN KX PR 38 VY CG".split())
+_LOOK_ALIKES = tuple(zip("SBGZDUA1EMKP3VC1", "58620V47FNXR8YGL", strict=True))
 
 
 @dataclass(frozen=True, slots=True)
