@@ -111,7 +111,11 @@ class Check:
 
 @dataclass(frozen=True, slots=True)
 class Gate:
-    """The checks in front of one or more steps. `id` is the instance on this sheet (`stands:front`), `key` the kind."""
+    """The checks in front of one or more steps. `id` is the instance on this sheet (`stands:front`), `key` the kind.
+
+    supports: the states of support in which it is asked at all; none given means in every one. A step that may be
+    done on a lift or on stands names both gates, and only the one that fits is asked.
+    """
 
     id: str
     key: str
@@ -123,6 +127,10 @@ class Gate:
     stale_after_s: int
     follows_support: bool
     reckoned: tuple[Reckoned, ...] = ()
+    supports: tuple[Support, ...] = ()
+
+    def is_asked(self, state: Support) -> bool:
+        return not self.supports or state in self.supports
 
 
 @dataclass(frozen=True, slots=True)
