@@ -132,8 +132,17 @@ class Delivery:
     answer: str
 
 
+@dataclass(frozen=True, slots=True)
+class Sender:
+    """Who a letter comes from: the name people see, the address it is sent from, and where answers go."""
+
+    name: str
+    address: str
+    reply_to: str
+
+
 class Postman(Protocol):
-    def deliver(self, message: records.OutgoingMessage, sender: str) -> Delivery:
+    def deliver(self, message: records.OutgoingMessage, sender: Sender) -> Delivery:
         """Hand one message over. Never raises for what a network or a mail server does."""
 
 
