@@ -73,6 +73,9 @@ class Ledger(Protocol):
 
     def count(self) -> int: ...
 
+    def head(self) -> tuple[int, str]:
+        """How far the ledger had come by its own account: the last order number and hash (0 and "" before any)."""
+
 
 class Sheets(Protocol):
     """Current states: can be rebuilt from the ledger at any time, and a command does so."""

@@ -15,6 +15,14 @@ SENTENCES: dict[str, str] = {
     "choose_person": "Choose your name from the list.",
     "pin_wrong": "That PIN does not fit. Try it again; after {left} more wrong tries you have to wait.",
     "pin_locked": "Too many wrong PINs. Wait {seconds} seconds, then try again. A foreman can set a new PIN.",
+    # People
+    "name_missing": "Enter a name.",
+    "name_taken": "There is someone called {name} here already. Add an initial, so that signatures can be told apart.",
+    "roles_missing": "Choose at least one role.",
+    "pin_form": "A PIN has {least} to {most} digits. Enter it once more.",
+    "pin_easy": "Digits that are all the same or in a row are guessed first. Choose another PIN.",
+    "pin_differs": "The two PINs differ. Enter the same PIN twice.",
+    "last_foreman": "This is the last foreman. Make someone else a foreman first.",
     # Jobs
     "complaint_missing": "Write down what the customer complains of, in the customer's words.",
     "lines_missing": "Choose at least one piece of work for this job.",

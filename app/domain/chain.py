@@ -4,10 +4,40 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Mapping
+from typing import Protocol
 
 from app.domain.canonical import canonical
+from app.domain.entry import Heard
 
-FIRST = "0" * 64
+
+class _Row(Protocol):
+    """A ledger row as `app.ports.LedgerRow` has it."""
+
+    @property
+    def heard(self) -> Heard: ...
+    @property
+    def raw(self) -> str: ...
+    @property
+    def accepted(self) -> bool: ...
+    @property
+    def reason(self) -> str: ...
+    @property
+    def details(self) -> dict[str, str | int]: ...
+    @property
+    def previous(self) -> str: ...
+
+
+# What the first row is chained to.
+FIRST = ""
+
+
+def row_hash(row: _Row) -> str:
+    """What the hash of a ledger row has to be, by what the row says of itself."""
+    heard = row.heard
+    return chain_hash(
+        row.previous, order=heard.order, heard_at_ms=heard.heard_at_ms, name=heard.name, roles=heard.roles,
+        raw=row.raw, accepted=row.accepted, reason=row.reason, details=row.details,
+    )  # fmt: skip
 
 
 def chain_hash(

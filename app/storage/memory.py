@@ -238,6 +238,10 @@ class MemoryLedger:
     def count(self) -> int:
         return len(self._unit.seen().ledger)
 
+    def head(self) -> tuple[int, str]:
+        ledger = self._unit.seen().ledger
+        return len(ledger), ledger[-1]["hash"] if ledger else ""
+
 
 class MemorySheets:
     def __init__(self, unit: MemoryUnit) -> None:

@@ -252,6 +252,10 @@ class SqlLedger:
         number: int = self._unit.read(self._unit.statements.count_entries).scalar_one()
         return number
 
+    def head(self) -> tuple[int, str]:
+        row = self._unit.read(self._unit.statements.look_at_head).one()
+        return row[0], row[1]
+
     def _rows(self, statement: Executable, values: Values) -> Sequence[LedgerRow]:
         return tuple(mapping.ledger_row(dict(row)) for row in self._unit.read(statement, values).mappings())
 
@@ -378,6 +382,7 @@ class _Statements:
     )
     count_entries = select(func.count()).select_from(_LEDGER)
     head = select(_HEADS.c.entries, _HEADS.c.hash).where(_HEADS.c.id == 1).with_for_update()
+    look_at_head = select(_HEADS.c.entries, _HEADS.c.hash).where(_HEADS.c.id == 1)
     move_head = (
         update(_HEADS).where(_HEADS.c.id == 1).values(entries=bindparam("to_entries"), hash=bindparam("to_hash"))
     )

@@ -13,7 +13,7 @@ from app.domain.compiling import Order, compile_packet
 from app.domain.entry import ENTRY_FORM, Basis, Entry, Kind, PacketPinned, body_json
 from app.domain.packet import Figure, Packet, Wrench
 from app.domain.problems import NotFound, Problem, Refused
-from app.domain.records import Axle, FigureRecord, Job, JobLine, JobState, ToolKind, Vehicle
+from app.domain.records import FigureRecord, Job, JobLine, JobState, ToolKind, Vehicle
 from app.ports import Unit
 from app.use_cases.office import Office, the_shop
 from app.use_cases.record_entry import OFFICE_TABLET, Recorded, announce, hear
@@ -208,6 +208,3 @@ def _pin_next(office: Office, unit: Unit, person: str, job: Job) -> bool:
         return False
     pin(office, unit, person, packet)
     return True
-
-
-__all__ = ["Axle", "JobWanted", "add_lines", "bring_up_to_date", "open_job"]

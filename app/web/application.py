@@ -7,7 +7,7 @@ from contextlib import AbstractContextManager, asynccontextmanager
 from dataclasses import dataclass
 from urllib.parse import quote
 
-from fastapi import FastAPI, Request
+from fastapi import APIRouter, FastAPI, Request
 from fastapi.exceptions import RequestValidationError
 from starlette.exceptions import HTTPException
 from starlette.responses import RedirectResponse, Response
@@ -21,7 +21,7 @@ from app.web import events, sign_in
 from app.web.forms import FormTooLarge
 from app.web.hub import Hub
 from app.web.rendering import STATIC, page
-from app.web.security import FormForged, RoleWanted, SecurityHeaders, SignInWanted, visitor_or_none
+from app.web.security import FormForged, RoleWanted, SecurityHeaders, SignInWanted, Visitor, visitor_or_none
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +58,7 @@ def create_app(
     return app
 
 
-def routers(settings: Settings) -> list[object]:
+def routers(settings: Settings) -> list[APIRouter]:
     return [sign_in.router, events.router]
 
 
@@ -120,7 +120,7 @@ def _http(request: Request, error: Exception) -> Response:
     return page(request, "trouble.html", TroublePage(title, [line]), _visitor(request), status=status)
 
 
-def _visitor(request: Request) -> object:
+def _visitor(request: Request) -> Visitor | None:
     try:
         return visitor_or_none(request)
     except Exception:  # the page about a broken store must not break on it again
