@@ -65,7 +65,7 @@ def toe_angle(length: Quantity, diameter: Quantity, measure: ToeMeasure) -> Quan
 
     Units:  lengths; the diameter is that of the points measured (rim edge, scribed line), not of the tyre by habit.
     Raises: OutOfRange if the length is not less than what it is measured over.
-    Source: sine of the right triangle; example at forabodiesonly.com posts/1974396790 (read 25 Nov 2026).
+    Source: sine of the right triangle; example in an owners' forum, post 1974396790 (read 25 Nov 2026).
     """
     reach = _reach(diameter, measure)
     toe = need(length, Dimension.LENGTH, "length")

@@ -57,8 +57,11 @@ class Confidence(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class TraceReading:
-    """A damping ratio from a trace: the value, how far off it may be (two and a half standard errors and more), how the body
-    swings, how many whole swings stand out of the noise, and which part of the samples was lost."""
+    """A damping ratio from a trace.
+
+    `within` is how far off it may be (two and a half standard errors and more), `frequency` how fast the body swings,
+    `swings` how many whole swings stand out of the noise, `lost` which part of the samples took no part.
+    """
 
     damping_ratio: Quantity
     within: Quantity

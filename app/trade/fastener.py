@@ -441,7 +441,7 @@ def _beyond(spec: Spec, torque: float, strength_class: str, code: str) -> tuple[
     limit = _proof_torque(spec, strength_class)
     if torque <= limit:
         return ()
-    at_most = show(from_si(Dimension.TORQUE, limit), "N·m")
+    at_most = show(from_si(Dimension.TORQUE, limit), spec.torque.unit or "N·m")
     which = "even the strongest bolt" if code == "beyond_any_bolt" else "a bolt"
     assumed = "" if spec.condition else " with a dry thread (assumed: nobody said)"
     return (

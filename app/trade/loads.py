@@ -243,8 +243,9 @@ def stand_load(
             stand takes; unknown counts as half and is named in `assumed`.
     Range:  about level (see the module's head), four points or two and an axle, a rigid body.
     Raises: InputMissing if no stand is given; OutOfRange for stands outside the wheelbase, a front pair not ahead of
-            the rear pair, or stands that the vehicle would tip over.
-    Source: moments about the other support.
+            the rear pair, or stands with the centre of gravity past them or nearer than a twentieth of the wheelbase.
+    Source: moments about the other support; the twentieth is a house rule (no source): a centre of gravity is not
+            known more closely, and a person pulling on a bar moves it.
     """
     front_mass, rear_mass, base = _axles(axles)
     total, cg = front_mass + rear_mass, base * rear_mass / (front_mass + rear_mass)
@@ -256,10 +257,10 @@ def stand_load(
     rear_line = base if rear_at is None else rear_at
     if front_line >= rear_line:
         raise OutOfRange("front_stands_at", "must be ahead of the stands under the rear; check both positions")
-    if cg <= front_line:
-        raise OutOfRange("front_stands_at", "lies behind the vehicle's weight: it would tip forward; move it ahead")
-    if cg >= rear_line:
-        raise OutOfRange("rear_stands_at", "lies ahead of the vehicle's weight: it would tip back; move it rearward")
+    if cg - front_line < _LEAST_TO_TIPPING * base:
+        raise OutOfRange("front_stands_at", "is too near the vehicle's weight or behind it: it tips; move it ahead")
+    if rear_line - cg < _LEAST_TO_TIPPING * base:
+        raise OutOfRange("rear_stands_at", "is too near the vehicle's weight or ahead of it: it tips; move it rearward")
     assumed: list[str] = []
     share = _share(left_share, "left_share", assumed)
     span = rear_line - front_line
@@ -282,6 +283,10 @@ def stand_load(
         from_si(Dimension.LENGTH, min(cg - front_line, rear_line - cg)),
         tuple(assumed),
     )
+
+
+# See `stand_load`: nearer than this part of the wheelbase to a line of stands is refused as tipping.
+_LEAST_TO_TIPPING = 0.05
 
 
 def label_margin(load: Quantity, rating: Quantity, basis: Basis) -> LabelMargin:

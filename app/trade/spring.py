@@ -354,11 +354,14 @@ def length_at_load(
     k = need(spring_rate, Dimension.RATE, "spring_rate", positive=True)
     free = need(free_length, Dimension.LENGTH, "free_length", positive=True)
     force = need(load, Dimension.FORCE, "load", at_least_zero=True)
-    solid = 0.0 if solid_length is None else need(solid_length, Dimension.LENGTH, "solid_length", positive=True)
-    length = free - force / k
-    if length < solid or length <= 0:
+    # In whole micrometres, so that a load that closes the coils exactly is not lost on the last bit of a float.
+    length = from_si(Dimension.LENGTH, free - force / k)
+    if solid_length is not None:
+        need(solid_length, Dimension.LENGTH, "solid_length", positive=True)
+    least = 1 if solid_length is None else solid_length.value
+    if length.value < least:
         raise OutOfRange("load", "the coils touch (solid) before the spring bears this load; check rate and length")
-    return from_si(Dimension.LENGTH, length)
+    return length
 
 
 def stored(spring_rate: Quantity, from_deflection: Quantity, to_deflection: Quantity) -> Stored:
