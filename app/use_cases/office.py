@@ -9,18 +9,9 @@ from zoneinfo import ZoneInfo
 from app.domain.compiling import Book
 from app.domain.records import Shop
 from app.domain.rules import Rules
-from app.ports import Clock, NewId, PinHasher, Store, Unit
+from app.ports import Clock, Letter, NewId, PinHasher, Store, Unit
 
 SHOP_ID = "shop"
-
-
-@dataclass(frozen=True, slots=True)
-class Letter:
-    """A letter ready for the outbox."""
-
-    subject: str
-    text: str
-    html: str
 
 
 @dataclass(frozen=True, slots=True)
