@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 import json
-import random
 from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
-from functools import partial
 from urllib.parse import urlsplit
 
 from fastapi import FastAPI
@@ -18,19 +16,18 @@ from app.domain.rule_table import table_from
 from app.domain.rules import Rules
 from app.ids import new_id
 from app.mail.folder import FolderPostman
-from app.mail.render import mail_environment, render_letter
-from app.mail.runner import PostRunner
-from app.mail.smtp import Security, SmtpPostman, SmtpSettings
+from app.mail.render import write_letter
+from app.mail.runner import running_post
+from app.mail.smtp import SmtpPostman, SmtpRoad
 from app.pins import ArgonPins
 from app.ports import Postman, Store
 from app.settings import ROOT, Settings
 from app.storage.engine import make_engine
 from app.storage.sql import SqlStore
 from app.use_cases.office import Office
-from app.use_cases.send_post import Patience, Round, deliver_due
 from app.web.application import create_app
 from app.web.hub import Hub
-from app.web.rendering import TEMPLATES
+from app.web.rendering import environment
 
 SHARED = ROOT / "shared"
 
@@ -60,7 +57,7 @@ def wire(settings: Settings, store: Store | None = None, now: Callable[[], datet
         new_id=new_id,
         pins=ArgonPins(),
         announce=hub.announce,
-        write_letter=partial(render_letter, mail_environment(TEMPLATES / "mail")),
+        write_letter=lambda facts: write_letter(environment(), facts),
     )
     return Wired(settings, office, hub, postman_for(settings))
 
@@ -74,10 +71,10 @@ def postman_for(settings: Settings) -> Postman:
     if settings.mail_road == "folder":
         return FolderPostman(settings.mail_folder)
     return SmtpPostman(
-        SmtpSettings(
+        SmtpRoad(
             host=settings.smtp_host,
             port=settings.smtp_port,
-            security=Security(settings.smtp_security),
+            security=settings.smtp_security,
             user=settings.smtp_user,
             password=settings.smtp_password.get_secret_value(),
             timeout_s=settings.smtp_timeout_s,
@@ -98,30 +95,17 @@ def make_app(settings: Settings | None = None) -> FastAPI:
 
 @contextmanager
 def _post(wired: Wired) -> Iterator[None]:
-    """The outbox, looked into every few seconds while the server runs."""
-    runner = PostRunner(lambda: go_round(wired), wired.settings.mail_every_s)
-    runner.start()
-    try:
-        yield
-    finally:
-        runner.stop()
-
-
-def go_round(wired: Wired) -> Round:
-    """Carry the letters that are due, once."""
     settings = wired.settings
-    outcome = deliver_due(
+    with running_post(
         wired.office.store,
         wired.postman,
-        wired.office.clock,
-        spread=lambda most: random.randint(0, most),
-        patience=Patience(tries=settings.mail_tries),
-        from_address=settings.mail_sender,
-    )
-    if outcome != Round():
-        wired.hub.announce("post")
-        wired.hub.announce("floor")
-    return outcome
+        clock=wired.office.clock,
+        sender=settings.mail_sender,
+        every_s=settings.mail_every_s,
+        tries=settings.mail_tries,
+        announce=wired.hub.announce,
+    ):
+        yield
 
 
 def host_of(settings: Settings) -> str:

@@ -136,6 +136,15 @@ class Delivery:
 
 
 @dataclass(frozen=True, slots=True)
+class Letter:
+    """A letter ready for the outbox."""
+
+    subject: str
+    text: str
+    html: str
+
+
+@dataclass(frozen=True, slots=True)
 class Sender:
     """Who a letter comes from: the name people see, the address it is sent from, and where answers go."""
 

@@ -34,9 +34,7 @@ class Settings(BaseSettings):
         default="folder", description="How letters leave: as .eml files in a folder, or by SMTP."
     )
     mail_folder: Path = Field(default=ROOT / "data" / "post", description="Folder for .eml files.")
-    mail_sender: str = Field(
-        default="", description="Address letters are sent from, where that is not the shop's own address."
-    )
+    mail_sender: str = Field(default="workshop@cotterpin.invalid", description="Address letters come from.")
     smtp_host: str = Field(default="", description="SMTP server.")
     smtp_port: int = Field(default=587, ge=1, le=65535, description="SMTP port.")
     smtp_security: Literal["none", "starttls", "tls"] = Field(
@@ -46,5 +44,7 @@ class Settings(BaseSettings):
     smtp_password: SecretStr = Field(default=SecretStr(""), description="SMTP password.")
     smtp_timeout_s: int = Field(default=30, ge=1, le=600, description="Seconds to wait for the mail server's answer.")
     smtp_ca_file: Path | None = Field(default=None, description="Certificates to trust besides the system's.")
-    mail_tries: int = Field(default=28, ge=1, le=100, description="Tries before a letter counts as undeliverable.")
+    mail_tries: int = Field(
+        default=28, ge=1, le=100, description="Tries before a letter counts as undeliverable: 28 are about five days."
+    )
     mail_every_s: int = Field(default=5, ge=1, le=3600, description="Seconds between looks into the outbox.")

@@ -1,58 +1,38 @@
-"""From facts to a letter: subject, text and HTML of one message, by its folder under `templates/mail`."""
+"""From facts to a letter: subject, text and HTML of one message, from its folder under `templates/mail`."""
 
 from __future__ import annotations
 
 import re
 import textwrap
-from dataclasses import dataclass, fields
-from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from dataclasses import fields
 
-from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from jinja2 import Environment
 
 from app.mail.headers import body_text, header_text
-
-if TYPE_CHECKING:
-    from _typeshed import DataclassInstance
+from app.ports import Letter
+from app.use_cases.handback_letter import HandbackFacts
 
 TEXT_WIDTH = 72
 _LEAD = re.compile(r"\s*(?:- )?")
+_FOLDERS: dict[type, str] = {HandbackFacts: "handback"}
 
 
-@dataclass(frozen=True, slots=True)
-class Letter:
-    subject: str
-    text: str
-    html: str
+def write_letter(environment: Environment, facts: object) -> Letter:
+    """Render the three templates of the message that is written from facts of this type.
 
-
-def mail_environment(folder: Path) -> Environment:
-    """The environment of the mail templates, `folder` being `templates/mail`. A name that is missing fails loudly."""
-    return Environment(
-        loader=FileSystemLoader(folder),
-        undefined=StrictUndefined,
-        autoescape=lambda name: name is not None and name.endswith(".html"),
-        trim_blocks=True,
-        lstrip_blocks=True,
-        keep_trailing_newline=True,
-    )
-
-
-def render_letter(environment: Environment, message: str, facts: DataclassInstance) -> Letter:
-    """Render the three templates of a message. The templates see the names of the facts' fields and nothing else.
-
-    Raises: jinja2.UndefinedError for a name that the facts do not have.
+    The environment reads from `templates/`, escapes in `.html` and fails on missing names (`StrictUndefined`). The
+    templates see the names of the facts' fields.
+    Raises: TypeError for facts that no message is written from; jinja2.UndefinedError for a name they do not have.
     """
-    names = _names(facts)
-    return Letter(
-        subject=header_text(environment.get_template(f"{message}/subject.txt").render(names)),
-        text=wrapped(body_text(environment.get_template(f"{message}/text.txt").render(names))),
-        html=body_text(environment.get_template(f"{message}/html.html").render(names)),
+    folder = _FOLDERS.get(type(facts))
+    if folder is None:
+        raise TypeError(f"facts: no message is written from {type(facts).__name__}; it needs a folder in _FOLDERS")
+    names = {field.name: getattr(facts, field.name) for field in fields(facts)}  # type: ignore[arg-type]
+    subject, text, html = (
+        environment.get_template(f"mail/{folder}/{name}").render(names)
+        for name in ("subject.txt", "text.txt", "html.html")
     )
-
-
-def _names(facts: DataclassInstance) -> dict[str, Any]:
-    return {field.name: getattr(facts, field.name) for field in fields(facts)}
+    return Letter(subject=header_text(subject), text=wrapped(body_text(text)), html=body_text(html))
 
 
 def wrapped(text: str, width: int = TEXT_WIDTH) -> str:

@@ -1,15 +1,54 @@
 """Goes through the outbox every few seconds, in a thread of its own, until told to stop.
 
-What a round does is handed in, so this file knows neither store nor mail server.
+What a round needs is handed in, so this file knows neither which store nor which postman.
 """
 
 from __future__ import annotations
 
 import logging
+import secrets
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+
+from app.ports import Clock, Postman, Store
+from app.use_cases.send_post import Patience, Round, deliver_due
 
 _log = logging.getLogger(__name__)
+
+
+@contextmanager
+def running_post(
+    store: Store,
+    postman: Postman,
+    *,
+    clock: Clock,
+    sender: str,
+    every_s: float,
+    tries: int,
+    announce: Callable[[str], None],
+) -> Iterator[PostRunner]:
+    """Have the post go out for as long as this lasts. Pages that show the outbox are told after a round with letters.
+
+    sender: the address letters come from; answers go to the shop's own.
+    """
+    patience = Patience(tries=tries)
+
+    def go_round() -> None:
+        done = deliver_due(store, postman, clock, _spread, patience=patience, from_address=sender)
+        if done != Round():
+            announce("post")
+
+    runner = PostRunner(go_round, every_s)
+    runner.start()
+    try:
+        yield runner
+    finally:
+        runner.stop()
+
+
+def _spread(most: int) -> int:
+    return secrets.randbelow(most + 1)
 
 
 class PostRunner:

@@ -30,9 +30,8 @@ from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from email.message import EmailMessage
-from enum import StrEnum
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 from app.domain.address import Address, read_address
 from app.domain.problems import Problem
@@ -46,31 +45,24 @@ _MAILBOX_FULL = 552
 _ANSWER_LIMIT = 500
 
 
-class Security(StrEnum):
-    """How the connection is kept private: not at all, after STARTTLS, or from the first byte."""
-
-    NONE = "none"
-    STARTTLS = "starttls"
-    TLS = "tls"
-
-
 @dataclass(frozen=True, slots=True)
-class SmtpSettings:
-    """Where and how to hand letters over.
+class SmtpRoad:
+    """Where and how letters are handed over.
 
+    security:  kept private not at all, after STARTTLS, or from the first byte.
     ca_file:   authorities to trust besides the system's, for a mail server of the shop's own; certificates are
                always verified.
-    timeout_s: how long any single answer may take. total_s: how long a whole handing-over may; the lease of
-               `deliver_due` has to be longer.
+    timeout_s: how long any single answer may take. total_s: how long a whole handing-over may once connected; the
+               lease of `deliver_due` has to be longer.
     """
 
     host: str
     port: int = 587
-    security: Security = Security.STARTTLS
+    security: Literal["none", "starttls", "tls"] = "starttls"
     user: str = ""
     password: str = field(default="", repr=False)
-    ca_file: Path | None = None
     timeout_s: int = 30
+    ca_file: Path | None = None
     total_s: int = 180
 
 
@@ -120,8 +112,8 @@ class _WatchedTls(_Watched, smtplib.SMTP_SSL):
 
 
 class SmtpPostman:
-    def __init__(self, settings: SmtpSettings) -> None:
-        self._settings = settings
+    def __init__(self, road: SmtpRoad) -> None:
+        self._road = road
 
     def deliver(self, message: OutgoingMessage, sender: Sender) -> Delivery:
         mail = compose(message, sender)
@@ -141,13 +133,13 @@ class SmtpPostman:
     @contextmanager
     def _connected(self) -> Iterator[smtplib.SMTP]:
         """A conversation that has got as far as MAIL. It is cut when its whole time is up, however slowly it drips."""
-        watch = _Watch(self._settings.total_s)
+        watch = _Watch(self._road.total_s)
         try:
             server = self._greeted(watch)
             try:
                 _name_ourselves(server)
                 server.ehlo_or_helo_if_needed()
-                if self._settings.security is Security.STARTTLS:
+                if self._road.security == "starttls":
                     self._start_tls(server)
                 self._sign_in(server)
                 yield server
@@ -159,44 +151,44 @@ class SmtpPostman:
             watch.end()
 
     def _greeted(self, watch: _Watch) -> smtplib.SMTP:
-        settings = self._settings
+        road = self._road
         # A name is given because smtplib otherwise asks the network for this machine's own, which can take minutes.
-        if settings.security is Security.TLS:
+        if road.security == "tls":
             return _WatchedTls(
-                watch, settings.host, settings.port, "localhost", timeout=settings.timeout_s, context=self._context()
+                watch, road.host, road.port, "localhost", timeout=road.timeout_s, context=self._context()
             )
-        return _Watched(watch, settings.host, settings.port, "localhost", timeout=settings.timeout_s)
+        return _Watched(watch, road.host, road.port, "localhost", timeout=road.timeout_s)
 
     def _context(self) -> ssl.SSLContext:
         context = ssl.create_default_context()
-        if self._settings.ca_file is not None:
-            context.load_verify_locations(self._settings.ca_file)
+        if self._road.ca_file is not None:
+            context.load_verify_locations(self._road.ca_file)
         return context
 
     def _start_tls(self, server: smtplib.SMTP) -> None:
         if not server.has_extn("starttls"):
             raise _Stopped(
-                f"{self._settings.host} does not offer STARTTLS, which the mail settings ask for. Nothing was sent. "
+                f"{self._road.host} does not offer STARTTLS, which the mail settings ask for. Nothing was sent. "
                 "Ask your mail provider for the port and kind of security."
             )
         _expect(server.starttls(context=self._context()), "STARTTLS", settings_at_fault=True)
         server.ehlo_or_helo_if_needed()
 
     def _sign_in(self, server: smtplib.SMTP) -> None:
-        settings = self._settings
-        if not settings.user:
+        road = self._road
+        if not road.user:
             return
-        if settings.security is Security.NONE and not _is_this_machine(server):
+        if road.security == "none" and not _is_this_machine(server):
             raise _Stopped(
                 "The mail settings hold a password but no security. It is not sent where others could read it: "
                 "set the security to starttls or tls."
             )
         if not server.has_extn("auth"):
-            raise _Stopped(f"{settings.host} takes no user name and password here. Check the port and the security.")
-        code, words = _authenticate(server, settings.user, settings.password)
+            raise _Stopped(f"{road.host} takes no user name and password here. Check the port and the security.")
+        code, words = _authenticate(server, road.user, road.password)
         if code // 100 != 2:
             raise _Stopped(
-                f"{settings.host} refused the user name or password: {_said(code, words)}. Check the mail settings."
+                f"{road.host} refused the user name or password: {_said(code, words)}. Check the mail settings."
             )
 
     # --- The letter itself ----------------------------------------------------------------------------------------
@@ -206,7 +198,7 @@ class SmtpPostman:
         if mail.policy is UTF8_POLICY:
             if not server.has_extn("smtputf8"):
                 raise _Stopped(
-                    f"{self._settings.host} takes no addresses with letters beyond a to z before the @.", for_good=True
+                    f"{self._road.host} takes no addresses with letters beyond a to z before the @.", for_good=True
                 )
             options = ["SMTPUTF8", "BODY=8BITMIME"]
         content = mail.as_bytes()

@@ -25,7 +25,7 @@ def queue_letter(office: Office, unit: Unit, job: Job, sheet: Sheet, heard: Hear
         raise OursToMend(f"job {job.id} has no customer or vehicle")
     if not customer.email.strip():
         return None
-    letter = office.write_letter(HANDBACK, handback_facts(the_shop(unit), customer, vehicle, job, sheet))
+    letter = office.write_letter(handback_facts(the_shop(unit), customer, vehicle, job, sheet))
     return queue_message(
         unit,
         key=letter_key(job),

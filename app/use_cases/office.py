@@ -4,32 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any, Protocol
 from zoneinfo import ZoneInfo
 
 from app.domain.procedure import Book
 from app.domain.records import Shop
 from app.domain.rules import Rules
-from app.ports import Clock, NewId, PinHasher, Store, Unit
+from app.ports import Clock, Letter, NewId, PinHasher, Store, Unit
 
 SHOP_ID = "shop"
-
-
-class Letter(Protocol):
-    """A letter ready for the outbox."""
-
-    @property
-    def subject(self) -> str: ...
-
-    @property
-    def text(self) -> str: ...
-
-    @property
-    def html(self) -> str: ...
-
-
-# Given the name of a message (a folder of `templates/mail`) and its facts, gives the letter.
-WriteLetter = Callable[[str, Any], Letter]
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +25,7 @@ class Office:
     new_id: NewId
     pins: PinHasher
     announce: Callable[[str], None]
-    write_letter: WriteLetter
+    write_letter: Callable[[object], Letter]
 
     @property
     def now_ms(self) -> int:

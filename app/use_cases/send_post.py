@@ -16,9 +16,10 @@ from datetime import datetime, timedelta
 from app.domain.address import Address, read_address
 from app.domain.problems import NotFound, Problem, Refused
 from app.domain.records import MessageState, OutgoingMessage, Shop
-from app.ports import Clock, Delivery, NewId, Postman, Sender, Store, Unit
+from app.ports import Clock, Delivery, Letter, NewId, Postman, Sender, Store, Unit
+from app.use_cases.office import the_shop
 
-# Reserved by RFC 2606 never to be anyone's: for a shop that has no address of its own yet.
+# Reserved by RFC 2606 never to be anyone's: for a house that has no domain of its own yet.
 _NO_DOMAIN = "cotterpin.invalid"
 
 # How much to add to a wait, given the most it may be, in seconds: keeps a pile of letters from knocking in step.
@@ -58,13 +59,14 @@ def queue_message(
     key: str,
     job: str,
     to: str,
-    subject: str,
-    text: str,
-    html: str,
+    letter: Letter,
     now: datetime,
     new_id: NewId,
+    domain: str,
 ) -> OutgoingMessage:
     """Put a letter in the outbox, once per key: asking again gives the letter that is there, unchanged.
+
+    domain: the right side of its Message-ID, the house's own, so that no other house makes the same.
 
     An address that cannot be one does not stop the work that wrote the letter: the letter is kept as undeliverable
     with the problem's code as its answer, and the Desk can correct it. The caller commits.
@@ -80,10 +82,10 @@ def queue_message(
         key=key,
         job=job,
         to=address.text if isinstance(address, Address) else to,
-        subject=subject,
-        text=text,
-        html=html,
-        message_id=f"<{message_key}@{_domain(unit)}>",
+        subject=letter.subject,
+        text=letter.text,
+        html=letter.html,
+        message_id=f"<{message_key}@{_right_side(domain)}>",
         made_at=now,
         state=MessageState.WAITING if legal else MessageState.UNDELIVERABLE,
         next_try_at=now if legal else None,
@@ -161,17 +163,17 @@ def _take(store: Store, now: datetime, patience: Patience) -> _Taken | None:
     """
     with store.writing() as unit:
         due = unit.due_messages(now, 1)
-        shops = unit.shops.all()
-        if not due or not shops:
+        if not due:
             return None
         message = due[0]
         if message.tries >= patience.tries:
             taken = _given_up(message, message.last_answer or "no_result")
         else:
             taken = replace(message, tries=message.tries + 1, taken_until=now + timedelta(seconds=patience.lease_s))
+        shop = the_shop(unit)
         unit.outbox.save(taken)
         unit.commit()
-        return _Taken(taken, shops[0])
+        return _Taken(taken, shop)
 
 
 def _record(
@@ -229,10 +231,6 @@ def _sender(shop: Shop, from_address: str) -> Sender:
     return Sender(name=shop.name, address=from_address or shop.email, reply_to=shop.email or from_address)
 
 
-def _domain(unit: Unit) -> str:
-    """The right side of a Message-ID: the shop's own domain, so that no other house makes the same."""
-    for shop in unit.shops.all():
-        address = read_address(shop.email)
-        if isinstance(address, Address) and not address.domain.startswith("["):
-            return address.wire_domain
-    return _NO_DOMAIN
+def _right_side(domain: str) -> str:
+    address = read_address(f"post@{domain}")
+    return address.wire_domain if isinstance(address, Address) else _NO_DOMAIN
