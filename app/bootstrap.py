@@ -58,6 +58,7 @@ def wire(settings: Settings, store: Store | None = None, now: Callable[[], datet
         pins=ArgonPins(),
         announce=hub.announce,
         write_letter=lambda facts: write_letter(environment(), facts),
+        message_domain=settings.mail_sender.rpartition("@")[2],
     )
     return Wired(settings, office, hub, postman_for(settings))
 

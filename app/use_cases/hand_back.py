@@ -31,11 +31,10 @@ def queue_letter(office: Office, unit: Unit, job: Job, sheet: Sheet, heard: Hear
         key=letter_key(job),
         job=job.id,
         to=customer.email,
-        subject=letter.subject,
-        text=letter.text,
-        html=letter.html,
+        letter=letter,
         now=office.clock(),
         new_id=office.new_id,
+        domain=office.message_domain,
     )
 
 

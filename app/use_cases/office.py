@@ -26,6 +26,7 @@ class Office:
     pins: PinHasher
     announce: Callable[[str], None]
     write_letter: Callable[[object], Letter]
+    message_domain: str
 
     @property
     def now_ms(self) -> int:
