@@ -24,10 +24,12 @@ from app.ports import Postman, Store
 from app.settings import ROOT, Settings
 from app.storage.engine import make_engine
 from app.storage.sql import SqlStore
+from app.sync.entries import make_router
 from app.use_cases.office import Office
 from app.web.application import create_app
 from app.web.hub import Hub
 from app.web.rendering import environment
+from app.web.security import need
 
 SHARED = ROOT / "shared"
 
@@ -87,11 +89,13 @@ def postman_for(settings: Settings) -> Postman:
 def make_app(settings: Settings | None = None) -> FastAPI:
     """The application as `serve` runs it: with the post going out beside it."""
     wired = wire(settings or Settings())
+    return app_of(wired, lambda: _post(wired))
 
-    def post() -> AbstractContextManager[object]:
-        return _post(wired)
 
-    return create_app(wired.office, wired.settings, wired.hub, post)
+def app_of(wired: Wired, background: Callable[[], AbstractContextManager[object]] | None = None) -> FastAPI:
+    """The application around wired parts: the pages, and the tablets' exchange."""
+    exchange = make_router(wired.office, need())
+    return create_app(wired.office, wired.settings, wired.hub, background, [exchange])
 
 
 @contextmanager

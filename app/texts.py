@@ -32,6 +32,15 @@ SENTENCES: dict[str, str] = {
     "job_not_open": "Job {number} is closed. Open a new job for further work.",
     "too_long": "This is too long: at most {limit} characters. Your text is kept below; shorten it.",
     "id_taken": "This form was sent before with other contents. Open the page again and repeat what is missing.",
+    # The exchange with tablets
+    "form_forged": "You have signed in again since. Open the page again and send it once more.",
+    "batch_too_large": "At most {limit} entries can be sent at once. Send fewer at a time.",
+    "batch_unreadable": "What was sent is no batch of entries.",
+    "entry_unreadable": "Entry {place} of the batch cannot be read as an entry. Nothing of the batch was taken.",
+    "tablet_unknown": "This office does not know this tablet. A foreman can enrol it.",
+    "not_yours": "This entry names another tablet or person than the one signed in here.",
+    "seq_gap": "Entries are missing in between: send number {next} next.",
+    "no_such_job": "This office has no job {job}.",
     # Why an entry is set aside
     "step_locked": "Not yet: first do “{first}”. What you entered is kept, set aside.",
     "gate_shut": "The gate “{title}” is still shut. Answer it first. What you entered is kept, set aside.",

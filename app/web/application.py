@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import AsyncIterator, Callable
+from collections.abc import AsyncIterator, Callable, Sequence
 from contextlib import AbstractContextManager, asynccontextmanager
 from dataclasses import dataclass
 from urllib.parse import quote
@@ -37,8 +37,12 @@ def create_app(
     settings: Settings,
     hub: Hub,
     background: Callable[[], AbstractContextManager[object]] | None = None,
+    more: Sequence[APIRouter] = (),
 ) -> FastAPI:
-    """Build the application around a wired office. `background` runs while the server does (the post)."""
+    """Build the application around a wired office.
+
+    background: runs while the server does (the post). more: routers of other parts of the house (the tablets' exchange).
+    """
 
     @asynccontextmanager
     async def lifespan(_: FastAPI) -> AsyncIterator[None]:
@@ -52,7 +56,7 @@ def create_app(
     app.state.office, app.state.settings, app.state.hub = office, settings, hub
     app.add_middleware(SecurityHeaders)
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
-    for router in routers(settings):
+    for router in (*routers(settings), *more):
         app.include_router(router)
     _add_error_pages(app)
     return app

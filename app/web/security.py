@@ -58,6 +58,10 @@ class Visitor:
     person: Person
     csrf: str
 
+    @property
+    def person_id(self) -> str:
+        return self.person.id
+
     def has(self, *roles: Role) -> bool:
         return bool(self.person.roles & set(roles))
 
