@@ -253,8 +253,8 @@ class SqlLedger:
         return number
 
     def head(self) -> tuple[int, str]:
-        row = self._unit.read(self._unit.statements.look_at_head).one()
-        return row[0], row[1]
+        row = self._unit.read(self._unit.statements.look_at_head).mappings().one()
+        return row["entries"], row["hash"]
 
     def _rows(self, statement: Executable, values: Values) -> Sequence[LedgerRow]:
         return tuple(mapping.ledger_row(dict(row)) for row in self._unit.read(statement, values).mappings())

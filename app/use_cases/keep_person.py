@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass, replace
 
 from app.domain.problems import AlreadyThere, NotFound, Problem, Refused
@@ -92,7 +93,7 @@ def pin_problems(pin: str, again: str) -> list[Problem]:
     """What is wrong with a PIN. A run of one digit, or digits in a row, is what a stranger tries first."""
     if len(pin) not in PIN_LENGTH or not (pin.isascii() and pin.isdigit()):
         return [Problem("pin_form", "pin", {"least": PIN_LENGTH.start, "most": PIN_LENGTH.stop - 1})]
-    steps = {(int(b) - int(a)) % 10 for a, b in zip(pin, pin[1:], strict=False)}
+    steps = {(int(b) - int(a)) % 10 for a, b in itertools.pairwise(pin)}
     if len(steps) == 1 and steps <= {0, 1, 9}:
         return [Problem("pin_easy", "pin")]
     if pin != again:

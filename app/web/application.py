@@ -41,7 +41,7 @@ def create_app(
 ) -> FastAPI:
     """Build the application around a wired office.
 
-    background: runs while the server does (the post). more: routers of other parts of the house (the tablets' exchange).
+    background: runs while the server does (the post). more: routers of other parts (the tablets' exchange).
     """
 
     @asynccontextmanager
