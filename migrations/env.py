@@ -33,6 +33,7 @@ def _run_on(connection: Connection) -> None:
         connection = connection.execution_options(**{WRITES: True})
     with connection.begin():
         if not sqlite:
+            connection.exec_driver_sql("SET LOCAL lock_timeout = 0")
             connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({_UPGRADE_LOCK})")
         context.configure(
             connection=connection,

@@ -36,7 +36,10 @@ def make_engine(url: str) -> Engine:
     parsed = make_url(url)
     backend = parsed.get_backend_name()
     if backend == "postgresql":
-        return create_engine(parsed.set(drivername="postgresql+psycopg"), pool_pre_ping=True)
+        # Nobody waits for the write lock longer than on SQLite, unless the URL's own options say so.
+        options = f"-c lock_timeout={BUSY_MS} {parsed.query.get('options', '')}"
+        parsed = parsed.set(drivername="postgresql+psycopg").difference_update_query(["options"])
+        return create_engine(parsed, pool_pre_ping=True, connect_args={"options": options})
     if backend != "sqlite":
         raise ValueError(f"the database is sqlite:///path or postgresql://…, got {backend!r}")
     if not parsed.database or parsed.database == ":memory:":

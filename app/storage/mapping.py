@@ -9,6 +9,7 @@ from __future__ import annotations
 import json
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, fields
+from datetime import datetime
 from enum import Enum
 from functools import cached_property
 from typing import Any, Generic, TypeAlias, TypeVar
@@ -23,6 +24,7 @@ from app.domain.entry import Basis, Entry, Heard, entry_from
 from app.domain.packet import Axle, Stage
 from app.ports import LedgerRow
 from app.storage import tables
+from app.storage.columns import utc
 
 R = TypeVar("R")
 Values: TypeAlias = dict[str, Any]
@@ -87,7 +89,10 @@ class Shape(Generic[R]):
 
 
 def _value(value: Any) -> Any:
-    return value.value if isinstance(value, Enum) else value
+    """What a plain column holds: an enum by its value, an instant in UTC (a naive one is refused)."""
+    if isinstance(value, Enum):
+        return value.value
+    return utc(value) if isinstance(value, datetime) else value
 
 
 def _fields(record: Any) -> Values:

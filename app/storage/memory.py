@@ -21,7 +21,6 @@ from app.domain.problems import AlreadyThere, NotFound, OursToMend
 from app.domain.sheet import Sheet, sheet_from
 from app.ports import Ledger, LedgerRow, Register, Sheets
 from app.storage import mapping
-from app.storage.columns import utc
 from app.storage.mapping import Shape, Values, text_of
 
 R = TypeVar("R")
@@ -154,12 +153,12 @@ class MemoryRegister(Generic[R]):
         return tuple(self._record(row) for row in self._rows().values())
 
     def where(self, **equals: object) -> Sequence[R]:
-        asked = _checked(self._shape.asked(equals))
+        asked = self._shape.asked(equals)
         found = (row for row in self._rows().values() if all(row[name] == value for name, value in asked.items()))
         return tuple(self._record(row) for row in found)
 
     def add(self, record: R) -> None:
-        values = _checked(self._shape.to_values(record))
+        values = self._shape.to_values(record)
         rows = self._unit.changing().tables.setdefault(self._shape.table.name, {})
         self._need_references(values)
         if values["id"] in rows:
@@ -168,7 +167,7 @@ class MemoryRegister(Generic[R]):
         rows[values["id"]] = values
 
     def save(self, record: R) -> None:
-        values = _checked(self._shape.to_values(record))
+        values = self._shape.to_values(record)
         rows = self._unit.changing().tables.setdefault(self._shape.table.name, {})
         self._need_references(values)
         if values["id"] not in rows:
@@ -271,8 +270,3 @@ class MemorySheets:
         if hashlib.sha256(text.encode()).hexdigest() != packet_hash:
             raise OursToMend(f"the packet kept under {packet_hash} is not what its hash says")
         return packet_from(json.loads(text))
-
-
-def _checked(values: Values) -> Values:
-    """Instants in UTC, as the databases keep them."""
-    return {name: utc(value) if isinstance(value, datetime) else value for name, value in values.items()}

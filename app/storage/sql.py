@@ -38,6 +38,7 @@ from app.domain.problems import AlreadyThere, NotFound, OursToMend
 from app.domain.sheet import Sheet, sheet_from
 from app.ports import Ledger, LedgerRow, Register, Sheets
 from app.storage import mapping, tables
+from app.storage.columns import utc
 from app.storage.engine import BUSY_MS, WRITES
 from app.storage.mapping import Shape, Values, table_of, text_of
 from app.storage.recent import Recent
@@ -144,7 +145,7 @@ class SqlUnit:
 
     def due_messages(self, now: datetime, limit: int) -> Sequence[records.OutgoingMessage]:
         statement = self.statements.due_and_lock if self._writes else self.statements.due
-        rows = self.read(statement, {"now": now, "most": limit})
+        rows = self.read(statement, {"now": utc(now), "most": limit})
         return tuple(mapping.OUTBOX.to_record(dict(row)) for row in rows.mappings())
 
     def commit(self) -> None:

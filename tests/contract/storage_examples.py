@@ -1,0 +1,326 @@
+"""Invented records for the storage contract: two of each kind, unlike in every field, in an order in which each finds
+what it refers to."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from dataclasses import replace
+from datetime import UTC, date, datetime, timedelta, timezone
+from typing import Any
+
+from app.domain import records as r
+from app.domain.entry import Basis, Entry, Heard, entry_json
+from app.domain.packet import (
+    Axle,
+    Check,
+    CheckKind,
+    Choice,
+    Fastener,
+    Figure,
+    Gate,
+    Line,
+    Measure,
+    OneTime,
+    Packet,
+    Pass,
+    Reckoned,
+    Signal,
+    Stage,
+    Step,
+    Support,
+    Trial,
+    Verdict,
+    Wrench,
+)
+from app.domain.sheet import (
+    Aside,
+    GateNow,
+    HandOver,
+    Hold,
+    Mark,
+    Note,
+    Outcome,
+    Said,
+    Sheet,
+    Signature,
+    StepNow,
+    SupportNow,
+    Taken,
+)
+from app.ports import LedgerRow
+
+NOON = datetime(2031, 3, 4, 12, 0, 0, 123_456, tzinfo=UTC)
+ELSEWHERE = datetime(2031, 3, 4, 23, 30, tzinfo=timezone(timedelta(hours=5, minutes=45)))
+
+ARM = r.AxleFacts(
+    layout="double_wishbone",
+    mass_g=812_000,
+    track_um=1_545_000,
+    place="lower_arm",
+    facts=(("joint_fixing", "riveted"), ("bush", "hydraulic")),
+    spring=r.SpringFacts(31_500, 402_000, 246_000, 318_000, 12_700, "typed from a drawing"),
+)
+BEAM = r.AxleFacts(layout="twist_beam")
+
+EXAMPLES: Mapping[str, tuple[Any, Any]] = {
+    "shops": (
+        r.Shop("shop-1", "Werkstatt Ö", "1 Mill Lane\nUpper Ford", "desk@shop.example", "+00 1"),
+        r.Shop("shop-2", "Other", "", "", "", "Pacific/Apia", "lbf·ft", 30, 40, 50, 100),
+    ),
+    "people": (
+        r.Person("person-1", "Ida Novak", frozenset({r.Role.TECHNICIAN, r.Role.FOREMAN}), "$argon2id$1"),
+        r.Person("person-2", "Omar Lindqvist", frozenset(), "$argon2id$2", False, 3, ELSEWHERE),
+    ),
+    "sign_ins": (
+        r.SignIn("a" * 64, "person-1", "csrf-1", NOON, NOON + timedelta(seconds=1)),
+        r.SignIn("b" * 64, "person-2", "csrf-2", ELSEWHERE, ELSEWHERE),
+    ),
+    "tablets": (r.Tablet("tablet-1", "Bay one"), r.Tablet("tablet-2", "Bay two", 2**40, NOON, True)),
+    "bays": (
+        r.Bay("bay-1", "1", r.LiftKind.TWO_POST, 3_500_000, date(2031, 1, 15)),
+        r.Bay("bay-2", "Yard", r.LiftKind.FLAT, 0, None, False),
+    ),
+    "customers": (
+        r.Customer("customer-1", "Ms Vale", "vale@home.example", "+00 2"),
+        r.Customer("customer-2", "渡辺", "", "", "ja"),
+    ),
+    "vehicles": (
+        r.Vehicle(
+            "vehicle-1", "customer-1", "AB 12 CDE", "", "Tern 2.0", 2019, "red", "205/55 R16", "", None, ARM, BEAM
+        ),
+        r.Vehicle(
+            *("vehicle-2", "customer-2", "ß-77", "X" * 17, "Gull", None, "", "", "225/45 R17", 2_700_000, BEAM, ARM),
+            high_voltage=True,
+            hv_wait_s=600,
+            airbag_wait_s=180,
+        ),
+    ),
+    "jobs": (
+        r.Job(
+            *("job-1", "1001", "vehicle-1", "customer-1", "Knocks over bumps", ELSEWHERE, NOON, "person-1", 81_250),
+            lines=(
+                r.JobLine("line-1", "ball_joint", Axle.FRONT, "left", (("joint_position", "lower"),)),
+                r.JobLine("line-2", "inspection", Axle.BOTH),
+            ),
+        ),
+        r.Job(
+            *("job-2", "1002", "vehicle-2", "customer-2", "", None, ELSEWHERE, "person-2", None),
+            lines=(),
+            state=r.JobState.CANCELLED,
+        ),
+    ),
+    "placements": (
+        r.Placement("placement-1", "job-1", "bay-1", "person-1", NOON, NOON + timedelta(hours=2), "person-2"),
+        r.Placement("placement-2", "job-2", "bay-2", "person-2", ELSEWHERE, ELSEWHERE, "person-1", True),
+    ),
+    "figures": (
+        r.FigureRecord(
+            *("figure-1", "Tern 2.0", Axle.FRONT, "ball_joint_nut", 1, "60 N·m + 90°", "N·m"),
+            stages=(
+                Stage(low_mnm=57_000, target_mnm=60_000, high_mnm=63_000, text="60 N·m"),
+                Stage(low_mdeg=85_000, target_mdeg=90_000, high_mdeg=95_000, text="90°"),
+            ),
+            thread="M12×1.5",
+            strength="10",
+            lubrication="dry",
+            one_time=True,
+            critical=True,
+            document="Handbook of the Tern",
+            page="12-4",
+            document_date="2018-05",
+            typed_by="person-1",
+            typed_at=NOON,
+            compared_by="person-2",
+            compared_at=ELSEWHERE,
+            compared_text="60 N·m + 90°",
+        ),
+        r.FigureRecord(
+            *("figure-2", "Gull", Axle.REAR, "shock_lower", 2, "81 lbf·ft", "lbf·ft"),
+            stages=(),
+            thread="",
+            strength="",
+            lubrication="",
+            one_time=False,
+            critical=False,
+            document="",
+            page="",
+            document_date="",
+            typed_by="person-2",
+            typed_at=ELSEWHERE,
+            withdrawn=True,
+        ),
+    ),
+    "tools": (
+        r.Tool(
+            *("tool-1", "TW-07", r.ToolKind.TORQUE_WRENCH, "Click wrench", "N·m", 20_000, 200_000, 410_000),
+            due_on=date(2031, 9, 1),
+        ),
+        r.Tool("tool-2", "ST-02", r.ToolKind.STANDS, "Stands", rating=3_000_000, rating_basis="pair", fault="bent"),
+    ),
+    "outbox": (
+        r.OutgoingMessage(
+            *("message-1", "handback:job-1:1", "job-1", "vale@home.example", "Ready", "text\r\n", "<p>text</p>"),
+            message_id="<1@shop.example>",
+            made_at=NOON,
+        ),
+        r.OutgoingMessage(
+            *("message-2", "welcome:2", "", "x@home.example", "", "", ""),
+            message_id="<2@shop.example>",
+            made_at=ELSEWHERE,
+            state=r.MessageState.SENT,
+            tries=4,
+            next_try_at=NOON,
+            sent_at=NOON,
+            last_answer="250 kept",
+            taken_until=ELSEWHERE,
+        ),
+    ),
+}
+
+# What must not be there twice, beside the id.
+UNIQUE: Mapping[str, tuple[str, ...]] = {
+    "people": ("name",),
+    "tablets": ("name",),
+    "bays": ("name",),
+    "vehicles": ("plate",),
+    "jobs": ("number",),
+    "figures": ("model", "axle", "place_key", "edition"),
+    "tools": ("tag",),
+    "outbox": ("key",),
+}
+
+# What has to be there before a record may name it.
+REFERENCES: tuple[tuple[str, str], ...] = (
+    ("sign_ins", "person"),
+    ("vehicles", "customer"),
+    ("jobs", "vehicle"),
+    ("jobs", "customer"),
+    ("jobs", "opened_by"),
+    ("placements", "job"),
+    ("placements", "bay"),
+    ("placements", "technician"),
+    ("placements", "placed_by"),
+    ("figures", "typed_by"),
+    ("figures", "compared_by"),
+)
+
+
+def an_entry(number: int, *, tablet: str = "tablet-1", job: str = "job-1", **changes: Any) -> Entry:
+    entry = Entry(
+        v=1,
+        id=f"entry-{tablet}-{number}",
+        tablet=tablet,
+        seq=number,
+        job=job,
+        kind="note_added",
+        body={"text": "Schraube \u2013 fest\n", "step": ""},
+        person="person-1",
+        noted_at_ms=1_900_000_000_000 + number,
+        basis=Basis(packet="f" * 64, step_revision=1, support_revision=None, gate_revision=2),
+        clock_offset_ms=-250,
+        bundle="bundle-1",
+    )
+    return replace(entry, **changes)
+
+
+def a_row(entry: Entry, order: int, previous: str, **changes: Any) -> LedgerRow:
+    row = LedgerRow(
+        heard=Heard(entry, order, 1_900_000_000_500 + order, "Ida Novak", ("technician", "foreman")),
+        raw=json.dumps(entry_json(entry)),
+        accepted=True,
+        reason="",
+        details={},
+        previous=previous,
+        hash=f"{order:064x}",
+    )
+    return replace(row, **changes)
+
+
+def a_packet(edition: int = 1) -> Packet:
+    """A packet with something in every field."""
+    figure = Figure("figure-1", "60 N·m", "N·m", (Stage(57_000, 60_000, 63_000, text="60 N·m"),), "Handbook", True)
+    fastener = Fastener(
+        *("nut", "Ball joint nut", Pass.FINAL, (Support.ON_WHEELS, Support.ON_RAMP), "ball_joint_nut"),
+        thread="M12×1.5",
+        one_time=True,
+        critical=True,
+        castellated=True,
+        figure=figure,
+    )
+    check = Check(
+        *("rating", CheckKind.VALUE, "What does the label say?", "Take stronger stands"),
+        dimension="mass",
+        unit="kg",
+        at_least=2_000_000,
+        halve_unless=("each", "each"),
+        limit_text="2,000 kg",
+    )
+    looked = Check("pins", CheckKind.SEEN, "Pins?", "Put them in", choices=(Choice("in", "All in", True),))
+    step = Step(
+        *("step-1", "line-1", "torque", "Torque the nut", "Draw it up", "It carries the wheel", Axle.FRONT),
+        supports=(Support.ON_WHEELS,),
+        corner="left",
+        gates=("stands:front",),
+        measures=(Measure("play", "Play", "length", "mm", True, True, 0, 500, "0–0.5 mm", "Handbook"),),
+        fasteners=(fastener,),
+        one_time=(OneTime("pin", "Cotter pin"),),
+        tools=("Torque wrench",),
+        trial=Trial("wiggle", "Ball joint", (Choice("tight", "No play", True),), "axial"),
+        after=("step-0",),
+        countersign=True,
+        reckoned=(Reckoned("Setting", "55 N·m", "60 N·m, 40 mm", "±2 %"),),
+    )
+    gate = Gate(
+        *("stands:front", "stands", "Stands", Signal.DANGER, "crush", "Look first", (looked, check)),
+        stale_after_s=3_600,
+        follows_support=True,
+    )
+    return Packet(
+        v=1,
+        job="job-1",
+        number="1001",
+        edition=edition,
+        vehicle={"plate": "AB 12 CDE", "model": "Tern 2.0"},
+        layouts={"front": "double_wishbone"},
+        lines=(Line("line-1", "ball_joint", 3, "Ball joint", Axle.FRONT, "left"),),
+        steps=(step,),
+        gates=(gate,),
+        wrenches=(Wrench("TW-07", "Click wrench", "N·m", 20_000, 200_000, "2031-09-01", 410_000),),
+        procedures={"line-1": "0" * 64},
+        missing=("figure:shock_lower",),
+    )
+
+
+def a_sheet(packet: Packet | None, entries: int = 7, job: str = "job-1") -> Sheet:
+    """A sheet with something in every field."""
+    mark = Mark("person-1", "Ida Novak", 1_900_000_000_000, "entry-1")
+    signature = Signature(mark, Pass.FINAL, ("60 N·m",), (60_000,), "TW-07", 40_000, 90, True)
+    said = Said("in", None, None, "", True, "entry-2")
+    return Sheet(
+        job=job,
+        packet=packet,
+        entries=entries,
+        support=SupportNow(Support.STANDS_FRAME, Axle.FRONT, "subframe", 2, mark),
+        steps={
+            "step-1": StepNow(
+                done=mark,
+                readings={"play": Taken(mark, 300, "0.3", "mm", True)},
+                signatures={"nut": signature},
+                counters={"nut": signature},
+                seen=mark,
+                seen_text="looked",
+                outcome=Outcome(mark, "tight", Verdict.SOUND, ""),
+                new_parts=("pin",),
+                notes=(Note(mark, "Ölfilm", "c" * 64),),
+                reopened=(Note(mark, "wrong side"),),
+            )
+        },
+        gates={"stands:front": GateNow("person-1", "Ida Novak", 2, 1, {"pins": said}, 5, 3)},
+        holds={"hold-1": Hold(mark, "step-1", "wait for parts", mark, "parts came")},
+        asides={"entry-9": Aside(mark, "signed_off", "step-1", "nut", "gate_stale", {"minutes": 70, "who": "Omar"})},
+        hand_overs=(HandOver(mark, "person-2", "Omar Lindqvist", "left side done"),),
+        notes=(Note(mark, "key is in the office"),),
+        handed_back=mark,
+        handed_back_note="done",
+    )
