@@ -15,7 +15,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
-from typing import Any, TypeAlias, TypeVar
+from typing import Any, ClassVar, TypeAlias, TypeVar
 
 import yaml
 from pydantic import BaseModel, ValidationError
@@ -172,7 +172,7 @@ _Base: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 class _Loader(_Base):  # type: ignore[misc]
     """A safe loader that knows text, whole numbers, `true`, `false` and nothing; everything else stays text."""
 
-    yaml_implicit_resolvers: dict[str, list[tuple[str, re.Pattern[str]]]] = {}
+    yaml_implicit_resolvers: ClassVar[dict[str, list[tuple[str, re.Pattern[str]]]]] = {}
 
 
 _Loader.add_implicit_resolver("tag:yaml.org,2002:bool", re.compile(r"^(?:true|false)$"), list("tf"))
@@ -353,6 +353,8 @@ def _named(value: object) -> str:
 
 
 def _nearest(key: str, shape: type[BaseModel]) -> str:
+    if key in _known_keys(shape):
+        return "; it is known elsewhere, but not here"
     near = difflib.get_close_matches(key, sorted(_known_keys(shape)), n=1)
     return f"; is it `{near[0]}`?" if near else ""
 
@@ -394,6 +396,7 @@ DERIVED: Mapping[str, tuple[str, ...]] = {
     "high_voltage": ("yes", "no"),
     "axle": ("front", "rear"),
     "late_work": ("yes", "no"),
+    "inspected": ("yes", "no"),
 }
 # Placeholders every text may use; a procedure's own options add `{option}` and `{option_word}`.
 PLACEHOLDERS = frozenset(
@@ -408,6 +411,8 @@ PLACEHOLDERS = frozenset(
         "arm_stand_words",
         "spring_release_words",
         "joint_is_words",
+        "load_joint_word",
+        "follower_joint_word",
         "retorque_km",
     }
 )
@@ -454,7 +459,7 @@ class _Naming:
                     yield self.mistake(path, f"`{atom.key}` is never `{value}`; it is one of {allowed}")
 
     def _keys(self) -> set[str]:
-        return {"layout", "job_has", *DERIVED, *self.book.facts, *self.options}
+        return {"layout", *DERIVED, *self.book.facts, *self.options}
 
     def _values(self, key: str) -> tuple[str, ...] | None:
         if key in self.options:
@@ -463,8 +468,6 @@ class _Naming:
             return tuple(self.book.facts[key].choices)
         if key == "layout":
             return tuple(self.book.layouts)
-        if key == "job_has":
-            return tuple(sorted({p.family for p in self.book.procedures.values()}))
         return DERIVED.get(key)
 
     def text(self, text: str, path: Path_, only: frozenset[str] | None = None) -> Iterator[Mistake]:
@@ -507,9 +510,9 @@ def _check_layouts(book: Book, lines: Lines) -> Iterator[Mistake]:
                 yield naming.mistake(path, f"the layout `{key}` needs `{field}`")
     for key, fact in book.facts.items():
         yield from naming.condition(fact.only, ("facts", key, "only"))
-        if fact.unless_given is not None and fact.unless_given not in book.facts:
-            yield naming.mistake(("facts", key, "unless_given"), f"unknown fact `{fact.unless_given}`")
-        if key in DERIVED or key in ("layout", "job_has"):
+        if fact.upper_of is not None and fact.upper_of not in book.facts:
+            yield naming.mistake(("facts", key, "upper_of"), f"unknown fact `{fact.upper_of}`")
+        if key in DERIVED or key == "layout":
             yield naming.mistake(("facts", key), f"`{key}` is worked out from the layout; call this fact otherwise")
 
 
@@ -598,8 +601,9 @@ class _ProcedureCheck:
         if self.file.rsplit("/", 1)[-1] != f"{p.procedure}.yaml":
             yield naming.mistake(("procedure",), f"the file of `{p.procedure}` has to be called {p.procedure}.yaml")
         yield from naming.text(p.title, ("title",))
-        for name in p.options:
-            if name in self.book.facts or name in DERIVED or name in PLACEHOLDERS or name in ("layout", "job_has"):
+        for name, option in p.options.items():
+            yield from naming.condition(option.when, ("options", name, "when"))
+            if name in self.book.facts or name in DERIVED or name in PLACEHOLDERS or name == "layout":
                 yield naming.mistake(("options", name), f"`{name}` is a fact or layout key already; name it otherwise")
         for index, fact in enumerate(p.needs_facts):
             if fact not in self.book.facts:

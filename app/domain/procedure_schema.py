@@ -119,13 +119,18 @@ class Layout(_Text):
 
 
 class FactKind(_Text):
-    """A fact about an axle, with the question that asks for it and the answers it may have."""
+    """A fact about an axle, with the question that asks for it and the answers it may have.
+
+    of:       whose it is; of a vehicle's, either axle's record answers.
+    only:     where it is worth asking.
+    upper_of: in a line about the upper joint it answers for that other fact.
+    """
 
     ask: Words
     choices: dict[Key, Words]
     of: Literal["axle", "vehicle"] = "axle"
     only: When | None = None
-    unless_given: Key | None = None
+    upper_of: Key | None = None
 
 
 class LayoutsFile(_Text):
@@ -134,10 +139,11 @@ class LayoutsFile(_Text):
 
 
 class OptionText(_Text):
-    """What is chosen when a line is opened."""
+    """What is chosen when a line is opened; `when` says on which axles it is asked at all."""
 
     ask: Words
     choices: Annotated[dict[Key, Words], Field(min_length=1)]
+    when: When | None = None
 
 
 class Refusal(_Text):
