@@ -47,9 +47,7 @@ def test_what_people_type_is_understood(case: dict[str, str]) -> None:
 @pytest.mark.parametrize("case", VECTORS["refused"], ids=lambda case: case["text"][:20] or "nothing")
 def test_what_cannot_be_understood_is_refused_with_a_reason(case: dict[str, str]) -> None:
     with pytest.raises(TradeProblem) as caught:
-        parse_quantity(
-            case["text"], Dimension(case["dimension"]), default_unit=case["default_unit"], argument="target"
-        )
+        parse_quantity(case["text"], Dimension(case["dimension"]), default_unit=case["default_unit"], argument="target")
 
     assert caught.value.code == case["code"]
     assert caught.value.argument == "target"
@@ -136,9 +134,7 @@ def test_there_and_back_is_exact(unit: tuple[Dimension, str], amount: Fraction) 
     assert amount_in(small_of(amount, dimension, symbol), dimension, symbol) == amount
 
 
-@given(
-    unit=st.sampled_from(ALL_UNITS), amount=st.floats(min_value=-1e9, max_value=1e9, allow_subnormal=False)
-)
+@given(unit=st.sampled_from(ALL_UNITS), amount=st.floats(min_value=-1e9, max_value=1e9, allow_subnormal=False))
 def test_there_and_back_holds_to_1e_12_in_floats(unit: tuple[Dimension, str], amount: float) -> None:
     dimension, symbol = unit
     there = small_of(amount, dimension, symbol)
@@ -151,9 +147,7 @@ def test_there_and_back_holds_to_1e_12_in_floats(unit: tuple[Dimension, str], am
     first=st.fractions(max_denominator=1000),
     second=st.fractions(max_denominator=1000),
 )
-def test_more_typed_is_never_less_held(
-    unit: tuple[Dimension, str], first: Fraction, second: Fraction
-) -> None:
+def test_more_typed_is_never_less_held(unit: tuple[Dimension, str], first: Fraction, second: Fraction) -> None:
     low, high = sorted((first, second))
 
     assert round(small_of(low, *unit)) <= round(small_of(high, *unit))
@@ -240,9 +234,7 @@ def test_pint_sleeps_until_a_unit_outside_the_table_is_typed() -> None:
         ("0.12", Dimension.RATIO, "%", "0.12 (12.0 %)"),
     ],
 )
-def test_what_was_typed_is_shown_beside_the_other_unit(
-    text: str, dimension: Dimension, other: str, shown: str
-) -> None:
+def test_what_was_typed_is_shown_beside_the_other_unit(text: str, dimension: Dimension, other: str, shown: str) -> None:
     assert both(parse_quantity(text, dimension), other) == shown
 
 
