@@ -1,14 +1,16 @@
 """From a row of the outbox to the message on the wire: the same bytes however often it is tried.
 
 The Message-ID is the record's for ever, the Date is when the message was made: a receiver that gets it twice can tell.
-Source: RFC 5322 (October 2008) sections 2.1.1 and 3.6; RFC 3834 (August 2004) section 5 for Auto-Submitted; RFC 2047
-for names beyond ASCII. Read from memory.
+Source: RFC 5322 (October 2008) sections 2.1.1, 2.2.3 and 3.6; RFC 3834 (August 2004) section 5 for Auto-Submitted;
+RFC 2047 (November 1996) sections 2 and 5 for words beyond ASCII. Read from memory.
 """
 
 from __future__ import annotations
 
+import base64
 import hashlib
 import re
+import textwrap
 from email.headerregistry import Address as MailAddress
 from email.message import EmailMessage
 from email.policy import EmailPolicy
@@ -20,26 +22,10 @@ from app.mail.headers import body_text, header_text
 from app.ports import Sender
 
 NAME_LIMIT = 70  # characters; a longer name pushes the address out of sight in most mail programs (house rule)
+_LINE = 66  # characters of a value before it is folded, so that a line with its header's name stays under 78
+_WORD_OCTETS = 45  # what an encoded word of at most 75 characters can hold: "=?utf-8?b?" + 60 + "?="
 _MESSAGE_ID = re.compile(r"<[A-Za-z0-9!#$%&'*+\-/=?^_`{|}~.]+@[A-Za-z0-9!#$%&'*+\-/=?^_`{|}~.:\[\]]+>")
-
-
-class _OneLineIds(EmailPolicy):
-    """Python 3.11 encodes a Message-ID that is longer than a line, which makes another one of it; ours stay whole."""
-
-    def fold(self, name: str, value: str) -> str:
-        return _whole(name, value) or super().fold(name, value)
-
-    def fold_binary(self, name: str, value: str) -> bytes:
-        return _whole(name, value).encode("ascii") or super().fold_binary(name, value)
-
-
-def _whole(name: str, value: str) -> str:
-    return f"{name}: {value}\r\n" if name.lower() == "message-id" else ""
-
-
-# Bodies travel as seven-bit text, so that no server on the way has to be asked what it can carry.
-ASCII_POLICY: EmailPolicy = _OneLineIds(linesep="\r\n", cte_type="7bit")
-UTF8_POLICY: EmailPolicy = _OneLineIds(linesep="\r\n", cte_type="7bit", utf8=True)
+_PLAIN_PHRASE = re.compile(r"[A-Za-z0-9!#$%&'*+\-/=?^_`{|}~ ]*")
 
 
 def compose(message: OutgoingMessage, sender: Sender) -> EmailMessage | Problem:
@@ -77,3 +63,68 @@ def _mailbox(address: Address, name: str = "") -> MailAddress:
     return MailAddress(
         display_name=header_text(name, NAME_LIMIT), username=address.bare_local, domain=address.wire_domain
     )
+
+
+# --- Headers on the wire --------------------------------------------------------------------------------------------
+
+
+class _OwnHeaders(EmailPolicy):
+    """Writes the Message-ID and the headers that hold people's words itself.
+
+    Python 3.11 encodes a Message-ID that is longer than a line, which makes another one of it, and loses spaces where
+    it splits an encoded name; other versions have lost a name's quotes. Here each is written one way only.
+    """
+
+    def fold(self, name: str, value: str) -> str:
+        written = _written(name, value)
+        return super().fold(name, value) if written is None else f"{name}: {written}\r\n"
+
+    def fold_binary(self, name: str, value: str) -> bytes:
+        written = _written(name, value)
+        if written is None:
+            return super().fold_binary(name, value)
+        return f"{name}: {written}\r\n".encode("utf-8" if self.utf8 else "ascii")
+
+
+# Bodies travel as seven-bit text, so that no server on the way has to be asked what it can carry.
+ASCII_POLICY: EmailPolicy = _OwnHeaders(linesep="\r\n", cte_type="7bit")
+UTF8_POLICY: EmailPolicy = _OwnHeaders(linesep="\r\n", cte_type="7bit", utf8=True)
+
+
+def _written(name: str, value: str) -> str | None:
+    """A header's value as it goes over the wire; `None` for the headers that Python may write."""
+    match name.lower():
+        case "message-id":
+            return str(value)
+        case "subject":
+            return _folded(value) if value.isascii() else _encoded(value)
+        case "from" | "to" | "reply-to":
+            (address,) = value.addresses  # type: ignore[attr-defined]
+            phrase = _phrase(address.display_name)
+            return f"{phrase}\r\n <{address.addr_spec}>" if phrase else address.addr_spec
+        case _:
+            return None
+
+
+def _phrase(name: str) -> str:
+    """A name before an address: as it is, in quotes, or encoded. Readers differ on folds inside quotes: none."""
+    if _PLAIN_PHRASE.fullmatch(name):
+        return _folded(name)
+    quoted = '"' + re.sub(r'(["\\])', r"\\\1", name) + '"'
+    return quoted if name.isascii() and len(quoted) <= _LINE else _encoded(name)
+
+
+def _folded(text: str) -> str:
+    """Text in lines, broken only where a space was: the reader's side puts that space back."""
+    return "\r\n ".join(textwrap.wrap(text, _LINE, break_long_words=False, break_on_hyphens=False))
+
+
+def _encoded(text: str) -> str:
+    """Text as encoded words, each whole characters; the white space between two of them does not count."""
+    words: list[bytes] = [b""]
+    for character in text:
+        octets = character.encode("utf-8", "replace")
+        if len(words[-1]) + len(octets) > _WORD_OCTETS:
+            words.append(b"")
+        words[-1] += octets
+    return "\r\n ".join(f"=?utf-8?b?{base64.b64encode(word).decode('ascii')}?=" for word in words)

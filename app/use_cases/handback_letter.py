@@ -18,8 +18,12 @@ from app.domain.problems import OursToMend
 from app.domain.records import Customer, Job, Shop, Vehicle
 from app.domain.sheet import Mark, Note, Sheet, Signature, StepNow, Taken
 from app.domain.standing import open_points
+from app.trade.problems import TradeProblem
+from app.trade.quantity import Dimension
+from app.trade.units import parse_quantity, unit_symbols
 
 _WORST_FIRST = (Verdict.REPLACE, Verdict.WATCH, Verdict.SOUND)
+_BARE_NUMBER = re.compile(r"[0-9.,+\-−/½¼¾ ]+")
 # Letters may not depend on the language a server was installed in, so the months are written out here.
 _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
@@ -387,14 +391,25 @@ def lines_of(text: str) -> tuple[str, ...]:
 def as_typed(text: str, unit: str = "") -> str:
     """What was typed or printed, with its unit once.
 
-    A unit is added to a bare number only: "50 N·m + 90°" names its units itself. A sign-off keeps text and unit as
-    one text, so a unit that was typed and then added stands there twice; the second is dropped.
+    A unit is added to a bare number only: "50 N·m + 90°" names its units itself. A sign-off keeps the text and the
+    unit it was read as in one text ("81 lb-ft lbf·ft"); the second goes where the first can be read without it.
     """
     typed = one_line(text)
-    if unit and not any(character.isalpha() or character == "°" for character in typed):
-        return f"{typed} {one_line(unit)}".strip()
+    if unit:
+        return f"{typed} {one_line(unit)}" if _BARE_NUMBER.fullmatch(typed) else typed
     before, _, last = typed.rpartition(" ")
-    return before if before and not last[0].isdigit() and before.endswith(last) else typed
+    return before if _names_its_unit(before, last) else typed
+
+
+def _names_its_unit(text: str, unit: str) -> bool:
+    for dimension in (Dimension.TORQUE, Dimension.ANGLE):
+        if unit in unit_symbols(dimension):
+            try:
+                parse_quantity(text, dimension)
+            except TradeProblem:
+                return False
+            return True
+    return False
 
 
 def _line_title(line: Line) -> str:
