@@ -111,7 +111,11 @@ class Check:
 
 @dataclass(frozen=True, slots=True)
 class Gate:
-    """The checks in front of one or more steps. `id` is the instance on this sheet (`stands:front`), `key` the kind."""
+    """The checks in front of one or more steps. `id` is the instance on this sheet (`stands:front`), `key` the kind.
+
+    supports: the states of support in which it is asked at all; none given means in every one. A step that may be
+    done on a lift or on stands names both gates, and only the one that fits is asked.
+    """
 
     id: str
     key: str
@@ -123,6 +127,10 @@ class Gate:
     stale_after_s: int
     follows_support: bool
     reckoned: tuple[Reckoned, ...] = ()
+    supports: tuple[Support, ...] = ()
+
+    def is_asked(self, state: Support) -> bool:
+        return not self.supports or state in self.supports
 
 
 @dataclass(frozen=True, slots=True)
@@ -250,7 +258,9 @@ class Line:
 class Wrench:
     """A torque wrench as the tool crib knows it. `length_um` is grip to drive, for the sum with an extension.
 
-    `due_on` is a date (YYYY-MM-DD): on that day it is still in date. `fault` is a code when it may not be used.
+    `due_on` is a date (YYYY-MM-DD): on that day it is still in date; "" when nobody wrote one down. `due_end_ms` is the
+    instant that day ends by the shop's own time zone, so that neither end needs a time zone to rule; without it the day
+    is taken as a UTC day. `fault` is a code when it may not be used.
     """
 
     tag: str
@@ -261,6 +271,7 @@ class Wrench:
     due_on: str
     length_um: int | None = None
     fault: str = ""
+    due_end_ms: int | None = None
 
 
 @dataclass(frozen=True)
