@@ -1,7 +1,7 @@
 """One way to write a value as bytes, for hashing and for comparing the two ends.
 
-Only what JSON and JavaScript agree on may pass: text, whole numbers, true, false, nothing, lists, text-keyed objects.
-A float is refused here, so that none can reach a packet, an entry or a sheet.
+Only what JSON and JavaScript agree on may pass: text, whole numbers that both hold exactly, true, false, nothing, lists,
+text-keyed objects. A float is refused here, so that none can reach a packet, an entry or a sheet.
 """
 
 from __future__ import annotations
@@ -12,6 +12,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import fields, is_dataclass
 from enum import Enum
 from typing import Any, TypeAlias
+
+# The largest whole number that JavaScript holds exactly (Number.MAX_SAFE_INTEGER, ECMA-262).
+LARGEST_WHOLE = 2**53 - 1
 
 Json: TypeAlias = "None | bool | int | str | list[Json] | dict[str, Json]"
 
@@ -26,7 +29,11 @@ def plain(value: Any) -> Json:
         return value
     if isinstance(value, Enum):
         return str(value.value)
-    if isinstance(value, (str, int)):
+    if isinstance(value, str):
+        return value
+    if isinstance(value, int):
+        if not -LARGEST_WHOLE <= value <= LARGEST_WHOLE:
+            raise NotCanonical(f"whole numbers go to {LARGEST_WHOLE} at both ends, got {value}")
         return value
     if is_dataclass(value) and not isinstance(value, type):
         return {field.name: plain(getattr(value, field.name)) for field in fields(value)}

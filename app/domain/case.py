@@ -9,7 +9,7 @@ from typing import cast
 
 from app.domain import entry as e
 from app.domain.entry import Heard
-from app.domain.packet import Fastener, Packet, Step, packet_from
+from app.domain.packet import Fastener, Packet, Step, Wrench, packet_from
 from app.domain.rule_table import RuleTable
 from app.domain.sheet import Mark, Sheet
 from app.domain.torque import at_fastener
@@ -78,7 +78,7 @@ class Case:
     @property
     def fastener(self) -> Fastener | None:
         wanted = getattr(self.body, "fastener", "")
-        return next((one for one in self.step.fasteners if one.id == wanted), None)
+        return next((one for one in self.step.fasteners if wanted and one.id == wanted), None)
 
     @property
     def person(self) -> str:
@@ -124,12 +124,25 @@ def torques_of(
     values = []
     for index, reading in enumerate(body.readings):
         turned = index < len(stages) and stages[index].target_mdeg is not None
-        if turned or body.extension is None or wrench is None or wrench.length_um is None:
+        if turned or wrench is None or not wrench.length_um or not extension_can_be(wrench, body.extension):
             values.append(reading.value)
         else:
-            cosine = table.cosine(body.extension.angle_deg)
-            values.append(at_fastener(reading.value, wrench.length_um, body.extension.length_um, cosine))
+            extension = cast(e.Extension, body.extension)
+            cosine = table.cosine(extension.angle_deg)
+            values.append(at_fastener(reading.value, wrench.length_um, extension.length_um, cosine))
     return tuple(values)
+
+
+def extension_can_be(wrench: Wrench, extension: e.Extension | None) -> bool:
+    """Whether this extension can be on this wrench, and adds to its arm rather than undoing it.
+
+    Two metres and half a turn are house bounds against slips of the keypad.
+    """
+    if extension is None or wrench.length_um is None or wrench.length_um <= 0:
+        return False
+    if not (0 < extension.length_um <= 2_000_000 and 0 <= extension.angle_deg <= 180):
+        return False
+    return extension.angle_deg <= 90 or extension.length_um < wrench.length_um
 
 
 def read_packet(body: e.PacketPinned) -> Packet | None:

@@ -39,14 +39,15 @@ def passes(check: Check, said: Mapping[str, Said]) -> bool:
         case CheckKind.READY:
             return answer.ready is True
         case CheckKind.VALUE:
-            if answer.value is None or check.needs_input:
+            # A rating, a distance, a time: never below nothing. Without any limit there is nothing to fit, so it cannot.
+            if answer.value is None or answer.value < 0 or check.needs_input:
                 return False
             value = answer.value
             if check.halve_unless is not None:
                 other, choice = check.halve_unless
                 if other not in said or said[other].choice != choice:
                     value //= 2
-            return within(value, check.at_least, check.at_most) is not False
+            return within(value, check.at_least, check.at_most) is True
 
 
 def put_aside(sheet: Sheet, heard: Heard, body: e.Body | None, ruling: Ruling) -> Sheet:
@@ -63,32 +64,38 @@ def put_aside(sheet: Sheet, heard: Heard, body: e.Body | None, ruling: Ruling) -
 
 
 def _packet_pinned(case: Case) -> Sheet:
-    """Pin a packet. A step whose text changed after it was begun starts again; its record is kept in the ledger."""
+    """Pin a packet. A step or gate that changed after it was begun starts again; its record is kept in the ledger.
+
+    What was noted on a step that is no longer there moves to the sheet's own notes.
+    """
     packet = cast(Packet, read_packet(cast(e.PacketPinned, case.body)))
     before = case.sheet.packet
-    sheet = replace(case.sheet, packet=packet)
+    sheet = replace(case.sheet, packet=packet, editions=(*case.sheet.editions, packet.hash))
     if before is None:
         return sheet
-    changed = {
-        step.id
-        for step in before.steps
-        if step.id not in packet.step_by_id or packet.step_by_id[step.id].revision != step.revision
-    }
-    gates = {
-        key: now
-        for key, now in case.sheet.gates.items()
-        if packet.gate_by_id.get(key) == before.gate_by_id.get(key) is not None
-    }
-    steps = {
-        key: _start_again(case, now, "") if key in changed else now
-        for key, now in case.sheet.steps.items()
-        if key in packet.step_by_id
-    }
-    return replace(sheet, gates=gates, steps=steps)
+    same_gates = {gate.id for gate in packet.gates if before.gate_by_id.get(gate.id) == gate}
+    steps: dict[str, StepNow] = {}
+    notes = list(sheet.notes)
+    for key, now in case.sheet.steps.items():
+        if key not in packet.step_by_id:
+            notes += [*now.notes, *now.reopened]
+        elif packet.step_by_id[key] == before.step_by_id.get(key):
+            steps[key] = now
+        else:
+            steps[key] = _start_again(case, now, "")
+    since = {key: edition for key, edition in sheet.gates_since.items() if key in same_gates}
+    since |= {gate.id: packet.edition for gate in packet.gates if gate.id not in same_gates}
+    return replace(
+        sheet,
+        gates={key: now for key, now in case.sheet.gates.items() if key in same_gates},
+        gates_since=since,
+        steps=steps,
+        notes=tuple(notes),
+    )
 
 
 def _gate_answered(case: Case) -> Sheet:
-    """Take answers. Another person, another support state or time passed: the gate begins again from nothing."""
+    """Take answers. Another person, a hand-over, another support state or time passed: it begins again from nothing."""
     body = cast(e.GateAnswered, case.body)
     gate = case.packet.gate_by_id[body.gate]
     before = case.sheet.gates.get(gate.id)
@@ -96,8 +103,9 @@ def _gate_answered(case: Case) -> Sheet:
     goes_on = (
         before is not None
         and before.person == case.person
+        and not before.handed_over
         and (not gate.follows_support or before.support_revision == case.sheet.support.revision)
-        and at - before.began_at_ms <= gate.stale_after_s * 1_000
+        and 0 <= at - before.began_at_ms <= gate.stale_after_s * 1_000
     )
     said = dict(before.answers) if before is not None and goes_on else {}
     for check in gate.checks:
@@ -105,7 +113,7 @@ def _gate_answered(case: Case) -> Sheet:
         if answer is not None:
             said[check.id] = Said(
                 choice=answer.choice, ready=answer.ready, value=answer.value, text=answer.text, passes=False,
-                entry=case.heard.entry.id,
+                entry=case.heard.entry.id, at_ms=at,
             )  # fmt: skip
     judged = {
         check.id: replace(said[check.id], passes=passes(check, said)) for check in gate.checks if check.id in said
@@ -115,7 +123,7 @@ def _gate_answered(case: Case) -> Sheet:
         person=case.person,
         name=case.heard.name,
         support_revision=case.sheet.support.revision,
-        began_at_ms=before.began_at_ms if before is not None and goes_on else at,
+        began_at_ms=min(one.at_ms for one in judged.values()),
         answers=judged,
         cleared_at_ms=at if clear else None,
         revision=before.revision + 1 if before is not None else 1,
@@ -149,7 +157,7 @@ def _signature(case: Case) -> Signature:
     return Signature(
         mark=mark_of(case.heard),
         tighten=fastener.tighten,
-        texts=tuple(f"{one.text} {one.unit}".strip() for one in body.readings),
+        texts=tuple(one.typed for one in body.readings),
         values=torques_of(case.table, case.packet, body, fastener),
         wrench=body.wrench,
         extension_um=body.extension.length_um if body.extension else 0,
@@ -216,9 +224,14 @@ def _hold_lifted(case: Case) -> Sheet:
 
 
 def _handed_over(case: Case) -> Sheet:
+    """Hand over. Every gate is asked again, of the one who hands over too: what follows is not theirs alone.
+
+    Source: principle of 29 CFR 1910.147(f)(4) on shift changes.
+    """
     body = cast(e.HandedOver, case.body)
     over = HandOver(mark=mark_of(case.heard), to=body.to, to_name=body.to_name, note=body.note)
-    return replace(case.sheet, hand_overs=(*case.sheet.hand_overs, over))
+    gates = {key: replace(now, handed_over=True) for key, now in case.sheet.gates.items()}
+    return replace(case.sheet, hand_overs=(*case.sheet.hand_overs, over), gates=gates)
 
 
 def _note_added(case: Case) -> Sheet:

@@ -2,7 +2,7 @@
 
 The envelope is the same for every kind; the body has one small shape per kind, read strictly: whole numbers stay whole
 numbers and an unknown key is an unknown form. An entry in a form this version does not know is kept whole and set
-aside, so reading a body gives `None` rather than raising.
+aside, so reading a body gives `None` rather than raising. The bounds here are those of `shared/contracts`.
 """
 
 from __future__ import annotations
@@ -11,15 +11,23 @@ import json
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
-from typing import Any, TypeAlias
+from typing import Annotated, Any, TypeAlias
 
-from pydantic import ConfigDict, TypeAdapter, ValidationError
+from pydantic import ConfigDict, Field, StringConstraints, TypeAdapter
 from pydantic.dataclasses import dataclass as checked
 
+from app.domain.canonical import LARGEST_WHOLE
 from app.domain.packet import Axle, Support, Verdict
 
 ENTRY_FORM = 1
 TEXT_LIMIT = 2_000
+LIST_LIMIT = 50
+
+# Names of things: no spaces and nothing beyond ASCII, so that both ends sort and compare them alike.
+Name: TypeAlias = Annotated[str, StringConstraints(pattern=r"^[!-~]{1,100}$")]
+NameOrNone: TypeAlias = Annotated[str, StringConstraints(pattern=r"^[!-~]{0,100}$")]
+Sha256: TypeAlias = Annotated[str, StringConstraints(pattern=r"^[0-9a-f]{64}$")]
+Whole: TypeAlias = Annotated[int, Field(strict=True, ge=-LARGEST_WHOLE, le=LARGEST_WHOLE)]
 
 
 class Kind(StrEnum):
@@ -45,30 +53,34 @@ class Kind(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Basis:
-    """What the person saw when doing it: the packet's hash and the revisions. `None` where none was shown."""
+    """What the person saw when doing it: the packet's hash, the revisions, the hold tags. `None` where none was shown.
 
-    packet: str = ""
-    step_revision: int | None = None
-    support_revision: int | None = None
-    gate_revision: int | None = None
+    holds: the ids of all hold tags on the sheet as it was shown, those taken off again too.
+    """
+
+    packet: NameOrNone = ""
+    step_revision: Whole | None = None
+    support_revision: Whole | None = None
+    gate_revision: Whole | None = None
+    holds: Annotated[tuple[Name, ...], Field(max_length=1_000)] | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Entry:
     """`seq` is gapless per tablet. `noted_at_ms` is its own clock (UTC, ms since 1970): kept, never trusted."""
 
-    v: int
-    id: str
-    tablet: str
-    seq: int
-    job: str
-    kind: str
+    v: Whole
+    id: Name
+    tablet: Name
+    seq: Whole
+    job: Name
+    kind: Name
     body: Mapping[str, Any]
-    person: str
-    noted_at_ms: int
+    person: Name
+    noted_at_ms: Whole
     basis: Basis = field(default_factory=Basis)
-    clock_offset_ms: int = 0
-    bundle: str = ""
+    clock_offset_ms: Whole = 0
+    bundle: NameOrNone = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,33 +94,37 @@ class Heard:
     roles: tuple[str, ...]
 
 
-_STRICT = ConfigDict(strict=False, extra="forbid", str_max_length=TEXT_LIMIT)
+_BOUNDED = ConfigDict(extra="forbid", str_max_length=TEXT_LIMIT)
 
 
-@checked(frozen=True, config=_STRICT)
+@checked(frozen=True, config=_BOUNDED)
 class Reading:
     """A value in its dimension's small unit, beside the text and unit as typed."""
 
-    value: int
+    value: Whole
     text: str = ""
     unit: str = ""
 
+    @property
+    def typed(self) -> str:
+        return f"{self.text} {self.unit}".strip()
 
-@checked(frozen=True, config=_STRICT)
+
+@checked(frozen=True, config=_BOUNDED)
 class Extension:
     """A crow-foot or extension on the wrench: length drive to fastener, whole degrees out of line (0 in line)."""
 
-    length_um: int
-    angle_deg: int = 0
+    length_um: Whole
+    angle_deg: Whole = 0
 
 
-@checked(frozen=True, config=_STRICT)
+@checked(frozen=True, config=_BOUNDED)
 class Answer:
     """An answer to a gate's check: the observation chosen, a number, or yes/no, by the check's kind."""
 
     choice: str = ""
     ready: bool | None = None
-    value: int | None = None
+    value: Whole | None = None
     text: str = ""
     unit: str = ""
 
@@ -118,63 +134,63 @@ class PacketPinned:
     packet: dict[str, Any]
 
 
-@checked(frozen=True, config=_STRICT)
+@checked(frozen=True, config=_BOUNDED)
 class GateAnswered:
     gate: str
-    answers: dict[str, Answer]
+    answers: Annotated[dict[str, Answer], Field(max_length=LIST_LIMIT)]
 
 
-@checked(frozen=True, config=_STRICT)
+@checked(frozen=True, config=_BOUNDED)
 class ReadingTaken:
     step: str
     measure: str
     reading: Reading
 
 
-@checked(frozen=True, config=_STRICT)
+@checked(frozen=True, config=_BOUNDED)
 class SignedOff:
     """One reading per stage of the figure; none for a snug pass. The reading is what the wrench said."""
 
     step: str
     fastener: str
-    readings: tuple[Reading, ...] = ()
+    readings: Annotated[tuple[Reading, ...], Field(max_length=LIST_LIMIT)] = ()
     wrench: str = ""
     extension: Extension | None = None
     new_part: bool = False
 
 
-@checked(frozen=True, config=_STRICT)
+@checked(frozen=True, config=_BOUNDED)
 class Countersigned:
     """A second person's own reading of a fastener, or (fastener "") own look at a step, in words."""
 
     step: str
     fastener: str = ""
-    readings: tuple[Reading, ...] = ()
+    readings: Annotated[tuple[Reading, ...], Field(max_length=LIST_LIMIT)] = ()
     wrench: str = ""
     extension: Extension | None = None
     seen: str = ""
 
 
-@checked(frozen=True, config=_STRICT)
+@checked(frozen=True, config=_BOUNDED)
 class StepDone:
     step: str
-    new_parts: tuple[str, ...] = ()
+    new_parts: Annotated[tuple[str, ...], Field(max_length=LIST_LIMIT)] = ()
 
 
-@checked(frozen=True, config=_STRICT)
+@checked(frozen=True, config=_BOUNDED)
 class StepReopened:
     step: str
     reason: str
 
 
-@checked(frozen=True, config=_STRICT)
+@checked(frozen=True, config=_BOUNDED)
 class SupportChanged:
     state: Support
     axle: Axle
     bears: str = ""
 
 
-@checked(frozen=True, config=_STRICT)
+@checked(frozen=True, config=_BOUNDED)
 class HoldPlaced:
     """A hold tag on a step, or (step "") on the whole sheet."""
 
@@ -182,20 +198,20 @@ class HoldPlaced:
     step: str = ""
 
 
-@checked(frozen=True, config=_STRICT)
+@checked(frozen=True, config=_BOUNDED)
 class HoldLifted:
     hold: str
     reason: str
 
 
-@checked(frozen=True, config=_STRICT)
+@checked(frozen=True, config=_BOUNDED)
 class HandedOver:
     to: str
     to_name: str
     note: str = ""
 
 
-@checked(frozen=True, config=_STRICT)
+@checked(frozen=True, config=_BOUNDED)
 class TestRecorded:
     step: str
     choice: str
@@ -203,20 +219,22 @@ class TestRecorded:
     reason: str = ""
 
 
-@checked(frozen=True, config=_STRICT)
+@checked(frozen=True, config=_BOUNDED)
 class NoteAdded:
     text: str
     step: str = ""
 
 
-@checked(frozen=True, config=_STRICT)
+@checked(frozen=True, config=_BOUNDED)
 class PhotoAdded:
-    sha256: str
+    """A photo, by the SHA-256 of its bytes; the bytes travel apart, so that a full tablet never blocks a sign-off."""
+
+    sha256: Sha256
     name: str
     step: str = ""
 
 
-@checked(frozen=True, config=_STRICT)
+@checked(frozen=True, config=_BOUNDED)
 class Settled:
     """How a named person settled what was set aside: do it again, or keep it as a note. It never comes to count."""
 
@@ -225,7 +243,7 @@ class Settled:
     reason: str
 
 
-@checked(frozen=True, config=_STRICT)
+@checked(frozen=True, config=_BOUNDED)
 class HandedBack:
     note: str = ""
 
@@ -279,7 +297,9 @@ def read_body(entry: Entry) -> Body | None:
     try:
         # JSON strictness: a whole number stays one, text is not a number, and yes is not 1.
         return adapter.validate_json(_json_bytes(entry.body), strict=True)  # type: ignore[no-any-return]
-    except (ValidationError, ValueError, TypeError):
+    except (ValueError, TypeError, RecursionError):
+        # ValueError has pydantic's ValidationError, a NaN and a lone surrogate under it; the others are a body that no
+        # JSON can be: keys that are no text, or nesting without end.
         return None
 
 
@@ -293,7 +313,7 @@ def entry_json(entry: Entry) -> dict[str, Any]:
 
 
 def entry_from(data: Mapping[str, Any]) -> Entry:
-    """Read an envelope.
+    """Read an envelope. Keys it does not know are left to the raw bytes that are kept beside it.
 
     Raises: pydantic.ValidationError when the envelope itself is not one.
     """

@@ -258,7 +258,9 @@ class Line:
 class Wrench:
     """A torque wrench as the tool crib knows it. `length_um` is grip to drive, for the sum with an extension.
 
-    `due_on` is a date (YYYY-MM-DD): on that day it is still in date. `fault` is a code when it may not be used.
+    `due_on` is a date (YYYY-MM-DD): on that day it is still in date; "" when nobody wrote one down. `due_end_ms` is the
+    instant that day ends by the shop's own time zone, so that neither end needs a time zone to rule; without it the day
+    is taken as a UTC day. `fault` is a code when it may not be used.
     """
 
     tag: str
@@ -269,6 +271,7 @@ class Wrench:
     due_on: str
     length_um: int | None = None
     fault: str = ""
+    due_end_ms: int | None = None
 
 
 @dataclass(frozen=True)

@@ -10,10 +10,22 @@ from collections.abc import Callable, Mapping
 from typing import cast
 
 from app.domain import entry as e
-from app.domain.case import Case, Reason, Ruling, aside, read_packet, torques_of
-from app.domain.packet import Fastener, Pass, Support, Wrench
-from app.domain.sheet import Mark
-from app.domain.standing import date_of, gate_state, missing_parts, open_points, supported, waits_for, within
+from app.domain.case import Case, Reason, Ruling, aside, extension_can_be, read_packet, torques_of
+from app.domain.packet import Fastener, Gate, Pass, Stage, Support, Wrench
+from app.domain.pinning import why_not_pinned
+from app.domain.sheet import Mark, Signature
+from app.domain.standing import (
+    asked_gates,
+    date_of,
+    gate_state,
+    is_one_time,
+    missing_parts,
+    open_points,
+    readings_outside,
+    supported,
+    waits_for,
+    within,
+)
 from app.domain.torque import stage_value_fits
 
 # --- Questions asked of every entry -----------------------------------------------------------------------------
@@ -23,6 +35,10 @@ def form_known(case: Case) -> Ruling | None:
     return None if case.body is not None else aside(Reason.UNKNOWN_FORM, kind=case.heard.entry.kind)
 
 
+def job_here(case: Case) -> Ruling | None:
+    return None if case.heard.entry.job == case.sheet.job else aside(Reason.NOT_HERE, what="job")
+
+
 def role_fits(case: Case) -> Ruling | None:
     wanted = case.table.kinds[case.heard.entry.kind].roles
     return None if set(wanted) & set(case.heard.roles) else aside(Reason.WRONG_ROLE, wanted=", ".join(wanted))
@@ -30,7 +46,9 @@ def role_fits(case: Case) -> Ruling | None:
 
 def not_handed_back(case: Case) -> Ruling | None:
     done = case.sheet.handed_back
-    return None if done is None else aside(Reason.HANDED_BACK, name=done.name)
+    if done is None or case.heard.entry.kind in case.table.after_handback:
+        return None
+    return aside(Reason.HANDED_BACK, name=done.name)
 
 
 def packet_there(case: Case) -> Ruling | None:
@@ -54,15 +72,26 @@ def step_same(case: Case) -> Ruling | None:
 
 
 def not_held(case: Case) -> Ruling | None:
-    held = case.sheet.open_hold(case.step_id)
-    if held is None:
-        return None
-    return aside(Reason.HELD, hold=held[0], name=held[1].mark.name, why=held[1].reason)
+    return _held(case, case.step_id)
 
 
 def sheet_not_held(case: Case) -> Ruling | None:
-    held = case.sheet.open_hold("")
-    return None if held is None else aside(Reason.HELD, hold=held[0], name=held[1].mark.name, why=held[1].reason)
+    return _held(case, "")
+
+
+def _held(case: Case, step_id: str) -> Ruling | None:
+    """A tag that hangs; or one the person had not seen, even if it has been taken off since.
+
+    Whether the work was done before, during or after the hold nobody can tell: the tablet's clock decides nothing. So
+    the foreman looks at it.
+    """
+    seen = case.heard.entry.basis.holds
+    for key, hold in case.sheet.holds_on(step_id):
+        if seen is not None and key not in seen:
+            return aside(Reason.AWAY_WHEN_HELD, hold=key, name=hold.mark.name, why=hold.reason)
+        if hold.lifted is None:
+            return aside(Reason.HELD, hold=key, name=hold.mark.name, why=hold.reason)
+    return None
 
 
 def not_done(case: Case) -> Ruling | None:
@@ -91,20 +120,62 @@ def counter_load_right(case: Case) -> Ruling | None:
 def _support_among(case: Case, wanted: tuple[Support, ...]) -> Ruling | None:
     if supported(case.sheet.support, case.step.axle, wanted):
         return None
-    return aside(Reason.WRONG_SUPPORT, now=str(case.sheet.support.state), wanted=",".join(wanted))
+    return _not_held_so(case, wanted, why="state")
+
+
+def _not_held_so(case: Case, wanted: tuple[Support, ...], why: str) -> Ruling:
+    return aside(Reason.WRONG_SUPPORT, now=str(case.sheet.support.state), wanted=",".join(wanted), why=why)
+
+
+def support_seen(case: Case) -> Ruling | None:
+    """Nobody changed how the vehicle is held since the person looked; unless the step may be done however it is."""
+    if not _support_moved(case):
+        return None
+    gates = asked_gates(case.sheet, case.step)
+    if gates:
+        return _stale(gates[0], "support")
+    if set(case.step.supports) == set(Support):
+        return None
+    return _not_held_so(case, case.step.supports, why="moved")
+
+
+def counter_support_seen(case: Case) -> Ruling | None:
+    return support_seen(case) if case.fastener is not None else None
+
+
+def _support_moved(case: Case) -> bool:
+    shown = case.heard.entry.basis.support_revision
+    return shown is not None and shown != case.sheet.support.revision
 
 
 def gates_clear(case: Case) -> Ruling | None:
-    shown = case.heard.entry.basis.support_revision
-    if case.step.gates and shown is not None and shown != case.sheet.support.revision:
-        return aside(Reason.GATE_STALE, gate=case.step.gates[0], why="support")
-    for gate_id in case.step.gates:
-        against = gate_state(case.sheet, gate_id, case.person, case.heard.heard_at_ms)
+    return _gates_open(case, asked_gates(case.sheet, case.step), case.person)
+
+
+def counter_gates_clear(case: Case) -> Ruling | None:
+    """At the fastener, the second person is under the same vehicle: how it is held must stand checked, by anyone.
+
+    Gates that do not follow the support state were for the work itself (a compressor let off since cannot be answered
+    for), so they are not asked again. House rule.
+    """
+    if case.fastener is None:
+        return None
+    following = tuple(gate for gate in asked_gates(case.sheet, case.step) if gate.follows_support)
+    return _gates_open(case, following, None)
+
+
+def _gates_open(case: Case, gates: tuple[Gate, ...], person: str | None) -> Ruling | None:
+    for gate in gates:
+        against = gate_state(case.sheet, gate.id, person, case.heard.heard_at_ms)
         if against == "shut":
-            return aside(Reason.GATE_SHUT, gate=gate_id, title=case.packet.gate_by_id[gate_id].title)
+            return aside(Reason.GATE_SHUT, gate=gate.id, title=gate.title)
         if against is not None:
-            return aside(Reason.GATE_STALE, gate=gate_id, title=case.packet.gate_by_id[gate_id].title, why=against)
+            return _stale(gate, against)
     return None
+
+
+def _stale(gate: Gate, why: str) -> Ruling:
+    return aside(Reason.GATE_STALE, gate=gate.id, title=gate.title, why=why)
 
 
 def gate_here(case: Case) -> Ruling | None:
@@ -113,12 +184,19 @@ def gate_here(case: Case) -> Ruling | None:
     if gate is None or not body.answers:
         return aside(Reason.NOT_HERE, what="gate")
     known = {check.id for check in gate.checks}
-    if not set(body.answers) <= known:
-        return aside(Reason.NOT_HERE, what="check")
-    shown = case.heard.entry.basis.support_revision
-    if shown is not None and shown != case.sheet.support.revision:
-        return aside(Reason.GATE_STALE, gate=gate.id, title=gate.title, why="support")
-    return None
+    return None if set(body.answers) <= known else aside(Reason.NOT_HERE, what="check")
+
+
+def gate_same(case: Case) -> Ruling | None:
+    """The gate reads as it did in the edition the person saw, and the vehicle is held as it was."""
+    gate = case.packet.gate_by_id[cast(e.GateAnswered, case.body).gate]
+    shown = case.heard.entry.basis.packet
+    if shown:
+        editions = case.sheet.editions
+        seen = editions.index(shown) + 1 if shown in editions else 0
+        if seen < case.sheet.gates_since.get(gate.id, 1):
+            return aside(Reason.STEP_CHANGED, seen=seen, now=case.packet.edition)
+    return _stale(gate, "support") if _support_moved(case) else None
 
 
 # --- Questions about what is recorded -----------------------------------------------------------------------------
@@ -158,14 +236,27 @@ def fastener_here(case: Case) -> Ruling | None:
 
 def fastener_unsigned(case: Case) -> Ruling | None:
     signed = case.sheet.step(case.step_id).signatures.get(cast(e.SignedOff, case.body).fastener)
-    return None if signed is None else aside(Reason.ALREADY_SIGNED, name=signed.mark.name)
+    return None if signed is None else _signed_already(case, signed)
+
+
+def _signed_already(case: Case, signed: Signature) -> Ruling:
+    """A second record, beside the first. Unequal values ask for a re-check."""
+    body = cast(e.SignedOff | e.Countersigned, case.body)
+    values = torques_of(case.table, case.packet, body, cast(Fastener, case.fastener))
+    return aside(
+        Reason.ALREADY_SIGNED,
+        name=signed.mark.name,
+        first=", ".join(signed.texts),
+        second=", ".join(reading.typed for reading in body.readings),
+        unequal=int(values != signed.values),
+    )
 
 
 def figure_counts(case: Case) -> Ruling | None:
     fastener = case.fastener
     if fastener is None or fastener.tighten is Pass.SNUG:
         return None
-    if fastener.figure is None:
+    if fastener.figure is None or not fastener.figure.stages:
         return aside(Reason.SPEC_UNVERIFIED, place=fastener.place, why="absent")
     if not fastener.figure.verified:
         return aside(Reason.SPEC_UNVERIFIED, place=fastener.place, why="not_compared")
@@ -188,20 +279,28 @@ def wrench_unfit(wrench: Wrench, fastener: Fastener, body: e.SignedOff | e.Count
     """Why this wrench may not be used for this reading, or `None`."""
     if wrench.fault:
         return "fault"
-    if date_of(at_ms) > wrench.due_on:
+    if _is_out_of_date(wrench, at_ms):
         return "out_of_date"
     if body.extension is not None:
-        if wrench.length_um is None:
+        if wrench.length_um is None or wrench.length_um <= 0:
             return "length_unknown"
-        if not (0 < body.extension.length_um <= 2_000_000 and 0 <= body.extension.angle_deg <= 180):
+        if not extension_can_be(wrench, body.extension):
             return "extension"
-        if body.extension.angle_deg > 90 and body.extension.length_um >= wrench.length_um:
-            return "extension"
-    stages = fastener.figure.stages if fastener.figure else ()
-    for stage, reading in zip(stages, body.readings, strict=False):
-        if stage.target_mdeg is None and not wrench.low_mnm <= reading.value <= wrench.high_mnm:
-            return "out_of_range"
+    stages: tuple[Stage, ...] = fastener.figure.stages if fastener.figure else ()
+    scale = [
+        reading for stage, reading in zip(stages, body.readings, strict=False) if stage.target_mdeg is None
+    ]  # what was read off the wrench; a further turn was not
+    if wrench.unit and any(reading.unit != wrench.unit for reading in scale):
+        return "unit"
+    if not all(wrench.low_mnm <= reading.value <= wrench.high_mnm for reading in scale):
+        return "out_of_range"
     return None
+
+
+def _is_out_of_date(wrench: Wrench, at_ms: int) -> bool:
+    if not wrench.due_on:
+        return True
+    return at_ms >= wrench.due_end_ms if wrench.due_end_ms is not None else date_of(at_ms) > wrench.due_on
 
 
 def torque_fits(case: Case) -> Ruling | None:
@@ -210,10 +309,10 @@ def torque_fits(case: Case) -> Ruling | None:
         seen = cast(e.Countersigned, case.body).seen
         return None if seen.strip() else aside(Reason.NOT_FINISHED, missing="seen")
     body = cast(e.SignedOff | e.Countersigned, case.body)
-    if fastener.tighten is Pass.SNUG:
-        return None
-    if fastener.one_time and isinstance(body, e.SignedOff) and not body.new_part:
+    if is_one_time(fastener) and isinstance(body, e.SignedOff) and not body.new_part:
         return aside(Reason.NOT_FINISHED, missing="new_part")
+    if fastener.tighten is Pass.SNUG:
+        return aside(Reason.NOT_HERE, what="reading") if body.readings else None
     figure = fastener.figure
     if figure is None or len(body.readings) != len(figure.stages):
         return aside(Reason.NOT_FINISHED, missing="reading")
@@ -221,7 +320,7 @@ def torque_fits(case: Case) -> Ruling | None:
         figure.stages, torques_of(case.table, case.packet, body, fastener), body.readings, strict=True
     ):
         if not stage_value_fits(stage, value):
-            return aside(Reason.READING_OUTSIDE, typed=f"{reading.text} {reading.unit}".strip(), window=figure.text)
+            return aside(Reason.READING_OUTSIDE, typed=reading.typed, window=figure.text)
     return None
 
 
@@ -234,8 +333,8 @@ def counter_wanted(case: Case) -> Ruling | None:
         if body.fastener not in now.signatures:
             return aside(Reason.NOT_FINISHED, missing="first_reading")
         if body.fastener in now.counters:
-            return aside(Reason.ALREADY_SIGNED, name=now.counters[body.fastener].mark.name)
-        return None
+            return _signed_already(case, now.counters[body.fastener])
+        return None if case.fastener.tighten is Pass.FINAL else aside(Reason.NOT_HERE, what="countersign")
     if not case.step.countersign:
         return aside(Reason.NOT_HERE, what="countersign")
     if now.done is None:
@@ -244,15 +343,23 @@ def counter_wanted(case: Case) -> Ruling | None:
 
 
 def second_person(case: Case) -> Ruling | None:
+    """At a fastener, another than who signed it; for a look at the step, another than all who signed or closed it."""
     body = cast(e.Countersigned, case.body)
     now = case.sheet.step(case.step_id)
-    first = now.signatures[body.fastener].mark if body.fastener else cast(Mark, now.done)
-    return aside(Reason.SAME_PERSON, name=first.name) if first.person == case.person else None
+    if body.fastener:
+        firsts = [now.signatures[body.fastener].mark]
+    else:
+        firsts = [cast(Mark, now.done), *(one.mark for one in now.signatures.values())]
+    mine = next((mark for mark in firsts if mark.person == case.person), None)
+    return None if mine is None else aside(Reason.SAME_PERSON, name=mine.name)
 
 
 def parts_recorded(case: Case) -> Ruling | None:
     missing = missing_parts(case.sheet, case.step, cast(e.StepDone, case.body).new_parts)
-    return None if not missing else aside(Reason.NOT_FINISHED, missing=missing[0][0], what=missing[0][1])
+    if missing:
+        return aside(Reason.NOT_FINISHED, missing=missing[0][0], what=missing[0][1])
+    outside = readings_outside(case.sheet, case.step_id)
+    return None if not outside else aside(Reason.NOT_FINISHED, missing="reading_inside", what=outside[0])
 
 
 # --- Questions about holds, notes, settling, closing --------------------------------------------------------------
@@ -266,6 +373,11 @@ def reason_given(case: Case) -> Ruling | None:
 def text_given(case: Case) -> Ruling | None:
     given = cast(e.NoteAdded, case.body).text
     return None if given.strip() else aside(Reason.NOT_FINISHED, missing="text")
+
+
+def heir_named(case: Case) -> Ruling | None:
+    body = cast(e.HandedOver, case.body)
+    return None if body.to.strip() and body.to_name.strip() else aside(Reason.NOT_FINISHED, missing="to")
 
 
 def is_begun(case: Case) -> Ruling | None:
@@ -310,14 +422,16 @@ def aside_here(case: Case) -> Ruling | None:
 
 
 def readable_packet(case: Case) -> Ruling | None:
-    """A packet belongs to this job, is readable, and is the next edition."""
-    packet = read_packet(cast(e.PacketPinned, case.body))
+    """A packet belongs to this job, is read without loss, holds together, and is the next edition."""
+    body = cast(e.PacketPinned, case.body)
+    packet = read_packet(body)
     if packet is None:
         return aside(Reason.UNKNOWN_FORM, kind=case.heard.entry.kind)
     now = case.sheet.packet.edition if case.sheet.packet else 0
     if packet.job != case.sheet.job or packet.edition != now + 1:
         return aside(Reason.STEP_CHANGED, seen=packet.edition, now=now)
-    return None
+    fault = why_not_pinned(body.packet, packet, case.sheet.packet)
+    return None if fault is None else aside(Reason.UNKNOWN_FORM, kind=case.heard.entry.kind, why=fault)
 
 
 def all_closed(case: Case) -> Ruling | None:
@@ -332,10 +446,11 @@ def all_closed(case: Case) -> Ruling | None:
 QUESTIONS: Mapping[str, Callable[[Case], Ruling | None]] = {
     question.__name__: question
     for question in (
-        form_known, role_fits, not_handed_back, packet_there, step_here, step_same, not_held, sheet_not_held, not_done,
-        unlocked, support_right, load_right, counter_load_right, gates_clear, gate_here, measure_here, measure_fits,
+        form_known, job_here, role_fits, not_handed_back, packet_there, step_here, step_same, not_held, sheet_not_held,
+        not_done, unlocked, support_right, load_right, counter_load_right, support_seen, counter_support_seen, gates_clear,
+        counter_gates_clear, gate_here, gate_same, measure_here, measure_fits,
         trial_fits, fastener_here, fastener_unsigned, figure_counts, wrench_fit, torque_fits, counter_wanted,
-        second_person, parts_recorded, reason_given, text_given, is_begun, hold_target_here, hold_here,
+        second_person, parts_recorded, reason_given, text_given, heir_named, is_begun, hold_target_here, hold_here,
         hold_mine_or_foreman, aside_here, readable_packet, all_closed,
     )
 } | {"note_target_here": note_target_here}  # fmt: skip

@@ -23,6 +23,7 @@ class RuleTable:
     kinds: Mapping[str, KindRule]
     always: tuple[str, ...]
     without_packet: frozenset[str]
+    after_handback: frozenset[str]
     settles_itself: frozenset[str]
     settle_outcomes: frozenset[str]
     cosine_ppm: tuple[int, ...]
@@ -39,6 +40,7 @@ def table_from(data: Mapping[str, Any]) -> RuleTable:
         },
         always=tuple(data["always"]),
         without_packet=frozenset(data["without_packet"]),
+        after_handback=frozenset(data["after_handback"]),
         settles_itself=frozenset(data["settles_itself"]),
         settle_outcomes=frozenset(data["settle_outcomes"]),
         cosine_ppm=tuple(data["cosine_ppm"]),

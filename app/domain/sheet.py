@@ -6,7 +6,7 @@ the office heard them. The JSON form is what both ends hash and compare.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -39,7 +39,7 @@ class Taken:
 
 @dataclass(frozen=True, slots=True)
 class Signature:
-    """A fastener's sign-off. `torques_mnm` are at the fastener, after the sum for an extension; angles in mdeg."""
+    """A fastener's sign-off. `values` are at the fastener: mN·m after the sum for an extension, or mdeg for a turn."""
 
     mark: Mark
     tighten: Pass
@@ -70,7 +70,7 @@ class Note:
 
 @dataclass(frozen=True, slots=True)
 class StepNow:
-    """A touched step. What a reopening set back is kept in `before`, counted for nothing."""
+    """A touched step. What a reopening set back is in the ledger, counted for nothing here."""
 
     done: Mark | None = None
     readings: Mapping[str, Taken] = field(default_factory=dict)
@@ -94,11 +94,15 @@ class Said:
     text: str
     passes: bool
     entry: str
+    at_ms: int
 
 
 @dataclass(frozen=True, slots=True)
 class GateNow:
-    """A gate being answered or cleared: by one person, in one support state. `revision` counts changes."""
+    """A gate being answered or cleared: by one person, in one support state. `revision` counts changes.
+
+    began_at_ms is when the oldest of its answers was given: from there its time runs. A hand-over ends it for everyone.
+    """
 
     person: str
     name: str
@@ -107,6 +111,7 @@ class GateNow:
     answers: Mapping[str, Said] = field(default_factory=dict)
     cleared_at_ms: int | None = None
     revision: int = 1
+    handed_over: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,7 +161,12 @@ class HandOver:
 
 @dataclass(frozen=True)
 class Sheet:
-    """The state of one job's sheet. `entries` counts every entry heard, accepted or set aside."""
+    """The state of one job's sheet.
+
+    entries:     counts every entry heard, accepted or set aside.
+    editions:    hashes of the packets pinned so far; the place in the list, from 1, is the edition.
+    gates_since: gate id -> the edition since which it reads as it does now, where that is not its first.
+    """
 
     job: str
     packet: Packet | None = None
@@ -170,6 +180,8 @@ class Sheet:
     notes: tuple[Note, ...] = ()
     handed_back: Mark | None = None
     handed_back_note: str = ""
+    editions: tuple[str, ...] = ()
+    gates_since: Mapping[str, int] = field(default_factory=dict)
 
     def step(self, step_id: str) -> StepNow:
         return self.steps.get(step_id, _UNTOUCHED)
@@ -177,12 +189,13 @@ class Sheet:
     def with_step(self, step_id: str, now: StepNow) -> Sheet:
         return replace(self, steps={**self.steps, step_id: now})
 
+    def holds_on(self, step_id: str) -> Iterator[tuple[str, Hold]]:
+        """The hold tags hung on this step (or, for "", on the whole sheet), those taken off again too."""
+        return ((key, hold) for key, hold in self.holds.items() if hold.step in ("", step_id))
+
     def open_hold(self, step_id: str) -> tuple[str, Hold] | None:
         """The hold tag that stops this step (or, for "", the whole sheet), if one hangs."""
-        for hold_id, hold in self.holds.items():
-            if hold.lifted is None and hold.step in ("", step_id):
-                return hold_id, hold
-        return None
+        return next(((key, hold) for key, hold in self.holds_on(step_id) if hold.lifted is None), None)
 
     def as_json(self) -> dict[str, Any]:
         """The plain state; the packet by its hash."""
@@ -213,6 +226,8 @@ class _State:
     notes: tuple[Note, ...]
     handed_back: Mark | None
     handed_back_note: str
+    editions: tuple[str, ...]
+    gates_since: Mapping[str, int]
 
 
 _STATE: TypeAdapter[_State] = TypeAdapter(_State)
@@ -232,6 +247,8 @@ def _state_of(sheet: Sheet) -> _State:
         notes=sheet.notes,
         handed_back=sheet.handed_back,
         handed_back_note=sheet.handed_back_note,
+        editions=sheet.editions,
+        gates_since=sheet.gates_since,
     )
 
 
@@ -254,4 +271,6 @@ def sheet_from(data: Mapping[str, Any], packet: Packet | None) -> Sheet:
         notes=state.notes,
         handed_back=state.handed_back,
         handed_back_note=state.handed_back_note,
+        editions=state.editions,
+        gates_since=state.gates_since,
     )

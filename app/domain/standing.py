@@ -8,8 +8,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import cast
 
-from app.domain.packet import Axle, Packet, Pass, Step, Support
-from app.domain.sheet import Sheet, SupportNow
+from app.domain.packet import Axle, Fastener, Gate, Packet, Pass, Step, Support
+from app.domain.sheet import Aside, Sheet, SupportNow
 
 WHOLE_VEHICLE = frozenset({Support.ON_WHEELS, Support.ON_RAMP, Support.LIFT_FRAME})
 
@@ -27,19 +27,27 @@ def supported(now: SupportNow, axle: Axle, wanted: tuple[Support, ...]) -> bool:
     return now.state in WHOLE_VEHICLE or now.axle is Axle.BOTH or now.axle is axle
 
 
-def gate_state(sheet: Sheet, gate_id: str, person: str, at_ms: int) -> str | None:
-    """`None` when the gate stands open for this person now, else "shut", "person", "support" or "time"."""
+def asked_gates(sheet: Sheet, step: Step) -> tuple[Gate, ...]:
+    """The gates of a step that are asked in the support state of now."""
+    gates = cast(Packet, sheet.packet).gate_by_id
+    return tuple(gates[key] for key in step.gates if gates[key].is_asked(sheet.support.state))
+
+
+def gate_state(sheet: Sheet, gate_id: str, person: str | None, at_ms: int) -> str | None:
+    """`None` when the gate stands open for this person now, else "shut", "person", "support" or "time".
+
+    person None asks whether it stands open for whoever cleared it. Time runs from the oldest answer; a moment before
+    that answer, as a clock set back would give, is no time at which the gate is open.
+    """
     now = sheet.gates.get(gate_id)
     if now is None or now.cleared_at_ms is None:
         return "shut"
     gate = cast(Packet, sheet.packet).gate_by_id[gate_id]
-    if now.person != person:
+    if now.handed_over or (person is not None and now.person != person):
         return "person"
     if gate.follows_support and now.support_revision != sheet.support.revision:
         return "support"
-    if at_ms - now.cleared_at_ms > gate.stale_after_s * 1_000:
-        return "time"
-    return None
+    return None if 0 <= at_ms - now.began_at_ms <= gate.stale_after_s * 1_000 else "time"
 
 
 def within(value: int, low: int | None, high: int | None) -> bool | None:
@@ -47,6 +55,16 @@ def within(value: int, low: int | None, high: int | None) -> bool | None:
     if low is None and high is None:
         return None
     return (low is None or value >= low) and (high is None or value <= high)
+
+
+def is_one_time(fastener: Fastener) -> bool:
+    """Whether this part is new every time: by its procedure, or by the maker's figure."""
+    return fastener.one_time or (fastener.figure is not None and fastener.figure.one_time)
+
+
+def is_critical(fastener: Fastener) -> bool:
+    """Whether a second person's own reading is wanted: by its procedure, or by the shop's mark on the figure."""
+    return fastener.critical or (fastener.figure is not None and fastener.figure.critical)
 
 
 def missing_parts(sheet: Sheet, step: Step, new_parts: tuple[str, ...] = ()) -> tuple[tuple[str, str], ...]:
@@ -57,6 +75,18 @@ def missing_parts(sheet: Sheet, step: Step, new_parts: tuple[str, ...] = ()) -> 
         *((("test", step.trial.part),) if step.trial is not None and now.outcome is None else ()),
         *(("fastener", one.place) for one in step.fasteners if one.id not in now.signatures),
         *(("new_part", one.what) for one in step.one_time if one.id not in (*new_parts, *now.new_parts)),
+    )
+
+
+def readings_outside(sheet: Sheet, step_id: str) -> tuple[str, ...]:
+    """Readings of this step that lay outside and have been neither repeated inside nor settled: what was typed.
+
+    A step stays open on them even where an earlier reading fitted: what was read last is what holds.
+    """
+    return tuple(
+        str(one.details.get("typed", ""))
+        for one in sheet.asides.values()
+        if one.step == step_id and one.reason == "reading_outside" and one.settled is None
     )
 
 
@@ -80,8 +110,13 @@ def open_points(sheet: Sheet) -> tuple[OpenPoint, ...]:
             points.append(OpenPoint("step", step.id, step.title))
         points += [OpenPoint("second_person", step.id, words) for words in waits_for_second(sheet, step)]
     points += [OpenPoint("hold", hold.step, hold.reason) for hold in sheet.holds.values() if hold.lifted is None]
-    points += [OpenPoint("aside", one.step, one.reason) for one in sheet.asides.values() if one.settled is None]
+    points += [OpenPoint("aside", one.step, one.reason) for one in sheet.asides.values() if keeps_open(one)]
     return tuple(points)
+
+
+def keeps_open(one: Aside) -> bool:
+    """Whether this keeps the sheet from being handed back. A handback tried too early does not stand in its own way."""
+    return one.settled is None and not (one.kind == "handed_back" and one.reason != "unknown_form")
 
 
 def waits_for_second(sheet: Sheet, step: Step) -> tuple[str, ...]:
@@ -90,7 +125,7 @@ def waits_for_second(sheet: Sheet, step: Step) -> tuple[str, ...]:
     waiting = [
         one.place
         for one in step.fasteners
-        if one.critical and one.tighten is Pass.FINAL and one.id in now.signatures and one.id not in now.counters
+        if is_critical(one) and one.tighten is Pass.FINAL and one.id in now.signatures and one.id not in now.counters
     ]
     if step.countersign and now.done is not None and now.seen is None:
         waiting.append(step.title)
@@ -98,7 +133,10 @@ def waits_for_second(sheet: Sheet, step: Step) -> tuple[str, ...]:
 
 
 def date_of(at_ms: int) -> str:
-    """The UTC date of an instant, by whole-number arithmetic (days from civil, as both ends can do it)."""
+    """The UTC date of an instant, by whole-number arithmetic, so that both ends give the same.
+
+    Source: the proleptic Gregorian calendar in 400-year eras beginning on 1 March; arithmetic ours, checked in tests.
+    """
     days = at_ms // 86_400_000 + 719_468
     era, of_era = divmod(days, 146_097)
     year_of_era = (of_era - of_era // 1_460 + of_era // 36_524 - of_era // 146_096) // 365

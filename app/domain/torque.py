@@ -30,6 +30,9 @@ def setting_for(torque_mnm: int, wrench_um: int, extension_um: int, cosine_ppm: 
 
 
 def stage_value_fits(stage: Stage, value: int) -> bool:
-    """Whether a value lies in the stage's window (mdeg for a turn, else mN·m). One without ends fits nothing."""
+    """Whether a value lies in the stage's window (mdeg for a turn, else mN·m). One without ends fits nothing.
+
+    Nothing, or less than nothing, never fits: no joint is tight at zero, whatever window a figure claims.
+    """
     low, high = (stage.low_mdeg, stage.high_mdeg) if stage.target_mdeg is not None else (stage.low_mnm, stage.high_mnm)
-    return low is not None and high is not None and low <= value <= high
+    return low is not None and high is not None and value > 0 and low <= value <= high
