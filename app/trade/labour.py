@@ -72,7 +72,9 @@ def money(amount: str | int | Decimal, currency: str, *, argument: str = "amount
     """
     code = currency.strip().upper()
     if len(code) != 3 or not code.isascii() or not code.isalpha():
-        raise NotUnderstood("currency", f"{currency[:10]!r} is no currency code like USD", typed=currency[:10])
+        raise NotUnderstood(
+            "currency", f"{currency[:10]!r} is no currency code like USD", typed=currency[:10], reason="currency"
+        )
     exact = _decimal(amount, argument).scaleb(_places(code))
     if exact != exact.to_integral_value():
         raise NotUnderstood(
@@ -370,13 +372,17 @@ def _decimal(amount: str | int | Decimal, argument: str) -> Decimal:
     if not text:
         raise InputMissing(argument, "needs an amount")
     whole, comma, cents = text.partition(",")
-    if comma and len(cents) == 3 and whole.lstrip("+-").isdigit() and whole.lstrip("+-0"):
+    if comma and len(cents) == 3 and cents.isdigit() and whole.lstrip("+-").isdigit() and whole.lstrip("+-0"):
         raise NotUnderstood(argument, f"{text!r} can be read in two ways", typed=text, reason="thousands_ambiguous")
     try:
         value = Decimal(text.replace(",", ".")) if len(text) <= 20 else Decimal("nan")
     except InvalidOperation:
         value = Decimal("nan")
-    if not value.is_finite() or not text.lstrip("+-").replace(",", ".").replace(".", "").isdigit():
+    if (
+        not value.is_finite()
+        or not text.isascii()
+        or not text.lstrip("+-").replace(",", ".").replace(".", "").isdigit()
+    ):
         raise NotUnderstood(argument, f"{text[:20]!r} is no amount", typed=text[:20], reason="no_number")
     return value
 

@@ -204,7 +204,7 @@ def section_width_on_rim(size: TyreSize, rim_width: Quantity, measuring_rim_widt
 # Load index and speed symbol
 
 # Source: ISO 4000-1 / UN Regulation 30 annex 4, as printed for 71 to 110 at barretire.com/Tires/tiresizes.htm and
-# for 90 to 125 in a public program (both read 2026-11-25); 60 to 70 and 126 to 130 from memory.
+# for 90 to 125 in a public program (both read 2026-11-25); 60 to 69 and 126 to 130 from memory.
 _FIRST_LOAD_INDEX = 60
 _LOADS_KG = (
     *(250, 257, 265, 272, 280, 290, 300, 307, 315, 325),
