@@ -329,6 +329,7 @@ class _Fit:
     noise: float
     explained: float
     seconds: float
+    left_in_trace: float
 
 
 def _read_from(y: Floats, usable: Flags, start: int, hz: float) -> TraceReading:
@@ -365,6 +366,9 @@ def _refuse(fit: _Fit) -> None:
         raise CannotTell("samples", "does not die away; let go and record until it is still", reason="not_decaying")
     if fit.zeta > 0.65:
         raise CannotTell("samples", "does not swing past its rest; nothing to measure a decay by", reason="no_swing")
+    if fit.left_in_trace * fit.frequency / math.sqrt(1 - fit.zeta**2) < 1.9:
+        # A wandering rest line can look like a swing and a half; it seldom looks like two.
+        raise CannotTell("samples", "ends too soon after the last push; record until it is still", reason="too_short")
 
 
 def _clipped(y: Floats) -> Flags:
@@ -422,9 +426,9 @@ def _fit(y: Floats, usable: Flags, start: int, hz: float) -> _Fit:
     rough = _search(t[t <= limit], values[t <= limit])
     # The rest line needs some of the still part; noise alone, seconds of it, only dilutes the fit.
     decay = rough[0] * 2 * math.pi * rough[1]
-    limit = min(limit, max(2.0 / rough[1], 5.0 / decay))
+    limit = min(limit, max(2.5 / rough[1], 5.0 / decay))
     inside = t <= limit
-    return _refine(t[inside], values[inside], rough, limit, hz)
+    return _refine(t[inside], values[inside], rough, limit, float(t[-1]))
 
 
 def _basis(t: Floats, zeta: float, f: float) -> Floats:
@@ -460,7 +464,7 @@ def _search(t: Floats, values: Floats) -> tuple[float, float]:
     return found
 
 
-def _refine(t: Floats, values: Floats, rough: tuple[float, float], limit: float, hz: float) -> _Fit:
+def _refine(t: Floats, values: Floats, rough: tuple[float, float], limit: float, last: float) -> _Fit:
     import numpy as np
     from scipy import optimize
 
@@ -487,6 +491,7 @@ def _refine(t: Floats, values: Floats, rough: tuple[float, float], limit: float,
         max(noise, 1e-12 * float(np.ptp(values)), 1e-300),
         explained,
         limit,
+        last,
     )
 
 
