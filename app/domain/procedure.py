@@ -8,6 +8,7 @@ a `Book`.
 
 from __future__ import annotations
 
+import dataclasses
 import difflib
 import re
 import string
@@ -69,17 +70,16 @@ class BookProblem(OursToMend):
 
 @dataclass(frozen=True)
 class Book:
-    """Everything procedures are made of, read and checked."""
+    """Everything procedures are made of, read and checked.
+
+    digests: for each procedure the SHA-256 of what its file says, so that a packet can name what it was compiled from.
+    """
 
     procedures: Mapping[str, Procedure]
     gates: Mapping[str, GateText]
     layouts: Mapping[str, Layout]
     facts: Mapping[str, FactKind]
-
-    @cached_property
-    def digests(self) -> Mapping[str, str]:
-        """For each procedure the SHA-256 of its text's meaning, so that a packet can say what it was compiled from."""
-        return {key: digest(_plain_model(procedure)) for key, procedure in self.procedures.items()}
+    digests: Mapping[str, str] = dataclasses.field(default_factory=dict)
 
     @property
     def opening(self) -> Procedure | None:
@@ -116,17 +116,20 @@ def read_book(texts: Mapping[str, bytes]) -> Book:
     """
     mistakes: list[Mistake] = []
     marked: dict[str, Lines] = {}
-    layouts = _file(texts, "layouts.yaml", LayoutsFile, mistakes, marked)
-    gates = _file(texts, "gates.yaml", GatesFile, mistakes, marked)
+    said: dict[str, str] = {}
+    layouts = _file(texts, "layouts.yaml", LayoutsFile, mistakes, marked, said)
+    gates = _file(texts, "gates.yaml", GatesFile, mistakes, marked, said)
     procedures: dict[str, Procedure] = {}
     for name in sorted(texts):
         if name.startswith("procedures/"):
-            procedure = _file(texts, name, Procedure, mistakes, marked)
+            procedure = _file(texts, name, Procedure, mistakes, marked, said)
             if procedure is not None:
                 procedures[name] = procedure
     if layouts is None or gates is None:
         raise BookProblem(mistakes)
-    book = Book({p.procedure: p for p in procedures.values()}, gates.gates, layouts.layouts, layouts.facts)
+    by_key = {procedure.procedure: procedure for procedure in procedures.values()}
+    digests = {procedure.procedure: said[name] for name, procedure in procedures.items()}
+    book = Book(by_key, gates.gates, layouts.layouts, layouts.facts, digests)
     mistakes += _check_layouts(book, marked["layouts.yaml"])
     mistakes += _check_gates(book, marked["gates.yaml"])
     for name, procedure in procedures.items():
@@ -137,7 +140,12 @@ def read_book(texts: Mapping[str, bytes]) -> Book:
 
 
 def _file(
-    texts: Mapping[str, bytes], name: str, shape: type[Read], mistakes: list[Mistake], marked: dict[str, Lines]
+    texts: Mapping[str, bytes],
+    name: str,
+    shape: type[Read],
+    mistakes: list[Mistake],
+    marked: dict[str, Lines],
+    said: dict[str, str],
 ) -> Read | None:
     if name not in texts:
         mistakes.append(Mistake(name, 1, "this file is missing"))
@@ -147,7 +155,7 @@ def _file(
     except _NotRead as error:
         mistakes.append(Mistake(name, error.line, error.sentence))
         return None
-    marked[name] = lines
+    marked[name], said[name] = lines, digest(data)
     try:
         return shape.model_validate(data)
     except ValidationError as error:
@@ -375,11 +383,6 @@ def _models_of(annotation: Any) -> Iterator[type[BaseModel]]:
         yield annotation
     for inner in getattr(annotation, "__args__", ()):
         yield from _models_of(inner)
-
-
-def _plain_model(model: BaseModel) -> str:
-    """A text that is equal for equal meaning. Conditions have no JSON form, so their written-out form stands in."""
-    return repr(model)
 
 
 # --- What the texts mean together ---------------------------------------------------------------------------------
