@@ -45,9 +45,7 @@ def _key(key: object) -> str:
 
 def canonical(value: Any) -> bytes:
     """Sorted keys, no spaces, UTF-8. Equal values give equal bytes at both ends."""
-    return json.dumps(
-        plain(value), sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False
-    ).encode()
+    return json.dumps(plain(value), sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False).encode()
 
 
 def digest(value: Any) -> str:

@@ -88,10 +88,10 @@ class Check:
     """One question of a gate.
 
     seen:  `choices`, of which those with `passes` open it.
-    value: a number of `dimension`, at least/at most in that dimension's small unit. `needs_input` names the figure that
-           is missing so that the limit could not be computed; such a check cannot pass. With `halve_unless`
-           (check id, choice key) the value counts half unless that other check was answered so (a stand's label
-           read per pair unless it says each).
+    value: a number of `dimension`, at least/at most in its small unit. `needs_input` names the figure that is missing
+           so that the limit could not be computed; such a check cannot pass. With `halve_unless` (check id, choice
+           key) the value counts half unless that other check was answered so (a stand's label is read per pair
+           unless it says each).
     ready: yes or no.
     """
 
@@ -111,7 +111,11 @@ class Check:
 
 @dataclass(frozen=True, slots=True)
 class Gate:
-    """The checks in front of one or more steps. `id` is the instance on this sheet (`stands:front`), `key` the kind."""
+    """The checks in front of one or more steps. `id` is the instance on this sheet (`stands:front`), `key` the kind.
+
+    supports: the states of support in which it is asked at all; none given means in every one. A step that may be
+    done on a lift or on stands names both gates, and only the one that fits is asked.
+    """
 
     id: str
     key: str
@@ -123,6 +127,10 @@ class Gate:
     stale_after_s: int
     follows_support: bool
     reckoned: tuple[Reckoned, ...] = ()
+    supports: tuple[Support, ...] = ()
+
+    def is_asked(self, state: Support) -> bool:
+        return not self.supports or state in self.supports
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,6 +172,11 @@ class Figure:
     stages: tuple[Stage, ...]
     source: str
     verified: bool
+    thread: str = ""
+    strength: str = ""
+    lubrication: str = ""
+    one_time: bool = False
+    critical: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,14 +7,16 @@ Its sentence is in `app/texts.py` under its code. Exceptions are for what should
     ├── CallersFault        the request names what is not there, or asks what it may not
     │   ├── NotFound
     │   ├── NotAllowed
+    │   ├── AlreadyThere
     │   └── Refused         carries the problems a use case found
-    └── OursToMend          a promise of this house is broken (a chain that does not verify, a packet that does not match)
+    └── OursToMend          a promise of this house is broken (a chain that does not verify)
 """
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,7 +25,7 @@ class Problem:
 
     code: str
     field: str = ""
-    details: Mapping[str, str | int] = field(default_factory=dict)
+    details: Mapping[str, str | int] = dataclasses.field(default_factory=dict)
 
 
 class CotterpinError(Exception):
@@ -57,3 +59,12 @@ class Refused(CallersFault):
 
 class OursToMend(CotterpinError):
     """A promise of this house is broken; a person has to look."""
+
+
+class AlreadyThere(CallersFault):
+    """A record with this id, or another value that has to be unique, exists."""
+
+    def __init__(self, kind: str, key: str) -> None:
+        super().__init__(f"{kind} {key!r} is there already")
+        self.kind = kind
+        self.key = key

@@ -56,7 +56,7 @@ class Person:
 
 @dataclass(frozen=True, slots=True)
 class SignIn:
-    """A person signed in at a browser. The key is the SHA-256 of the cookie's token: the store never holds the token."""
+    """A person signed in at a browser. The id is the SHA-256 of the cookie's token, which the store never holds."""
 
     id: str
     person: str
@@ -86,7 +86,7 @@ class LiftKind(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Bay:
-    """A place to work. A flat bay has no lift: its capacity is that of its stands. A lift is inspected at least yearly."""
+    """A place to work. A flat bay has no lift: its capacity is that of its stands. A lift is inspected yearly."""
 
     id: str
     name: str

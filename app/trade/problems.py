@@ -1,11 +1,11 @@
 """The errors of the sums, in one tree. Each names the argument at fault and the way out.
 
-    TradeProblem
-    ├── NotUnderstood      what was typed is no number with a unit that we know
-    ├── WrongDimension     a torque was asked for and a length came
-    ├── OutOfRange         the number cannot be (zero, negative, infinite, beyond the sum's range of validity)
-    ├── InputMissing       the sum needs a figure nobody has given; nothing is assumed in its place
-    └── CannotTell         the figures are there but do not settle the question (a trace too short, two readings apart)
+TradeProblem
+├── NotUnderstood      what was typed is no number with a unit that we know
+├── WrongDimension     a torque was asked for and a length came
+├── OutOfRange         the number cannot be (zero, negative, infinite, beyond the sum's range of validity)
+├── InputMissing       the sum needs a figure nobody has given; nothing is assumed in its place
+└── CannotTell         the figures are there but do not settle the question (a trace too short, two readings apart)
 """
 
 from __future__ import annotations

@@ -1,0 +1,49 @@
+"""The commands. Argument parsing only: `python -m app --help`."""
+
+from __future__ import annotations
+
+import argparse
+import getpass
+import sys
+from pathlib import Path
+
+from app import commands
+
+
+def main(words: list[str] | None = None) -> int:
+    parser = argparse.ArgumentParser(prog="python -m app", description="Cotterpin: work orders for suspension repair.")
+    choose = parser.add_subparsers(dest="command", required=True, metavar="command")
+    serve = choose.add_parser("serve", help="serve the pages")
+    serve.add_argument("--host", help="address to listen on instead of the setting's")
+    serve.add_argument("--port", type=int, help="port to listen on instead of the setting's")
+    choose.add_parser("migrate", help="bring the database to this version's form")
+    first = choose.add_parser("first-person", help="add the first foreman, who adds everyone else")
+    first.add_argument("--name", required=True)
+    first.add_argument("--pin-file", type=Path, help="file with the PIN; asked for when absent")
+    choose.add_parser("verify", help="walk the ledger's chain, replay it, compare with the stored sheets")
+    choose.add_parser("rebuild", help="write the stored sheets anew from the ledger")
+    backup = choose.add_parser("backup", help="copy a SQLite database while it is in use, and check the copy")
+    backup.add_argument("path", type=Path)
+    given = parser.parse_args(words)
+    match given.command:
+        case "serve":
+            return commands.serve(given.host, given.port)
+        case "migrate":
+            return commands.migrate()
+        case "first-person":
+            pin = (
+                given.pin_file.read_text("utf-8").strip()
+                if given.pin_file
+                else getpass.getpass("PIN (4 to 8 digits): ")
+            )
+            return commands.first_person(given.name, pin)
+        case "verify":
+            return commands.verify_ledger()
+        case "rebuild":
+            return commands.rebuild_sheets()
+        case _:
+            return commands.backup(given.path)
+
+
+if __name__ == "__main__":
+    sys.exit(main())

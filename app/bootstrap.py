@@ -1,0 +1,122 @@
+"""The one place that wires real parts together; the only module that may import everything."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Iterator
+from contextlib import AbstractContextManager, contextmanager
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from urllib.parse import urlsplit
+
+from fastapi import FastAPI
+
+from app.domain.procedure import load_book
+from app.domain.rule_table import table_from
+from app.domain.rules import Rules
+from app.ids import new_id
+from app.mail.folder import FolderPostman
+from app.mail.render import write_letter
+from app.mail.runner import running_post
+from app.mail.smtp import SmtpPostman, SmtpRoad
+from app.pins import ArgonPins
+from app.ports import Postman, Store
+from app.settings import ROOT, Settings
+from app.storage.engine import make_engine
+from app.storage.sql import SqlStore
+from app.sync.entries import make_router
+from app.use_cases.office import Office
+from app.web.application import create_app
+from app.web.hub import Hub
+from app.web.rendering import environment
+from app.web.security import need
+
+SHARED = ROOT / "shared"
+
+
+@dataclass(frozen=True, slots=True)
+class Wired:
+    """The parts a command may need."""
+
+    settings: Settings
+    office: Office
+    hub: Hub
+    postman: Postman
+
+
+def clock() -> datetime:
+    return datetime.now(UTC)
+
+
+def wire(settings: Settings, store: Store | None = None, now: Callable[[], datetime] = clock) -> Wired:
+    """Put the office together for these settings (on the given store, else on the settings' database)."""
+    hub = Hub()
+    office = Office(
+        store=store or SqlStore(make_engine(settings.database_url)),
+        rules=read_rules(),
+        book=load_book(SHARED),
+        clock=now,
+        new_id=new_id,
+        pins=ArgonPins(),
+        announce=hub.announce,
+        write_letter=lambda facts: write_letter(environment(), facts),
+        message_domain=settings.mail_sender.rpartition("@")[2],
+    )
+    return Wired(settings, office, hub, postman_for(settings))
+
+
+def read_rules() -> Rules:
+    with (SHARED / "rules" / "entries.json").open(encoding="utf-8") as file:
+        return Rules(table_from(json.load(file)))
+
+
+def postman_for(settings: Settings) -> Postman:
+    if settings.mail_road == "folder":
+        return FolderPostman(settings.mail_folder)
+    return SmtpPostman(
+        SmtpRoad(
+            host=settings.smtp_host,
+            port=settings.smtp_port,
+            security=settings.smtp_security,
+            user=settings.smtp_user,
+            password=settings.smtp_password.get_secret_value(),
+            timeout_s=settings.smtp_timeout_s,
+            ca_file=settings.smtp_ca_file,
+        )
+    )
+
+
+def make_app(settings: Settings | None = None) -> FastAPI:
+    """The application as `serve` runs it: with the post going out beside it."""
+    wired = wire(settings or Settings())
+    return app_of(wired, lambda: _post(wired))
+
+
+def app_of(wired: Wired, background: Callable[[], AbstractContextManager[object]] | None = None) -> FastAPI:
+    """The application around wired parts: the pages, and the tablets' exchange."""
+    exchange = make_router(wired.office, need())
+    return create_app(wired.office, wired.settings, wired.hub, background, [exchange])
+
+
+@contextmanager
+def _post(wired: Wired) -> Iterator[None]:
+    settings = wired.settings
+    with running_post(
+        wired.office.store,
+        wired.postman,
+        clock=wired.office.clock,
+        sender=settings.mail_sender,
+        every_s=settings.mail_every_s,
+        tries=settings.mail_tries,
+        announce=wired.hub.announce,
+    ):
+        yield
+
+
+def host_of(settings: Settings) -> str:
+    """The address people open."""
+    return settings.base_url or f"http://{settings.host}:{settings.port}"
+
+
+def is_sqlite(settings: Settings) -> bool:
+    return urlsplit(settings.database_url).scheme.startswith("sqlite")

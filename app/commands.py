@@ -1,0 +1,81 @@
+"""What the commands do, for `__main__` and for the demo. Each gives an exit code and prints plain sentences."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+import uvicorn
+
+from app.bootstrap import host_of, is_sqlite, make_app, wire
+from app.domain.chain import row_hash
+from app.domain.problems import CotterpinError, Refused
+from app.domain.records import Role
+from app.settings import Settings
+from app.storage.backup import back_up
+from app.storage.migrate import upgrade
+from app.texts import say
+from app.use_cases.keep_person import PersonWanted, add_person
+from app.use_cases.verify import rebuild, verify
+
+
+def serve(host: str | None = None, port: int | None = None) -> int:
+    given = {name: value for name, value in (("host", host), ("port", port)) if value is not None}
+    settings = Settings().model_copy(update=given)
+    migrate(settings)
+    print(f"Open {host_of(settings)}", flush=True)
+    uvicorn.run(make_app(settings), host=settings.host, port=settings.port, log_level="warning")
+    return 0
+
+
+def migrate(settings: Settings | None = None) -> int:
+    settings = settings or Settings()
+    if is_sqlite(settings):
+        Path(settings.database_url.split("///", 1)[1]).parent.mkdir(parents=True, exist_ok=True)
+    upgrade(settings.database_url)
+    return 0
+
+
+def first_person(name: str, pin: str) -> int:
+    office = wire(Settings()).office
+    with office.store.reading() as unit:
+        if any(one.active and Role.FOREMAN in one.roles for one in unit.people.all()):
+            return _no("There is a foreman already. Sign in as the foreman and add people on the Desk.")
+    try:
+        add_person(office, PersonWanted(name=name, roles=frozenset({Role.FOREMAN, Role.DESK}), pin=pin, pin_again=pin))
+    except Refused as refused:
+        return _no(" ".join(say(problem) for problem in refused.problems))
+    print(f"{name} can sign in now.")
+    return 0
+
+
+def verify_ledger() -> int:
+    found = verify(wire(Settings()).office)
+    for breach in found.breaches:
+        print(breach.words)
+    if found.breaches:
+        return _no(f"{len(found.breaches)} breaches in {found.rows} entries of {found.jobs} jobs.")
+    print(f"{found.rows} entries of {found.jobs} jobs: the chain is whole and every sheet is what its entries lead to.")
+    return 0
+
+
+def rebuild_sheets() -> int:
+    print(f"{rebuild(wire(Settings()).office)} sheets written anew from the ledger.")
+    return 0
+
+
+def backup(path: Path) -> int:
+    settings = Settings()
+    if not is_sqlite(settings):
+        return _no("This copies SQLite databases. PostgreSQL has pg_dump.")
+    try:
+        copy = back_up(settings.database_url, path, row_hash)
+    except CotterpinError as error:
+        return _no(f"No backup was made: {error}")
+    print(f"{copy.path}: {copy.entries} entries, opened and checked.")
+    return 0
+
+
+def _no(words: str) -> int:
+    print(words, file=sys.stderr)
+    return 1

@@ -1,0 +1,309 @@
+"""An entry: one thing a person did to a sheet, in the form it is sent, kept and replayed.
+
+The envelope is the same for every kind; the body has one small shape per kind, read strictly: whole numbers stay whole
+numbers and an unknown key is an unknown form. An entry in a form this version does not know is kept whole and set
+aside, so reading a body gives `None` rather than raising.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+from typing import Any, TypeAlias
+
+from pydantic import ConfigDict, TypeAdapter, ValidationError
+from pydantic.dataclasses import dataclass as checked
+
+from app.domain.packet import Axle, Support, Verdict
+
+ENTRY_FORM = 1
+TEXT_LIMIT = 2_000
+
+
+class Kind(StrEnum):
+    """What was done, in the past tense."""
+
+    PACKET_PINNED = "packet_pinned"
+    GATE_ANSWERED = "gate_answered"
+    READING_TAKEN = "reading_taken"
+    SIGNED_OFF = "signed_off"
+    COUNTERSIGNED = "countersigned"
+    STEP_DONE = "step_done"
+    STEP_REOPENED = "step_reopened"
+    SUPPORT_CHANGED = "support_changed"
+    HOLD_PLACED = "hold_placed"
+    HOLD_LIFTED = "hold_lifted"
+    HANDED_OVER = "handed_over"
+    TEST_RECORDED = "test_recorded"
+    NOTE_ADDED = "note_added"
+    PHOTO_ADDED = "photo_added"
+    SETTLED = "settled"
+    HANDED_BACK = "handed_back"
+
+
+@dataclass(frozen=True, slots=True)
+class Basis:
+    """What the person saw when doing it: the packet's hash and the revisions. `None` where none was shown."""
+
+    packet: str = ""
+    step_revision: int | None = None
+    support_revision: int | None = None
+    gate_revision: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """`seq` is gapless per tablet. `noted_at_ms` is its own clock (UTC, ms since 1970): kept, never trusted."""
+
+    v: int
+    id: str
+    tablet: str
+    seq: int
+    job: str
+    kind: str
+    body: Mapping[str, Any]
+    person: str
+    noted_at_ms: int
+    basis: Basis = field(default_factory=Basis)
+    clock_offset_ms: int = 0
+    bundle: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """An entry as the office heard it: its place in the one order, when, and who the person was at that moment."""
+
+    entry: Entry
+    order: int
+    heard_at_ms: int
+    name: str
+    roles: tuple[str, ...]
+
+
+_STRICT = ConfigDict(strict=False, extra="forbid", str_max_length=TEXT_LIMIT)
+
+
+@checked(frozen=True, config=_STRICT)
+class Reading:
+    """A value in its dimension's small unit, beside the text and unit as typed."""
+
+    value: int
+    text: str = ""
+    unit: str = ""
+
+
+@checked(frozen=True, config=_STRICT)
+class Extension:
+    """A crow-foot or extension on the wrench: length drive to fastener, whole degrees out of line (0 in line)."""
+
+    length_um: int
+    angle_deg: int = 0
+
+
+@checked(frozen=True, config=_STRICT)
+class Answer:
+    """An answer to a gate's check: the observation chosen, a number, or yes/no, by the check's kind."""
+
+    choice: str = ""
+    ready: bool | None = None
+    value: int | None = None
+    text: str = ""
+    unit: str = ""
+
+
+@checked(frozen=True, config=ConfigDict(extra="forbid"))
+class PacketPinned:
+    packet: dict[str, Any]
+
+
+@checked(frozen=True, config=_STRICT)
+class GateAnswered:
+    gate: str
+    answers: dict[str, Answer]
+
+
+@checked(frozen=True, config=_STRICT)
+class ReadingTaken:
+    step: str
+    measure: str
+    reading: Reading
+
+
+@checked(frozen=True, config=_STRICT)
+class SignedOff:
+    """One reading per stage of the figure; none for a snug pass. The reading is what the wrench said."""
+
+    step: str
+    fastener: str
+    readings: tuple[Reading, ...] = ()
+    wrench: str = ""
+    extension: Extension | None = None
+    new_part: bool = False
+
+
+@checked(frozen=True, config=_STRICT)
+class Countersigned:
+    """A second person's own reading of a fastener, or (fastener "") own look at a step, in words."""
+
+    step: str
+    fastener: str = ""
+    readings: tuple[Reading, ...] = ()
+    wrench: str = ""
+    extension: Extension | None = None
+    seen: str = ""
+
+
+@checked(frozen=True, config=_STRICT)
+class StepDone:
+    step: str
+    new_parts: tuple[str, ...] = ()
+
+
+@checked(frozen=True, config=_STRICT)
+class StepReopened:
+    step: str
+    reason: str
+
+
+@checked(frozen=True, config=_STRICT)
+class SupportChanged:
+    state: Support
+    axle: Axle
+    bears: str = ""
+
+
+@checked(frozen=True, config=_STRICT)
+class HoldPlaced:
+    """A hold tag on a step, or (step "") on the whole sheet."""
+
+    reason: str
+    step: str = ""
+
+
+@checked(frozen=True, config=_STRICT)
+class HoldLifted:
+    hold: str
+    reason: str
+
+
+@checked(frozen=True, config=_STRICT)
+class HandedOver:
+    to: str
+    to_name: str
+    note: str = ""
+
+
+@checked(frozen=True, config=_STRICT)
+class TestRecorded:
+    step: str
+    choice: str
+    verdict: Verdict
+    reason: str = ""
+
+
+@checked(frozen=True, config=_STRICT)
+class NoteAdded:
+    text: str
+    step: str = ""
+
+
+@checked(frozen=True, config=_STRICT)
+class PhotoAdded:
+    sha256: str
+    name: str
+    step: str = ""
+
+
+@checked(frozen=True, config=_STRICT)
+class Settled:
+    """How a named person settled what was set aside: do it again, or keep it as a note. It never comes to count."""
+
+    aside: str
+    outcome: str
+    reason: str
+
+
+@checked(frozen=True, config=_STRICT)
+class HandedBack:
+    note: str = ""
+
+
+Body: TypeAlias = (
+    PacketPinned
+    | GateAnswered
+    | ReadingTaken
+    | SignedOff
+    | Countersigned
+    | StepDone
+    | StepReopened
+    | SupportChanged
+    | HoldPlaced
+    | HoldLifted
+    | HandedOver
+    | TestRecorded
+    | NoteAdded
+    | PhotoAdded
+    | Settled
+    | HandedBack
+)
+
+_KIND_BY_TYPE: dict[type, Kind] = {
+    PacketPinned: Kind.PACKET_PINNED,
+    GateAnswered: Kind.GATE_ANSWERED,
+    ReadingTaken: Kind.READING_TAKEN,
+    SignedOff: Kind.SIGNED_OFF,
+    Countersigned: Kind.COUNTERSIGNED,
+    StepDone: Kind.STEP_DONE,
+    StepReopened: Kind.STEP_REOPENED,
+    SupportChanged: Kind.SUPPORT_CHANGED,
+    HoldPlaced: Kind.HOLD_PLACED,
+    HoldLifted: Kind.HOLD_LIFTED,
+    HandedOver: Kind.HANDED_OVER,
+    TestRecorded: Kind.TEST_RECORDED,
+    NoteAdded: Kind.NOTE_ADDED,
+    PhotoAdded: Kind.PHOTO_ADDED,
+    Settled: Kind.SETTLED,
+    HandedBack: Kind.HANDED_BACK,
+}
+_BODIES: dict[str, TypeAdapter[Any]] = {kind: TypeAdapter(shape) for shape, kind in _KIND_BY_TYPE.items()}
+_ENTRY: TypeAdapter[Entry] = TypeAdapter(Entry)
+
+
+def read_body(entry: Entry) -> Body | None:
+    """Give the entry's body in its kind's shape, or `None` when this version does not know the form."""
+    adapter = _BODIES.get(entry.kind)
+    if adapter is None or entry.v != ENTRY_FORM:
+        return None
+    try:
+        # JSON strictness: a whole number stays one, text is not a number, and yes is not 1.
+        return adapter.validate_json(_json_bytes(entry.body), strict=True)  # type: ignore[no-any-return]
+    except (ValidationError, ValueError, TypeError):
+        return None
+
+
+def _json_bytes(body: Mapping[str, Any]) -> bytes:
+    """The body as JSON bytes, so that reading it follows JSON's own idea of types."""
+    return json.dumps(body, ensure_ascii=False, allow_nan=False).encode()
+
+
+def entry_json(entry: Entry) -> dict[str, Any]:
+    return _ENTRY.dump_python(entry, mode="json")  # type: ignore[no-any-return]
+
+
+def entry_from(data: Mapping[str, Any]) -> Entry:
+    """Read an envelope.
+
+    Raises: pydantic.ValidationError when the envelope itself is not one.
+    """
+    return _ENTRY.validate_python(data)
+
+
+def body_json(body: Body) -> dict[str, Any]:
+    """The plain form of a body, for building an entry."""
+    return _BODIES[kind_of(body)].dump_python(body, mode="json")  # type: ignore[no-any-return]
+
+
+def kind_of(body: Body) -> Kind:
+    return _KIND_BY_TYPE[type(body)]

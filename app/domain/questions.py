@@ -1,0 +1,341 @@
+"""The questions of `shared/rules/entries.json`: each answers `None` for "nothing against it", or why it is set aside.
+
+They only look. What an accepted entry changes is in `changes`; which kind is asked what, and in which order, is the
+table's.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import cast
+
+from app.domain import entry as e
+from app.domain.case import Case, Reason, Ruling, aside, read_packet, torques_of
+from app.domain.packet import Fastener, Pass, Support, Wrench
+from app.domain.sheet import Mark
+from app.domain.standing import date_of, gate_state, missing_parts, open_points, supported, waits_for, within
+from app.domain.torque import stage_value_fits
+
+# --- Questions asked of every entry -----------------------------------------------------------------------------
+
+
+def form_known(case: Case) -> Ruling | None:
+    return None if case.body is not None else aside(Reason.UNKNOWN_FORM, kind=case.heard.entry.kind)
+
+
+def role_fits(case: Case) -> Ruling | None:
+    wanted = case.table.kinds[case.heard.entry.kind].roles
+    return None if set(wanted) & set(case.heard.roles) else aside(Reason.WRONG_ROLE, wanted=", ".join(wanted))
+
+
+def not_handed_back(case: Case) -> Ruling | None:
+    done = case.sheet.handed_back
+    return None if done is None else aside(Reason.HANDED_BACK, name=done.name)
+
+
+def packet_there(case: Case) -> Ruling | None:
+    if case.sheet.packet is not None or case.heard.entry.kind in case.table.without_packet:
+        return None
+    return aside(Reason.NOT_HERE, what="sheet")
+
+
+# --- Questions about steps ----------------------------------------------------------------------------------------
+
+
+def step_here(case: Case) -> Ruling | None:
+    return None if case.step_id in case.packet.step_by_id else aside(Reason.NOT_HERE, what="step")
+
+
+def step_same(case: Case) -> Ruling | None:
+    seen = case.heard.entry.basis.step_revision
+    if seen == case.step.revision:
+        return None
+    return aside(Reason.STEP_CHANGED, seen=seen if seen is not None else 0, now=case.step.revision)
+
+
+def not_held(case: Case) -> Ruling | None:
+    held = case.sheet.open_hold(case.step_id)
+    if held is None:
+        return None
+    return aside(Reason.HELD, hold=held[0], name=held[1].mark.name, why=held[1].reason)
+
+
+def sheet_not_held(case: Case) -> Ruling | None:
+    held = case.sheet.open_hold("")
+    return None if held is None else aside(Reason.HELD, hold=held[0], name=held[1].mark.name, why=held[1].reason)
+
+
+def not_done(case: Case) -> Ruling | None:
+    done = case.sheet.step(case.step_id).done
+    return None if done is None else aside(Reason.ALREADY_SIGNED, name=done.name)
+
+
+def unlocked(case: Case) -> Ruling | None:
+    waiting = waits_for(case.sheet, case.step)
+    return None if waiting is None else aside(Reason.STEP_LOCKED, first=waiting.title)
+
+
+def support_right(case: Case) -> Ruling | None:
+    return _support_among(case, case.step.supports)
+
+
+def load_right(case: Case) -> Ruling | None:
+    fastener = cast(Fastener, case.fastener)
+    return _support_among(case, fastener.load_states)
+
+
+def counter_load_right(case: Case) -> Ruling | None:
+    return load_right(case) if case.fastener is not None else None
+
+
+def _support_among(case: Case, wanted: tuple[Support, ...]) -> Ruling | None:
+    if supported(case.sheet.support, case.step.axle, wanted):
+        return None
+    return aside(Reason.WRONG_SUPPORT, now=str(case.sheet.support.state), wanted=",".join(wanted))
+
+
+def gates_clear(case: Case) -> Ruling | None:
+    shown = case.heard.entry.basis.support_revision
+    if case.step.gates and shown is not None and shown != case.sheet.support.revision:
+        return aside(Reason.GATE_STALE, gate=case.step.gates[0], why="support")
+    for gate_id in case.step.gates:
+        against = gate_state(case.sheet, gate_id, case.person, case.heard.heard_at_ms)
+        if against == "shut":
+            return aside(Reason.GATE_SHUT, gate=gate_id, title=case.packet.gate_by_id[gate_id].title)
+        if against is not None:
+            return aside(Reason.GATE_STALE, gate=gate_id, title=case.packet.gate_by_id[gate_id].title, why=against)
+    return None
+
+
+def gate_here(case: Case) -> Ruling | None:
+    body = cast(e.GateAnswered, case.body)
+    gate = case.packet.gate_by_id.get(body.gate)
+    if gate is None or not body.answers:
+        return aside(Reason.NOT_HERE, what="gate")
+    known = {check.id for check in gate.checks}
+    if not set(body.answers) <= known:
+        return aside(Reason.NOT_HERE, what="check")
+    shown = case.heard.entry.basis.support_revision
+    if shown is not None and shown != case.sheet.support.revision:
+        return aside(Reason.GATE_STALE, gate=gate.id, title=gate.title, why="support")
+    return None
+
+
+# --- Questions about what is recorded -----------------------------------------------------------------------------
+
+
+def measure_here(case: Case) -> Ruling | None:
+    wanted = cast(e.ReadingTaken, case.body).measure
+    known = any(measure.id == wanted for measure in case.step.measures)
+    return None if known else aside(Reason.NOT_HERE, what="measure")
+
+
+def measure_fits(case: Case) -> Ruling | None:
+    body = cast(e.ReadingTaken, case.body)
+    measure = next(one for one in case.step.measures if one.id == body.measure)
+    if not measure.must or within(body.reading.value, measure.low, measure.high) is not False:
+        return None
+    return aside(Reason.READING_OUTSIDE, typed=body.reading.text, window=measure.window_text)
+
+
+def trial_fits(case: Case) -> Ruling | None:
+    body = cast(e.TestRecorded, case.body)
+    trial = case.step.trial
+    if trial is None:
+        return aside(Reason.NOT_HERE, what="test")
+    choice = next((one for one in trial.choices if one.key == body.choice), None)
+    if choice is None:
+        return aside(Reason.NOT_HERE, what="observation")
+    needs_reason = body.verdict != "sound" or not choice.passes
+    if needs_reason and not body.reason.strip():
+        return aside(Reason.NOT_FINISHED, missing="reason")
+    return None
+
+
+def fastener_here(case: Case) -> Ruling | None:
+    return None if case.fastener is not None else aside(Reason.NOT_HERE, what="fastener")
+
+
+def fastener_unsigned(case: Case) -> Ruling | None:
+    signed = case.sheet.step(case.step_id).signatures.get(cast(e.SignedOff, case.body).fastener)
+    return None if signed is None else aside(Reason.ALREADY_SIGNED, name=signed.mark.name)
+
+
+def figure_counts(case: Case) -> Ruling | None:
+    fastener = case.fastener
+    if fastener is None or fastener.tighten is Pass.SNUG:
+        return None
+    if fastener.figure is None:
+        return aside(Reason.SPEC_UNVERIFIED, place=fastener.place, why="absent")
+    if not fastener.figure.verified:
+        return aside(Reason.SPEC_UNVERIFIED, place=fastener.place, why="not_compared")
+    return None
+
+
+def wrench_fit(case: Case) -> Ruling | None:
+    fastener = case.fastener
+    if fastener is None or fastener.tighten is Pass.SNUG:
+        return None
+    body = cast(e.SignedOff | e.Countersigned, case.body)
+    wrench = case.packet.wrench_by_tag.get(body.wrench)
+    if wrench is None:
+        return aside(Reason.TOOL_UNFIT, tag=body.wrench, why="unknown")
+    why = wrench_unfit(wrench, fastener, body, case.heard.heard_at_ms)
+    return None if why is None else aside(Reason.TOOL_UNFIT, tag=wrench.tag, why=why, due=wrench.due_on)
+
+
+def wrench_unfit(wrench: Wrench, fastener: Fastener, body: e.SignedOff | e.Countersigned, at_ms: int) -> str | None:
+    """Why this wrench may not be used for this reading, or `None`."""
+    if wrench.fault:
+        return "fault"
+    if date_of(at_ms) > wrench.due_on:
+        return "out_of_date"
+    if body.extension is not None:
+        if wrench.length_um is None:
+            return "length_unknown"
+        if not (0 < body.extension.length_um <= 2_000_000 and 0 <= body.extension.angle_deg <= 180):
+            return "extension"
+        if body.extension.angle_deg > 90 and body.extension.length_um >= wrench.length_um:
+            return "extension"
+    stages = fastener.figure.stages if fastener.figure else ()
+    for stage, reading in zip(stages, body.readings, strict=False):
+        if stage.target_mdeg is None and not wrench.low_mnm <= reading.value <= wrench.high_mnm:
+            return "out_of_range"
+    return None
+
+
+def torque_fits(case: Case) -> Ruling | None:
+    fastener = case.fastener
+    if fastener is None:
+        seen = cast(e.Countersigned, case.body).seen
+        return None if seen.strip() else aside(Reason.NOT_FINISHED, missing="seen")
+    body = cast(e.SignedOff | e.Countersigned, case.body)
+    if fastener.tighten is Pass.SNUG:
+        return None
+    if fastener.one_time and isinstance(body, e.SignedOff) and not body.new_part:
+        return aside(Reason.NOT_FINISHED, missing="new_part")
+    figure = fastener.figure
+    if figure is None or len(body.readings) != len(figure.stages):
+        return aside(Reason.NOT_FINISHED, missing="reading")
+    for stage, value, reading in zip(
+        figure.stages, torques_of(case.table, case.packet, body, fastener), body.readings, strict=True
+    ):
+        if not stage_value_fits(stage, value):
+            return aside(Reason.READING_OUTSIDE, typed=f"{reading.text} {reading.unit}".strip(), window=figure.text)
+    return None
+
+
+def counter_wanted(case: Case) -> Ruling | None:
+    body = cast(e.Countersigned, case.body)
+    now = case.sheet.step(case.step_id)
+    if body.fastener:
+        if case.fastener is None:
+            return aside(Reason.NOT_HERE, what="fastener")
+        if body.fastener not in now.signatures:
+            return aside(Reason.NOT_FINISHED, missing="first_reading")
+        if body.fastener in now.counters:
+            return aside(Reason.ALREADY_SIGNED, name=now.counters[body.fastener].mark.name)
+        return None
+    if not case.step.countersign:
+        return aside(Reason.NOT_HERE, what="countersign")
+    if now.done is None:
+        return aside(Reason.NOT_FINISHED, missing="done")
+    return None if now.seen is None else aside(Reason.ALREADY_SIGNED, name=now.seen.name)
+
+
+def second_person(case: Case) -> Ruling | None:
+    body = cast(e.Countersigned, case.body)
+    now = case.sheet.step(case.step_id)
+    first = now.signatures[body.fastener].mark if body.fastener else cast(Mark, now.done)
+    return aside(Reason.SAME_PERSON, name=first.name) if first.person == case.person else None
+
+
+def parts_recorded(case: Case) -> Ruling | None:
+    missing = missing_parts(case.sheet, case.step, cast(e.StepDone, case.body).new_parts)
+    return None if not missing else aside(Reason.NOT_FINISHED, missing=missing[0][0], what=missing[0][1])
+
+
+# --- Questions about holds, notes, settling, closing --------------------------------------------------------------
+
+
+def reason_given(case: Case) -> Ruling | None:
+    given = cast(e.StepReopened | e.HoldPlaced | e.Settled, case.body).reason
+    return None if given.strip() else aside(Reason.NOT_FINISHED, missing="reason")
+
+
+def text_given(case: Case) -> Ruling | None:
+    given = cast(e.NoteAdded, case.body).text
+    return None if given.strip() else aside(Reason.NOT_FINISHED, missing="text")
+
+
+def is_begun(case: Case) -> Ruling | None:
+    now = case.sheet.step(case.step_id)
+    if now.done is not None or now.signatures or now.outcome is not None or now.readings:
+        return None
+    return aside(Reason.NOT_FINISHED, missing="done")
+
+
+def hold_target_here(case: Case) -> Ruling | None:
+    return None if case.step_id == "" else step_here(case)
+
+
+note_target_here = hold_target_here
+
+
+def hold_here(case: Case) -> Ruling | None:
+    hold = case.sheet.holds.get(cast(e.HoldLifted, case.body).hold)
+    return None if hold is not None and hold.lifted is None else aside(Reason.NOT_HERE, what="hold")
+
+
+def hold_mine_or_foreman(case: Case) -> Ruling | None:
+    """Only the hand that hung a tag takes it off; the foreman may, with a reason.
+
+    Source: principle of 29 CFR 1910.147(e)(3).
+    """
+    body = cast(e.HoldLifted, case.body)
+    hold = case.sheet.holds[body.hold]
+    if hold.mark.person == case.person:
+        return None
+    if "foreman" not in case.heard.roles:
+        return aside(Reason.HELD, hold=body.hold, name=hold.mark.name, why=hold.reason)
+    return None if body.reason.strip() else aside(Reason.NOT_FINISHED, missing="reason")
+
+
+def aside_here(case: Case) -> Ruling | None:
+    body = cast(e.Settled, case.body)
+    one = case.sheet.asides.get(body.aside)
+    if one is None or body.outcome not in case.table.settle_outcomes:
+        return aside(Reason.NOT_HERE, what="aside")
+    return None if one.settled is None else aside(Reason.ALREADY_SIGNED, name=one.settled.name)
+
+
+def readable_packet(case: Case) -> Ruling | None:
+    """A packet belongs to this job, is readable, and is the next edition."""
+    packet = read_packet(cast(e.PacketPinned, case.body))
+    if packet is None:
+        return aside(Reason.UNKNOWN_FORM, kind=case.heard.entry.kind)
+    now = case.sheet.packet.edition if case.sheet.packet else 0
+    if packet.job != case.sheet.job or packet.edition != now + 1:
+        return aside(Reason.STEP_CHANGED, seen=packet.edition, now=now)
+    return None
+
+
+def all_closed(case: Case) -> Ruling | None:
+    points = open_points(case.sheet)
+    if not points:
+        return None
+    if all(point.kind == "second_person" for point in points):
+        return aside(Reason.NEEDS_SECOND_PERSON, what=points[0].words, count=len(points))
+    return aside(Reason.NOT_FINISHED, missing=points[0].kind, what=points[0].words, count=len(points))
+
+
+QUESTIONS: Mapping[str, Callable[[Case], Ruling | None]] = {
+    question.__name__: question
+    for question in (
+        form_known, role_fits, not_handed_back, packet_there, step_here, step_same, not_held, sheet_not_held, not_done,
+        unlocked, support_right, load_right, counter_load_right, gates_clear, gate_here, measure_here, measure_fits,
+        trial_fits, fastener_here, fastener_unsigned, figure_counts, wrench_fit, torque_fits, counter_wanted,
+        second_person, parts_recorded, reason_given, text_given, is_begun, hold_target_here, hold_here,
+        hold_mine_or_foreman, aside_here, readable_packet, all_closed,
+    )
+} | {"note_target_here": note_target_here}  # fmt: skip

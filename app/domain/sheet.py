@@ -1,0 +1,257 @@
+"""A sheet: what replaying the ledger of one job gives. State only; how it changes is in `rules`.
+
+Only what was touched is here, so the state stays small beside its packet. All instants are whole milliseconds UTC as
+the office heard them. The JSON form is what both ends hash and compare.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+from pydantic import TypeAdapter
+
+from app.domain.canonical import digest
+from app.domain.packet import Axle, Packet, Pass, Support, Verdict
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """Who, when, by which entry."""
+
+    person: str
+    name: str
+    at_ms: int
+    entry: str
+
+
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """A measured value with what was typed. `within` is None where nothing limits it."""
+
+    mark: Mark
+    value: int
+    text: str
+    unit: str
+    within: bool | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Signature:
+    """A fastener's sign-off. `torques_mnm` are at the fastener, after the sum for an extension; angles in mdeg."""
+
+    mark: Mark
+    tighten: Pass
+    texts: tuple[str, ...] = ()
+    values: tuple[int, ...] = ()
+    wrench: str = ""
+    extension_um: int = 0
+    extension_deg: int = 0
+    new_part: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """A test's result: the observation chosen, the verdict, the reason."""
+
+    mark: Mark
+    choice: str
+    verdict: Verdict
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    mark: Mark
+    text: str
+    photo: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class StepNow:
+    """A touched step. What a reopening set back is kept in `before`, counted for nothing."""
+
+    done: Mark | None = None
+    readings: Mapping[str, Taken] = field(default_factory=dict)
+    signatures: Mapping[str, Signature] = field(default_factory=dict)
+    counters: Mapping[str, Signature] = field(default_factory=dict)
+    seen: Mark | None = None
+    seen_text: str = ""
+    outcome: Outcome | None = None
+    new_parts: tuple[str, ...] = ()
+    notes: tuple[Note, ...] = ()
+    reopened: tuple[Note, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Said:
+    """An answer given at a gate, as typed, and whether it lets the gate open."""
+
+    choice: str
+    ready: bool | None
+    value: int | None
+    text: str
+    passes: bool
+    entry: str
+
+
+@dataclass(frozen=True, slots=True)
+class GateNow:
+    """A gate being answered or cleared: by one person, in one support state. `revision` counts changes."""
+
+    person: str
+    name: str
+    support_revision: int
+    began_at_ms: int
+    answers: Mapping[str, Said] = field(default_factory=dict)
+    cleared_at_ms: int | None = None
+    revision: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class SupportNow:
+    """How the vehicle is held now. Revision 0: nobody has said yet; it came in on its wheels."""
+
+    state: Support = Support.ON_WHEELS
+    axle: Axle = Axle.BOTH
+    bears: str = ""
+    revision: int = 0
+    mark: Mark | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Hold:
+    """A hold tag. step "" holds the whole sheet."""
+
+    mark: Mark
+    step: str
+    reason: str
+    lifted: Mark | None = None
+    lifted_reason: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Aside:
+    """An entry set aside: kept, shown, counting for nothing, until a named person settles it."""
+
+    mark: Mark
+    kind: str
+    step: str
+    target: str
+    reason: str
+    details: Mapping[str, str | int]
+    settled: Mark | None = None
+    outcome: str = ""
+    settled_reason: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class HandOver:
+    mark: Mark
+    to: str
+    to_name: str
+    note: str
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """The state of one job's sheet. `entries` counts every entry heard, accepted or set aside."""
+
+    job: str
+    packet: Packet | None = None
+    entries: int = 0
+    support: SupportNow = field(default_factory=SupportNow)
+    steps: Mapping[str, StepNow] = field(default_factory=dict)
+    gates: Mapping[str, GateNow] = field(default_factory=dict)
+    holds: Mapping[str, Hold] = field(default_factory=dict)
+    asides: Mapping[str, Aside] = field(default_factory=dict)
+    hand_overs: tuple[HandOver, ...] = ()
+    notes: tuple[Note, ...] = ()
+    handed_back: Mark | None = None
+    handed_back_note: str = ""
+
+    def step(self, step_id: str) -> StepNow:
+        return self.steps.get(step_id, _UNTOUCHED)
+
+    def with_step(self, step_id: str, now: StepNow) -> Sheet:
+        return replace(self, steps={**self.steps, step_id: now})
+
+    def open_hold(self, step_id: str) -> tuple[str, Hold] | None:
+        """The hold tag that stops this step (or, for "", the whole sheet), if one hangs."""
+        for hold_id, hold in self.holds.items():
+            if hold.lifted is None and hold.step in ("", step_id):
+                return hold_id, hold
+        return None
+
+    def as_json(self) -> dict[str, Any]:
+        """The plain state; the packet by its hash."""
+        state: dict[str, Any] = _STATE.dump_python(_state_of(self), mode="json")
+        return state
+
+    @property
+    def hash(self) -> str:
+        return digest(self.as_json())
+
+
+_UNTOUCHED = StepNow()
+
+
+@dataclass(frozen=True)
+class _State:
+    """The sheet without its packet: what is stored and hashed."""
+
+    job: str
+    packet_hash: str
+    entries: int
+    support: SupportNow
+    steps: Mapping[str, StepNow]
+    gates: Mapping[str, GateNow]
+    holds: Mapping[str, Hold]
+    asides: Mapping[str, Aside]
+    hand_overs: tuple[HandOver, ...]
+    notes: tuple[Note, ...]
+    handed_back: Mark | None
+    handed_back_note: str
+
+
+_STATE: TypeAdapter[_State] = TypeAdapter(_State)
+
+
+def _state_of(sheet: Sheet) -> _State:
+    return _State(
+        job=sheet.job,
+        packet_hash=sheet.packet.hash if sheet.packet else "",
+        entries=sheet.entries,
+        support=sheet.support,
+        steps=sheet.steps,
+        gates=sheet.gates,
+        holds=sheet.holds,
+        asides=sheet.asides,
+        hand_overs=sheet.hand_overs,
+        notes=sheet.notes,
+        handed_back=sheet.handed_back,
+        handed_back_note=sheet.handed_back_note,
+    )
+
+
+def sheet_from(data: Mapping[str, Any], packet: Packet | None) -> Sheet:
+    """Put a stored state and its packet together again.
+
+    Raises: pydantic.ValidationError for a form this version does not know.
+    """
+    state = _STATE.validate_python(data)
+    return Sheet(
+        job=state.job,
+        packet=packet,
+        entries=state.entries,
+        support=state.support,
+        steps=state.steps,
+        gates=state.gates,
+        holds=state.holds,
+        asides=state.asides,
+        hand_overs=state.hand_overs,
+        notes=state.notes,
+        handed_back=state.handed_back,
+        handed_back_note=state.handed_back_note,
+    )

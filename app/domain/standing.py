@@ -1,0 +1,110 @@
+"""How things stand on a sheet: what is open, stale, missing or waiting. Questions with an answer, changing nothing.
+
+The rules ask these to rule, the pages to show why something cannot be done yet, so that both always agree.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import cast
+
+from app.domain.packet import Axle, Packet, Pass, Step, Support
+from app.domain.sheet import Sheet, SupportNow
+
+WHOLE_VEHICLE = frozenset({Support.ON_WHEELS, Support.ON_RAMP, Support.LIFT_FRAME})
+
+
+def waits_for(sheet: Sheet, step: Step) -> Step | None:
+    """The first step that has to be done before this one and is not."""
+    steps = cast(Packet, sheet.packet).step_by_id
+    return next((steps[key] for key in step.after if key in steps and sheet.step(key).done is None), None)
+
+
+def supported(now: SupportNow, axle: Axle, wanted: tuple[Support, ...]) -> bool:
+    """Whether the vehicle is held in one of these states at this axle."""
+    if now.state not in wanted:
+        return False
+    return now.state in WHOLE_VEHICLE or now.axle is Axle.BOTH or now.axle is axle
+
+
+def gate_state(sheet: Sheet, gate_id: str, person: str, at_ms: int) -> str | None:
+    """`None` when the gate stands open for this person now, else "shut", "person", "support" or "time"."""
+    now = sheet.gates.get(gate_id)
+    if now is None or now.cleared_at_ms is None:
+        return "shut"
+    gate = cast(Packet, sheet.packet).gate_by_id[gate_id]
+    if now.person != person:
+        return "person"
+    if gate.follows_support and now.support_revision != sheet.support.revision:
+        return "support"
+    if at_ms - now.cleared_at_ms > gate.stale_after_s * 1_000:
+        return "time"
+    return None
+
+
+def within(value: int, low: int | None, high: int | None) -> bool | None:
+    """Whether a value lies in its window; `None` when nothing limits it."""
+    if low is None and high is None:
+        return None
+    return (low is None or value >= low) and (high is None or value <= high)
+
+
+def missing_parts(sheet: Sheet, step: Step, new_parts: tuple[str, ...] = ()) -> tuple[tuple[str, str], ...]:
+    """What of a step is not yet recorded: (kind, words), in the order the card shows them."""
+    now = sheet.step(step.id)
+    return (
+        *(("measure", one.ask) for one in step.measures if one.required and one.id not in now.readings),
+        *((("test", step.trial.part),) if step.trial is not None and now.outcome is None else ()),
+        *(("fastener", one.place) for one in step.fasteners if one.id not in now.signatures),
+        *(("new_part", one.what) for one in step.one_time if one.id not in (*new_parts, *now.new_parts)),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class OpenPoint:
+    """Something that keeps the sheet from being handed back. kind: step, second_person, hold or aside."""
+
+    kind: str
+    step: str
+    words: str
+
+
+def open_points(sheet: Sheet) -> tuple[OpenPoint, ...]:
+    """Everything that still stands between this sheet and its handback, in sheet order."""
+    if sheet.packet is None:
+        return (OpenPoint("step", "", ""),)
+    points: list[OpenPoint] = []
+    for step in sheet.packet.steps:
+        now = sheet.step(step.id)
+        if now.done is None:
+            points.append(OpenPoint("step", step.id, step.title))
+        points += [OpenPoint("second_person", step.id, words) for words in waits_for_second(sheet, step)]
+    points += [OpenPoint("hold", hold.step, hold.reason) for hold in sheet.holds.values() if hold.lifted is None]
+    points += [OpenPoint("aside", one.step, one.reason) for one in sheet.asides.values() if one.settled is None]
+    return tuple(points)
+
+
+def waits_for_second(sheet: Sheet, step: Step) -> tuple[str, ...]:
+    """What of a step waits for a second person: places of critical fasteners signed, and the step's own look."""
+    now = sheet.step(step.id)
+    waiting = [
+        one.place
+        for one in step.fasteners
+        if one.critical and one.tighten is Pass.FINAL and one.id in now.signatures and one.id not in now.counters
+    ]
+    if step.countersign and now.done is not None and now.seen is None:
+        waiting.append(step.title)
+    return tuple(waiting)
+
+
+def date_of(at_ms: int) -> str:
+    """The UTC date of an instant, by whole-number arithmetic (days from civil, as both ends can do it)."""
+    days = at_ms // 86_400_000 + 719_468
+    era, of_era = divmod(days, 146_097)
+    year_of_era = (of_era - of_era // 1_460 + of_era // 36_524 - of_era // 146_096) // 365
+    day_of_year = of_era - (365 * year_of_era + year_of_era // 4 - year_of_era // 100)
+    shifted = (5 * day_of_year + 2) // 153
+    day = day_of_year - (153 * shifted + 2) // 5 + 1
+    month = shifted + 3 if shifted < 10 else shifted - 9
+    year = year_of_era + era * 400 + (1 if month <= 2 else 0)
+    return f"{year:04d}-{month:02d}-{day:02d}"

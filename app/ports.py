@@ -1,0 +1,164 @@
+"""What use cases need from outside, as Protocols. `storage` and `mail` implement them; tests have their own.
+
+A `Store` hands out a `Unit`: one transaction with every register in it. Leaving it without `commit()` changes nothing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from contextlib import AbstractContextManager
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Protocol, TypeVar
+
+from app.domain import records
+from app.domain.entry import Heard
+from app.domain.packet import Packet
+from app.domain.sheet import Sheet
+
+R = TypeVar("R")
+
+Clock = Callable[[], datetime]
+NewId = Callable[[], str]
+
+
+class Register(Protocol[R]):
+    """A set of records with an `id`. Order of `all` is the order they were added in."""
+
+    def get(self, key: str) -> R | None: ...
+
+    def add(self, record: R) -> None:
+        """Raises: AlreadyThere when the id, or another field that has to be unique, is taken."""
+
+    def save(self, record: R) -> None:
+        """Replace the record with this id. Raises: NotFound."""
+
+    def all(self) -> Sequence[R]: ...
+
+    def where(self, **equals: object) -> Sequence[R]:
+        """The records whose named fields equal the values given, in the order they were added."""
+
+
+@dataclass(frozen=True, slots=True)
+class LedgerRow:
+    """A heard entry with its first ruling, chained: `hash` = SHA-256 over `previous` and the row's canonical form.
+
+    `raw` is the entry exactly as it came, so that an unknown form is kept whole.
+    """
+
+    heard: Heard
+    raw: str
+    accepted: bool
+    reason: str
+    details: dict[str, str | int]
+    previous: str
+    hash: str
+
+
+class Ledger(Protocol):
+    """Only ever added to. The order numbers are gapless and are the commit order."""
+
+    def find(self, entry_id: str) -> LedgerRow | None: ...
+
+    def next_order(self) -> tuple[int, str]:
+        """The order number the next row gets, and the hash it is chained to. Holds the write lock until the end."""
+
+    def append(self, row: LedgerRow) -> None:
+        """Raises: AlreadyThere for an id, or a (tablet, seq), that is there already."""
+
+    def of_job(self, job: str) -> Sequence[LedgerRow]: ...
+
+    def walk(self, after: int = 0, limit: int = 1_000) -> Sequence[LedgerRow]:
+        """Rows with an order number beyond `after`, lowest first."""
+
+    def count(self) -> int: ...
+
+    def head(self) -> tuple[int, str]:
+        """How far the ledger had come by its own account: the last order number and hash (0 and "" before any)."""
+
+
+class Sheets(Protocol):
+    """Current states: can be rebuilt from the ledger at any time, and a command does so."""
+
+    def get(self, job: str) -> Sheet | None: ...
+
+    def put(self, sheet: Sheet) -> None: ...
+
+    def put_packet(self, packet: Packet) -> None: ...
+
+    def packet(self, packet_hash: str) -> Packet | None: ...
+
+
+class Unit(Protocol):
+    """One transaction. Registers are named for what they hold."""
+
+    shops: Register[records.Shop]
+    people: Register[records.Person]
+    sign_ins: Register[records.SignIn]
+    tablets: Register[records.Tablet]
+    bays: Register[records.Bay]
+    customers: Register[records.Customer]
+    vehicles: Register[records.Vehicle]
+    jobs: Register[records.Job]
+    placements: Register[records.Placement]
+    figures: Register[records.FigureRecord]
+    tools: Register[records.Tool]
+    outbox: Register[records.OutgoingMessage]
+    ledger: Ledger
+    sheets: Sheets
+
+    def remove_sign_in(self, key: str) -> None: ...
+
+    def take_number(self, counter: str) -> int:
+        """The next number of a named counter, from 1, gapless, in this transaction."""
+
+    def due_messages(self, now: datetime, limit: int) -> Sequence[records.OutgoingMessage]:
+        """Waiting messages whose time has come and that nobody has taken, oldest first."""
+
+    def commit(self) -> None: ...
+
+
+class Store(Protocol):
+    def reading(self) -> AbstractContextManager[Unit]:
+        """A transaction that only reads."""
+
+    def writing(self) -> AbstractContextManager[Unit]:
+        """A transaction that may write; it holds the write lock from its beginning."""
+
+
+@dataclass(frozen=True, slots=True)
+class Delivery:
+    """What a mail server said. `kept` = accepted for delivery; `for_good` = it will never take this message."""
+
+    kept: bool
+    for_good: bool
+    answer: str
+
+
+@dataclass(frozen=True, slots=True)
+class Letter:
+    """A letter ready for the outbox."""
+
+    subject: str
+    text: str
+    html: str
+
+
+@dataclass(frozen=True, slots=True)
+class Sender:
+    """Who a letter comes from: the name people see, the address it is sent from, and where answers go."""
+
+    name: str
+    address: str
+    reply_to: str
+
+
+class Postman(Protocol):
+    def deliver(self, message: records.OutgoingMessage, sender: Sender) -> Delivery:
+        """Hand one message over. Never raises for what a network or a mail server does."""
+
+
+class PinHasher(Protocol):
+    def hash(self, pin: str) -> str: ...
+
+    def matches(self, pin: str, pin_hash: str) -> bool: ...

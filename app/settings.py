@@ -1,0 +1,50 @@
+"""Every setting, typed, with its default and what it is for. Nothing else reads the environment.
+
+Set them as `COTTERPIN_…` variables, or in a file named `.env` beside `pyproject.toml`.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Literal
+
+from pydantic import Field, SecretStr
+from pydantic_settings import BaseSettings, SettingsConfigDict
+
+ROOT = Path(__file__).resolve().parent.parent
+
+
+class Settings(BaseSettings):
+    model_config = SettingsConfigDict(env_prefix="COTTERPIN_", env_file=ROOT / ".env", extra="ignore")
+
+    database_url: str = Field(
+        default=f"sqlite:///{ROOT / 'data' / 'cotterpin.db'}",
+        description="Where the records live: SQLite by default; a postgresql+psycopg:// address for a chain of shops.",
+    )
+    host: str = Field(default="127.0.0.1", description="Address the server listens on.")
+    port: int = Field(default=8765, ge=1, le=65535, description="Port the server listens on.")
+    base_url: str = Field(
+        default="", description="Address people use, when it differs from host and port (https://office.shop.test)."
+    )
+    secure_cookies: bool = Field(default=False, description="Send the sign-in cookie over HTTPS only. On behind HTTPS.")
+    sign_in_hours: int = Field(default=12, ge=1, le=72, description="A sign-in ends after this many hours unused.")
+    development: bool = Field(default=False, description="Show /patterns: every part of the pages in every state.")
+
+    mail_road: Literal["folder", "smtp"] = Field(
+        default="folder", description="How letters leave: as .eml files in a folder, or by SMTP."
+    )
+    mail_folder: Path = Field(default=ROOT / "data" / "post", description="Folder for .eml files.")
+    mail_sender: str = Field(default="workshop@cotterpin.invalid", description="Address letters come from.")
+    smtp_host: str = Field(default="", description="SMTP server.")
+    smtp_port: int = Field(default=587, ge=1, le=65535, description="SMTP port.")
+    smtp_security: Literal["none", "starttls", "tls"] = Field(
+        default="starttls", description="How the SMTP conversation is protected."
+    )
+    smtp_user: str = Field(default="", description="SMTP user; empty for no authentication.")
+    smtp_password: SecretStr = Field(default=SecretStr(""), description="SMTP password.")
+    smtp_timeout_s: int = Field(default=30, ge=1, le=600, description="Seconds to wait for the mail server's answer.")
+    smtp_ca_file: Path | None = Field(default=None, description="Certificates to trust besides the system's.")
+    mail_tries: int = Field(
+        default=28, ge=1, le=100, description="Tries before a letter counts as undeliverable: 28 are about five days."
+    )
+    mail_every_s: int = Field(default=5, ge=1, le=3600, description="Seconds between looks into the outbox.")

@@ -1,0 +1,266 @@
+"""Rows to records and back: dull on purpose. A record's columns have its fields' names.
+
+Nested facts are canonical JSON text, enums their value. What has to be unique, and what refers to what, is read off the
+tables, so that the memory store keeps the very promises the databases keep.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, fields
+from enum import Enum
+from functools import cached_property
+from typing import Any, Generic, TypeAlias, TypeVar
+
+from pydantic import TypeAdapter, ValidationError
+from sqlalchemy import Table, UniqueConstraint
+from sqlmodel import SQLModel
+
+from app.domain import records
+from app.domain.canonical import canonical
+from app.domain.entry import Basis, Entry, Heard, entry_from
+from app.domain.packet import Axle, Stage
+from app.ports import LedgerRow
+from app.storage import tables
+
+R = TypeVar("R")
+Values: TypeAlias = dict[str, Any]
+
+_AXLE = TypeAdapter(records.AxleFacts)
+_LINES = TypeAdapter(tuple[records.JobLine, ...])
+_STAGES = TypeAdapter(tuple[Stage, ...])
+
+
+@dataclass(frozen=True)
+class Reference:
+    """A column that names a row of another table by its id."""
+
+    column: str
+    table: str
+    kind: str
+
+
+@dataclass(frozen=True)
+class Shape(Generic[R]):
+    """How one kind of record is kept: its table, and both directions of the mapping."""
+
+    kind: str
+    table: Table
+    to_values: Callable[[R], Values]
+    to_record: Callable[[Values], R]
+
+    @cached_property
+    def columns(self) -> tuple[str, ...]:
+        """The record's own columns: all but the position and what only serves to compare."""
+        return tuple(c.name for c in self.table.columns if c.name not in ("position", "plate_folded"))
+
+    @cached_property
+    def plain(self) -> frozenset[str]:
+        """The columns that can be asked for by value."""
+        return frozenset(name for name in self.columns if not self.table.columns[name].info.get("json"))
+
+    @cached_property
+    def unique(self) -> tuple[tuple[str, ...], ...]:
+        """The columns, or groups of them, that no two rows share; the id apart."""
+        found = [
+            tuple(rule.columns.keys())
+            for rule in self.table.constraints
+            if isinstance(rule, UniqueConstraint) and rule.columns.keys() != ["id"]
+        ]
+        return tuple(sorted(found))
+
+    @cached_property
+    def references(self) -> tuple[Reference, ...]:
+        found = [(key.parent.name, key.column.table.name) for key in self.table.foreign_keys]
+        return tuple(Reference(column, table, _KINDS[table]) for column, table in sorted(found))
+
+    def asked(self, equals: Mapping[str, object]) -> Values:
+        """What `where` was asked for, as column values.
+
+        Raises: TypeError for a field that is not a plain column.
+        """
+        for name in equals:
+            if name not in self.plain:
+                raise TypeError(f"where() of {self.table.name} takes {', '.join(sorted(self.plain))}; got {name!r}")
+        return {name: _value(value) for name, value in equals.items()}
+
+
+def _value(value: Any) -> Any:
+    return value.value if isinstance(value, Enum) else value
+
+
+def _fields(record: Any) -> Values:
+    return {field.name: _value(getattr(record, field.name)) for field in fields(record)}
+
+
+def text_of(value: Any) -> str:
+    return canonical(value).decode()
+
+
+def _person_values(person: records.Person) -> Values:
+    return _fields(person) | {"roles": text_of(sorted(person.roles))}
+
+
+def _person(row: Values) -> records.Person:
+    return records.Person(**row | {"roles": frozenset(records.Role(role) for role in json.loads(row["roles"]))})
+
+
+def _bay(row: Values) -> records.Bay:
+    return records.Bay(**row | {"lift": records.LiftKind(row["lift"])})
+
+
+def _vehicle_values(vehicle: records.Vehicle) -> Values:
+    return _fields(vehicle) | {
+        "plate_folded": vehicle.plate.strip().casefold() or None,
+        "front": text_of(vehicle.front),
+        "rear": text_of(vehicle.rear),
+    }
+
+
+def _vehicle(row: Values) -> records.Vehicle:
+    front, rear = json.loads(row["front"]), json.loads(row["rear"])
+    return records.Vehicle(**row | {"front": _AXLE.validate_python(front), "rear": _AXLE.validate_python(rear)})
+
+
+def _job_values(job: records.Job) -> Values:
+    return _fields(job) | {"lines": text_of(job.lines)}
+
+
+def _job(row: Values) -> records.Job:
+    lines = _LINES.validate_python(json.loads(row["lines"]))
+    return records.Job(**row | {"lines": lines, "state": records.JobState(row["state"])})
+
+
+def _figure_values(figure: records.FigureRecord) -> Values:
+    return _fields(figure) | {"stages": text_of(figure.stages)}
+
+
+def _figure(row: Values) -> records.FigureRecord:
+    stages = _STAGES.validate_python(json.loads(row["stages"]))
+    return records.FigureRecord(**row | {"stages": stages, "axle": Axle(row["axle"])})
+
+
+def _tool(row: Values) -> records.Tool:
+    return records.Tool(**row | {"kind": records.ToolKind(row["kind"])})
+
+
+def _message(row: Values) -> records.OutgoingMessage:
+    return records.OutgoingMessage(**row | {"state": records.MessageState(row["state"])})
+
+
+def table_of(row: type[SQLModel]) -> Table:
+    table: Table = row.__table__  # type: ignore[attr-defined]
+    return table
+
+
+SHOPS = Shape("shop", table_of(tables.ShopRow), _fields, lambda row: records.Shop(**row))
+PEOPLE = Shape("person", table_of(tables.PersonRow), _person_values, _person)
+SIGN_INS = Shape("sign_in", table_of(tables.SignInRow), _fields, lambda row: records.SignIn(**row))
+TABLETS = Shape("tablet", table_of(tables.TabletRow), _fields, lambda row: records.Tablet(**row))
+BAYS = Shape("bay", table_of(tables.BayRow), _fields, _bay)
+CUSTOMERS = Shape("customer", table_of(tables.CustomerRow), _fields, lambda row: records.Customer(**row))
+VEHICLES = Shape("vehicle", table_of(tables.VehicleRow), _vehicle_values, _vehicle)
+JOBS = Shape("job", table_of(tables.JobRow), _job_values, _job)
+PLACEMENTS = Shape("placement", table_of(tables.PlacementRow), _fields, lambda row: records.Placement(**row))
+FIGURES = Shape("figure", table_of(tables.FigureRow), _figure_values, _figure)
+TOOLS = Shape("tool", table_of(tables.ToolRow), _fields, _tool)
+OUTBOX = Shape("message", table_of(tables.OutgoingMessageRow), _fields, _message)
+
+REGISTERS: Mapping[str, Shape[Any]] = {
+    "shops": SHOPS,
+    "people": PEOPLE,
+    "sign_ins": SIGN_INS,
+    "tablets": TABLETS,
+    "bays": BAYS,
+    "customers": CUSTOMERS,
+    "vehicles": VEHICLES,
+    "jobs": JOBS,
+    "placements": PLACEMENTS,
+    "figures": FIGURES,
+    "tools": TOOLS,
+    "outbox": OUTBOX,
+}
+_KINDS = {shape.table.name: shape.kind for shape in REGISTERS.values()}
+
+
+def ledger_values(row: LedgerRow) -> Values:
+    heard, entry = row.heard, row.heard.entry
+    return {
+        "order": heard.order,
+        "entry_id": entry.id,
+        "tablet": entry.tablet,
+        "seq": entry.seq,
+        "job": entry.job,
+        "kind": _value(entry.kind),
+        "person": entry.person,
+        "name": heard.name,
+        "roles": text_of(heard.roles),
+        "heard_at_ms": heard.heard_at_ms,
+        "raw": row.raw,
+        "accepted": row.accepted,
+        "reason": row.reason,
+        "details": text_of(row.details),
+        "previous": row.previous,
+        "hash": row.hash,
+    }
+
+
+def ledger_row(row: Values) -> LedgerRow:
+    heard = Heard(
+        entry=_entry(row),
+        order=row["order"],
+        heard_at_ms=row["heard_at_ms"],
+        name=row["name"],
+        roles=tuple(json.loads(row["roles"])),
+    )
+    return LedgerRow(
+        heard=heard,
+        raw=row["raw"],
+        accepted=row["accepted"],
+        reason=row["reason"],
+        details=json.loads(row["details"]),
+        previous=row["previous"],
+        hash=row["hash"],
+    )
+
+
+def _entry(row: Values) -> Entry:
+    """The entry as it came; what of its envelope cannot be read is taken from the columns."""
+    try:
+        data = json.loads(row["raw"])
+    except ValueError:
+        data = {}
+    if not isinstance(data, dict):
+        data = {}
+    try:
+        entry = entry_from(data)
+    except ValidationError:
+        return _unknown_form(row, data)
+    same = (entry.id, entry.tablet, entry.seq, entry.job, entry.kind, entry.person) == (
+        *(row["entry_id"], row["tablet"], row["seq"], row["job"], row["kind"], row["person"]),
+    )
+    return entry if same else _unknown_form(row, data)
+
+
+def _unknown_form(row: Values, data: Values) -> Entry:
+    body = data.get("body")
+    return Entry(
+        v=_whole(data, "v"),
+        id=row["entry_id"],
+        tablet=row["tablet"],
+        seq=row["seq"],
+        job=row["job"],
+        kind=row["kind"],
+        body=body if isinstance(body, dict) else {},
+        person=row["person"],
+        noted_at_ms=_whole(data, "noted_at_ms"),
+        basis=Basis(),
+        clock_offset_ms=_whole(data, "clock_offset_ms"),
+        bundle=data["bundle"] if isinstance(data.get("bundle"), str) else "",
+    )
+
+
+def _whole(data: Values, name: str) -> int:
+    value = data.get(name)
+    return value if isinstance(value, int) and not isinstance(value, bool) else 0

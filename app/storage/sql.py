@@ -1,0 +1,444 @@
+"""The store on SQLite and PostgreSQL. Core statements only: there is no session that could hold rows back.
+
+Writes have one path, `SqlStore.writing`: it takes the write lock first (BEGIN IMMEDIATE on SQLite, the ledger head's
+row on PostgreSQL), so what a unit reads before it writes cannot change under it, and order numbers are commit order.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from datetime import datetime
+from functools import cached_property, lru_cache
+from threading import Lock
+from typing import Any, Generic, TypeVar
+
+from sqlalchemy import (
+    Connection,
+    CursorResult,
+    Engine,
+    and_,
+    bindparam,
+    delete,
+    func,
+    literal,
+    or_,
+    select,
+    update,
+)
+from sqlalchemy.dialects.postgresql import insert as postgresql_insert
+from sqlalchemy.dialects.sqlite import insert as sqlite_insert
+from sqlalchemy.sql import Executable
+
+from app.domain import records
+from app.domain.packet import Packet, packet_from
+from app.domain.problems import AlreadyThere, NotFound, OursToMend
+from app.domain.sheet import Sheet, sheet_from
+from app.ports import Ledger, LedgerRow, Register, Sheets
+from app.storage import mapping, tables
+from app.storage.engine import BUSY_MS, WRITES
+from app.storage.mapping import Shape, Values, table_of, text_of
+from app.storage.recent import Recent
+
+R = TypeVar("R")
+
+_LEDGER = table_of(tables.EntryRow)
+_HEADS = table_of(tables.LedgerHeadRow)
+_SHEETS = table_of(tables.SheetRow)
+_PACKETS = table_of(tables.PacketRow)
+_COUNTERS = table_of(tables.CounterRow)
+
+
+class SqlStore:
+    """Hands out units. It keeps the packets and sheets read last; a sheet so kept is used only when the entries' count
+    and the state's hash, read in the same transaction, are still its own."""
+
+    def __init__(self, engine: Engine) -> None:
+        self.engine = engine
+        self.packets: Recent[Packet] = Recent(64)
+        self.sheets: Recent[tuple[int, str, Sheet]] = Recent(256)
+        self._sqlite = engine.dialect.name == "sqlite"
+        # SQLite polls for its lock; threads of one process queue here instead.
+        self._writer = Lock()
+
+    @contextmanager
+    def reading(self) -> Iterator[SqlUnit]:
+        with self.engine.connect() as connection:
+            if not self._sqlite:
+                connection = connection.execution_options(isolation_level="REPEATABLE READ", postgresql_readonly=True)
+            yield from self._unit(connection, writes=False)
+
+    @contextmanager
+    def writing(self) -> Iterator[SqlUnit]:
+        if not self._sqlite:
+            with self.engine.connect() as connection:
+                yield from self._unit(connection, writes=True)
+            return
+        if not self._writer.acquire(timeout=BUSY_MS / 1_000):
+            raise OursToMend(f"another writing unit of this process has been open for {BUSY_MS} ms; leave it first")
+        try:
+            with self.engine.connect().execution_options(**{WRITES: True}) as connection:
+                yield from self._unit(connection, writes=True)
+        finally:
+            self._writer.release()
+
+    def _unit(self, connection: Connection, writes: bool) -> Iterator[SqlUnit]:
+        transaction = connection.begin()
+        unit = SqlUnit(self, connection, writes)
+        try:
+            if writes:
+                unit.lock()
+            yield unit
+        finally:
+            unit.close()
+            if transaction.is_active:
+                transaction.rollback()
+
+
+class SqlUnit:
+    """One transaction. Once committed or left it is over."""
+
+    def __init__(self, store: SqlStore, connection: Connection, writes: bool) -> None:
+        self.store = store
+        self.statements = _statements(connection.dialect.name)
+        self._connection: Connection | None = connection
+        self._writes = writes
+        self.shops: Register[records.Shop] = SqlRegister(self, mapping.SHOPS)
+        self.people: Register[records.Person] = SqlRegister(self, mapping.PEOPLE)
+        self.sign_ins: Register[records.SignIn] = SqlRegister(self, mapping.SIGN_INS)
+        self.tablets: Register[records.Tablet] = SqlRegister(self, mapping.TABLETS)
+        self.bays: Register[records.Bay] = SqlRegister(self, mapping.BAYS)
+        self.customers: Register[records.Customer] = SqlRegister(self, mapping.CUSTOMERS)
+        self.vehicles: Register[records.Vehicle] = SqlRegister(self, mapping.VEHICLES)
+        self.jobs: Register[records.Job] = SqlRegister(self, mapping.JOBS)
+        self.placements: Register[records.Placement] = SqlRegister(self, mapping.PLACEMENTS)
+        self.figures: Register[records.FigureRecord] = SqlRegister(self, mapping.FIGURES)
+        self.tools: Register[records.Tool] = SqlRegister(self, mapping.TOOLS)
+        self.outbox: Register[records.OutgoingMessage] = SqlRegister(self, mapping.OUTBOX)
+        self.ledger: Ledger = SqlLedger(self)
+        self.sheets: Sheets = SqlSheets(self)
+
+    def read(self, statement: Executable, values: Mapping[str, Any] | None = None) -> CursorResult[Any]:
+        if self._connection is None:
+            raise OursToMend("this unit is over: it was committed or left; open another one")
+        return self._connection.execute(statement, values)
+
+    def write(self, statement: Executable, values: Mapping[str, Any] | None = None) -> CursorResult[Any]:
+        if not self._writes:
+            raise OursToMend("a reading unit cannot write; open it with writing()")
+        return self.read(statement, values)
+
+    def lock(self) -> None:
+        """Take the write lock where beginning the transaction has not done so."""
+        if self.statements.name == "postgresql":
+            self.ledger.next_order()
+
+    def remove_sign_in(self, key: str) -> None:
+        self.write(self.statements.remove_sign_in, {"id": key})
+
+    def take_number(self, counter: str) -> int:
+        number: int = self.write(self.statements.take_number, {"name": counter, "value": 1}).scalar_one()
+        return number
+
+    def due_messages(self, now: datetime, limit: int) -> Sequence[records.OutgoingMessage]:
+        statement = self.statements.due_and_lock if self._writes else self.statements.due
+        rows = self.read(statement, {"now": now, "most": limit})
+        return tuple(mapping.OUTBOX.to_record(dict(row)) for row in rows.mappings())
+
+    def commit(self) -> None:
+        if self._connection is None:
+            raise OursToMend("this unit is over: it was committed or left; open another one")
+        self._connection.commit()
+        self.close()
+
+    def close(self) -> None:
+        self._connection = None
+
+
+class SqlRegister(Generic[R]):
+    """A register is a table and its shape; what it does is the same for all of them."""
+
+    def __init__(self, unit: SqlUnit, shape: Shape[R]) -> None:
+        self._unit = unit
+        self._shape = shape
+
+    @property
+    def _statements(self) -> _RegisterStatements:
+        return self._unit.statements.register(self._shape)
+
+    def get(self, key: str) -> R | None:
+        row = self._unit.read(self._statements.get, {"id": key}).mappings().one_or_none()
+        return None if row is None else self._shape.to_record(dict(row))
+
+    def all(self) -> Sequence[R]:
+        return self._records(self._unit.read(self._statements.all))
+
+    def where(self, **equals: object) -> Sequence[R]:
+        columns = self._shape.table.columns
+        wanted = [columns[name] == value for name, value in self._shape.asked(equals).items()]
+        return self._records(self._unit.read(self._statements.all.where(*wanted)))
+
+    def add(self, record: R) -> None:
+        values = self._shape.to_values(record)
+        self._need_references(values)
+        if self._unit.write(self._statements.add, values).rowcount == 0:
+            raise AlreadyThere(self._shape.kind, self._taken(values, new=True))
+
+    def save(self, record: R) -> None:
+        values = self._shape.to_values(record)
+        self._need_references(values)
+        bound = {f"to_{name}": value for name, value in values.items()}
+        if self._unit.write(self._statements.save, bound).rowcount == 0:
+            if self.get(values["id"]) is None:
+                raise NotFound(self._shape.kind, values["id"])
+            raise AlreadyThere(self._shape.kind, self._taken(values, new=False))
+
+    def _records(self, rows: CursorResult[Any]) -> Sequence[R]:
+        return tuple(self._shape.to_record(dict(row)) for row in rows.mappings())
+
+    def _need_references(self, values: Values) -> None:
+        for reference, statement in self._statements.references:
+            value = values[reference.column]
+            if value is not None and self._unit.read(statement, {"id": value}).first() is None:
+                raise NotFound(reference.kind, value)
+
+    def _taken(self, values: Values, new: bool) -> str:
+        """Which of the values that have to be unique is the one that is taken."""
+        if new and self.get(values["id"]) is not None:
+            return str(values["id"])
+        for group, statement in self._statements.holders:
+            if self._unit.read(statement, {"id": values["id"], **{c: values[c] for c in group}}).first() is not None:
+                return " ".join(str(values[column]) for column in group)
+        raise OursToMend(f"{self._shape.table.name} refused {values['id']!r} but none of its values is taken")
+
+
+class SqlLedger:
+    def __init__(self, unit: SqlUnit) -> None:
+        self._unit = unit
+        self._head: tuple[int, str] | None = None
+
+    def find(self, entry_id: str) -> LedgerRow | None:
+        row = self._unit.read(self._unit.statements.find_entry, {"entry": entry_id}).mappings().one_or_none()
+        return None if row is None else mapping.ledger_row(dict(row))
+
+    def next_order(self) -> tuple[int, str]:
+        if self._head is None:
+            self._head = tuple(self._unit.write(self._unit.statements.head).one())
+        entries, last = self._head
+        return entries + 1, last
+
+    def append(self, row: LedgerRow) -> None:
+        order, previous = self.next_order()
+        entry = row.heard.entry
+        if (row.heard.order, row.previous) != (order, previous):
+            raise OursToMend(
+                f"the next row is {order} after {previous!r}, got {row.heard.order} after {row.previous!r}"
+            )
+        if self._unit.write(self._unit.statements.append, mapping.ledger_values(row)).rowcount == 0:
+            taken = entry.id if self.find(entry.id) else f"{entry.tablet} {entry.seq}"
+            raise AlreadyThere("entry", taken)
+        self._unit.write(self._unit.statements.move_head, {"to_entries": order, "to_hash": row.hash})
+        self._head = (order, row.hash)
+
+    def of_job(self, job: str) -> Sequence[LedgerRow]:
+        return self._rows(self._unit.statements.entries_of_job, {"of": job})
+
+    def walk(self, after: int = 0, limit: int = 1_000) -> Sequence[LedgerRow]:
+        return self._rows(self._unit.statements.walk, {"after": after, "most": limit})
+
+    def count(self) -> int:
+        number: int = self._unit.read(self._unit.statements.count_entries).scalar_one()
+        return number
+
+    def head(self) -> tuple[int, str]:
+        row = self._unit.read(self._unit.statements.look_at_head).mappings().one()
+        return row["entries"], row["hash"]
+
+    def _rows(self, statement: Executable, values: Values) -> Sequence[LedgerRow]:
+        return tuple(mapping.ledger_row(dict(row)) for row in self._unit.read(statement, values).mappings())
+
+
+class SqlSheets:
+    def __init__(self, unit: SqlUnit) -> None:
+        self._unit = unit
+        # Packets put in this unit may yet be rolled back, so they are not kept for others.
+        self._put_here: set[str] = set()
+
+    def get(self, job: str) -> Sheet | None:
+        kept = self._unit.store.sheets.get(job)
+        if kept is not None:
+            row = self._unit.read(self._unit.statements.sheet_mark, {"of": job}).one_or_none()
+            if row is None:
+                return None
+            if tuple(row) == kept[:2]:
+                return kept[2]
+        return self._read(job)
+
+    def put(self, sheet: Sheet) -> None:
+        packet = sheet.packet.hash if sheet.packet else None
+        if packet is not None and not self._holds(packet):
+            raise NotFound("packet", packet)
+        state = text_of(sheet.as_json())
+        sha256 = _sha256(state)
+        values = {"job": sheet.job, "packet": packet, "entries": sheet.entries, "hash": sha256, "state": state}
+        self._unit.write(self._unit.statements.put_sheet, values)
+        self._unit.store.sheets.keep(sheet.job, (sheet.entries, sha256, sheet))
+
+    def put_packet(self, packet: Packet) -> None:
+        self._unit.write(self._unit.statements.put_packet, {"hash": packet.hash, "packet": text_of(packet.as_json())})
+        self._put_here.add(packet.hash)
+
+    def packet(self, packet_hash: str) -> Packet | None:
+        kept = self._unit.store.packets.get(packet_hash)
+        if kept is not None:
+            return kept
+        text = self._unit.read(self._unit.statements.packet, {"of": packet_hash}).scalar_one_or_none()
+        if text is None:
+            return None
+        packet = packet_from(json.loads(text))
+        if packet.hash != packet_hash:
+            raise OursToMend(f"the packet kept under {packet_hash} has the hash {packet.hash}")
+        if packet_hash not in self._put_here:
+            self._unit.store.packets.keep(packet_hash, packet)
+        return packet
+
+    def _holds(self, packet_hash: str) -> bool:
+        if packet_hash in self._put_here or self._unit.store.packets.get(packet_hash) is not None:
+            return True
+        return self.packet(packet_hash) is not None
+
+    def _read(self, job: str) -> Sheet | None:
+        row = self._unit.read(self._unit.statements.sheet, {"of": job}).one_or_none()
+        if row is None:
+            return None
+        if _sha256(row.state) != row.hash:
+            raise OursToMend(f"the sheet of job {job} is not what its hash says; rebuild it from the ledger")
+        sheet = sheet_from(json.loads(row.state), self.packet(row.packet) if row.packet else None)
+        self._unit.store.sheets.keep(job, (row.entries, row.hash, sheet))
+        return sheet
+
+
+def _sha256(text: str) -> str:
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+class _RegisterStatements:
+    """A register's statements, built once so that SQLAlchemy finds them compiled."""
+
+    def __init__(self, shape: Shape[Any], insert: Any) -> None:
+        table = shape.table
+        columns = table.columns
+        own = [columns[name] for name in shape.columns]
+        self.all = select(*own).order_by(columns.position)
+        self.get = select(*own).where(columns.id == bindparam("id"))
+        self.add = _counted(insert(table).on_conflict_do_nothing().inline())
+        self.save = self._save(shape)
+        self.references = tuple(
+            (reference, select(literal(1)).where(_id_column(reference.table) == bindparam("id")))
+            for reference in shape.references
+        )
+        self.holders = tuple(
+            (
+                group,
+                select(columns.id).where(columns.id != bindparam("id"), *(columns[c] == bindparam(c) for c in group)),
+            )
+            for group in shape.unique
+        )
+
+    def _save(self, shape: Shape[Any]) -> Any:
+        """Update by id, unless another row holds one of the values that have to be unique."""
+        columns = shape.table.columns
+        new = {c.name: bindparam(f"to_{c.name}", type_=c.type) for c in columns if c.name != "position"}
+        statement = update(shape.table).where(columns.id == new["id"])
+        if shape.unique:
+            other = shape.table.alias("other")
+            taken = or_(*(and_(*(other.columns[c] == new[c] for c in group)) for group in shape.unique))
+            statement = statement.where(~select(literal(1)).where(other.columns.id != new["id"], taken).exists())
+        return statement.values({name: value for name, value in new.items() if name != "id"})
+
+
+class _Statements:
+    """Every other statement, for one dialect."""
+
+    def __init__(self, name: str) -> None:
+        self.name = name
+        self._insert: Any = postgresql_insert if name == "postgresql" else sqlite_insert
+        self._registers: dict[str, _RegisterStatements] = {}
+
+    def register(self, shape: Shape[Any]) -> _RegisterStatements:
+        made = self._registers.get(shape.table.name)
+        if made is None:
+            made = self._registers[shape.table.name] = _RegisterStatements(shape, self._insert)
+        return made
+
+    remove_sign_in = delete(mapping.SIGN_INS.table).where(mapping.SIGN_INS.table.c.id == bindparam("id"))
+
+    find_entry = select(_LEDGER).where(_LEDGER.c.entry_id == bindparam("entry"))
+    entries_of_job = select(_LEDGER).where(_LEDGER.c.job == bindparam("of")).order_by(_LEDGER.c.order)
+    walk = (
+        select(_LEDGER).where(_LEDGER.c.order > bindparam("after")).order_by(_LEDGER.c.order).limit(bindparam("most"))
+    )
+    count_entries = select(func.count()).select_from(_LEDGER)
+    head = select(_HEADS.c.entries, _HEADS.c.hash).where(_HEADS.c.id == 1).with_for_update()
+    look_at_head = select(_HEADS.c.entries, _HEADS.c.hash).where(_HEADS.c.id == 1)
+    move_head = (
+        update(_HEADS).where(_HEADS.c.id == 1).values(entries=bindparam("to_entries"), hash=bindparam("to_hash"))
+    )
+
+    sheet_mark = select(_SHEETS.c.entries, _SHEETS.c.hash).where(_SHEETS.c.job == bindparam("of"))
+    sheet = select(_SHEETS).where(_SHEETS.c.job == bindparam("of"))
+    packet = select(_PACKETS.c.packet).where(_PACKETS.c.hash == bindparam("of"))
+
+    @cached_property
+    def append(self) -> Any:
+        return _counted(self._insert(_LEDGER).on_conflict_do_nothing().inline())
+
+    @cached_property
+    def put_sheet(self) -> Any:
+        statement = self._insert(_SHEETS)
+        changed = {name: statement.excluded[name] for name in ("packet", "entries", "hash", "state")}
+        return statement.on_conflict_do_update(index_elements=["job"], set_=changed)
+
+    @cached_property
+    def put_packet(self) -> Any:
+        return self._insert(_PACKETS).on_conflict_do_nothing()
+
+    @cached_property
+    def take_number(self) -> Any:
+        statement = self._insert(_COUNTERS)
+        counted = statement.on_conflict_do_update(index_elements=["name"], set_={"value": _COUNTERS.c.value + 1})
+        return counted.returning(_COUNTERS.c.value)
+
+    @cached_property
+    def due(self) -> Any:
+        outbox = mapping.OUTBOX.table.columns
+        now = bindparam("now", type_=outbox.made_at.type)
+        return (
+            select(*(outbox[name] for name in mapping.OUTBOX.columns))
+            .where(outbox.state == records.MessageState.WAITING.value)
+            .where(or_(outbox.next_try_at.is_(None), outbox.next_try_at <= now))
+            .where(or_(outbox.taken_until.is_(None), outbox.taken_until <= now))
+            .order_by(outbox.made_at, outbox.position)
+            .limit(bindparam("most"))
+        )
+
+    @cached_property
+    def due_and_lock(self) -> Any:
+        """On PostgreSQL, past what another worker is looking at; SQLite renders no lock, its writer is alone."""
+        return self.due.with_for_update(skip_locked=True)
+
+
+@lru_cache
+def _statements(dialect: str) -> _Statements:
+    return _Statements(dialect)
+
+
+def _counted(statement: Any) -> Any:
+    """Keep the number of rows an INSERT made: none means that something unique was taken."""
+    return statement.execution_options(preserve_rowcount=True)
+
+
+def _id_column(table: str) -> Any:
+    return tables.Row.metadata.tables[table].columns.id

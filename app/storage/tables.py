@@ -1,0 +1,415 @@
+"""The tables, as SQLModel classes. Their names are the plural of what they hold; every constraint has a name.
+
+These are not the domain: `mapping` turns rows into records. `position` is the order rows were added in; `id` is
+what the rest of the house knows. Triggers and rows that must be there from the start are in `migrations/`.
+"""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from enum import StrEnum
+from typing import Any, ClassVar
+
+from sqlalchemy import CheckConstraint, ForeignKeyConstraint, Index, MetaData, UniqueConstraint
+from sqlmodel import Field, SQLModel
+
+from app.domain import records
+from app.domain.packet import Axle
+from app.storage.columns import Day, Flag, Instant, Whole, Words
+
+NAMING = {
+    "pk": "pk_%(table_name)s",
+    "fk": "fk_%(table_name)s_%(column_0_N_name)s",
+    "uq": "uq_%(table_name)s_%(column_0_N_name)s",
+    "ix": "ix_%(table_name)s_%(column_0_N_name)s",
+    "ck": "ck_%(table_name)s_%(constraint_name)s",
+}
+
+
+class Row(SQLModel):
+    """Base of every table's class."""
+
+    metadata: ClassVar[MetaData] = MetaData(naming_convention=NAMING)
+
+
+def _args(*rules: UniqueConstraint | CheckConstraint | ForeignKeyConstraint | Index) -> Any:
+    return (*rules, {"sqlite_strict": True})
+
+
+def _one_of(column: str, values: type[StrEnum]) -> CheckConstraint:
+    listed = ", ".join(f"'{value}'" for value in values)
+    return CheckConstraint(f"{column} IN ({listed})", name=column)
+
+
+def _yes_no(column: str) -> CheckConstraint:
+    return CheckConstraint(f"{column} IN (false, true)", name=column)
+
+
+def _refers(column: str, table: str) -> ForeignKeyConstraint:
+    return ForeignKeyConstraint([column], [f"{table}.id"])
+
+
+def _position() -> Any:
+    return Field(default=None, sa_type=Whole, primary_key=True)
+
+
+def _id() -> Any:
+    return Field(sa_type=Words)
+
+
+def _text() -> Any:
+    return Field(sa_type=Words)
+
+
+def _text_or_none() -> Any:
+    return Field(default=None, sa_type=Words, nullable=True)
+
+
+def _whole() -> Any:
+    return Field(sa_type=Whole)
+
+
+def _whole_or_none() -> Any:
+    return Field(default=None, sa_type=Whole, nullable=True)
+
+
+def _flag() -> Any:
+    return Field(sa_type=Flag)
+
+
+def _instant() -> Any:
+    return Field(sa_type=Instant)
+
+
+def _instant_or_none() -> Any:
+    return Field(default=None, sa_type=Instant, nullable=True)
+
+
+def _day_or_none() -> Any:
+    return Field(default=None, sa_type=Day, nullable=True)
+
+
+def _json() -> Any:
+    """Nested facts, as canonical JSON text."""
+    return Field(sa_type=Words, sa_column_kwargs={"info": {"json": True}})
+
+
+class ShopRow(Row, table=True):
+    __tablename__ = "shops"
+    __table_args__ = _args(UniqueConstraint("id"))
+
+    position: int | None = _position()
+    id: str = _id()
+    name: str = _text()
+    address: str = _text()
+    email: str = _text()
+    phone: str = _text()
+    timezone: str = _text()
+    torque_unit: str = _text()
+    gate_minutes: int = _whole()
+    stand_margin_percent: int = _whole()
+    compressor_margin_percent: int = _whole()
+    retorque_km: int = _whole()
+
+
+class PersonRow(Row, table=True):
+    __tablename__ = "people"
+    __table_args__ = _args(UniqueConstraint("id"), UniqueConstraint("name"), _yes_no("active"))
+
+    position: int | None = _position()
+    id: str = _id()
+    name: str = _text()
+    roles: str = _json()
+    pin_hash: str = _text()
+    active: bool = _flag()
+    wrong_tries: int = _whole()
+    locked_until: datetime | None = _instant_or_none()
+
+
+class SignInRow(Row, table=True):
+    __tablename__ = "sign_ins"
+    __table_args__ = _args(UniqueConstraint("id"), _refers("person", "people"), Index(None, "person"))
+
+    position: int | None = _position()
+    id: str = _id()
+    person: str = _text()
+    csrf: str = _text()
+    began_at: datetime = _instant()
+    seen_at: datetime = _instant()
+
+
+class TabletRow(Row, table=True):
+    __tablename__ = "tablets"
+    __table_args__ = _args(UniqueConstraint("id"), UniqueConstraint("name"), _yes_no("retired"))
+
+    position: int | None = _position()
+    id: str = _id()
+    name: str = _text()
+    last_seq: int = _whole()
+    seen_at: datetime | None = _instant_or_none()
+    retired: bool = _flag()
+
+
+class BayRow(Row, table=True):
+    __tablename__ = "bays"
+    __table_args__ = _args(
+        UniqueConstraint("id"), UniqueConstraint("name"), _one_of("lift", records.LiftKind), _yes_no("active")
+    )
+
+    position: int | None = _position()
+    id: str = _id()
+    name: str = _text()
+    lift: str = _text()
+    capacity_g: int = _whole()
+    inspected_on: date | None = _day_or_none()
+    active: bool = _flag()
+
+
+class CustomerRow(Row, table=True):
+    __tablename__ = "customers"
+    __table_args__ = _args(UniqueConstraint("id"))
+
+    position: int | None = _position()
+    id: str = _id()
+    name: str = _text()
+    email: str = _text()
+    phone: str = _text()
+    language: str = _text()
+
+
+class VehicleRow(Row, table=True):
+    """`plate_folded` is what makes a plate unique however it is written; empty for a vehicle without a plate."""
+
+    __tablename__ = "vehicles"
+    __table_args__ = _args(
+        UniqueConstraint("id"),
+        UniqueConstraint("plate_folded"),
+        _refers("customer", "customers"),
+        _yes_no("high_voltage"),
+        Index(None, "customer"),
+        Index(None, "model"),
+    )
+
+    position: int | None = _position()
+    id: str = _id()
+    customer: str = _text()
+    plate: str = _text()
+    plate_folded: str | None = _text_or_none()
+    vin: str = _text()
+    model: str = _text()
+    year: int | None = _whole_or_none()
+    colour: str = _text()
+    tyre_front: str = _text()
+    tyre_rear: str = _text()
+    wheelbase_um: int | None = _whole_or_none()
+    front: str = _json()
+    rear: str = _json()
+    high_voltage: bool = _flag()
+    hv_wait_s: int | None = _whole_or_none()
+    airbag_wait_s: int | None = _whole_or_none()
+
+
+class JobRow(Row, table=True):
+    __tablename__ = "jobs"
+    __table_args__ = _args(
+        UniqueConstraint("id"),
+        UniqueConstraint("number"),
+        _refers("vehicle", "vehicles"),
+        _refers("customer", "customers"),
+        _refers("opened_by", "people"),
+        _one_of("state", records.JobState),
+        Index(None, "vehicle"),
+        Index(None, "customer"),
+        Index(None, "state"),
+    )
+
+    position: int | None = _position()
+    id: str = _id()
+    number: str = _text()
+    vehicle: str = _text()
+    customer: str = _text()
+    complaint: str = _text()
+    promised_at: datetime | None = _instant_or_none()
+    opened_at: datetime = _instant()
+    opened_by: str = _text()
+    odometer_km: int | None = _whole_or_none()
+    lines: str = _json()
+    state: str = _text()
+
+
+class PlacementRow(Row, table=True):
+    """That two placements in one bay never overlap is a use case's rule; the index makes it quick to ask."""
+
+    __tablename__ = "placements"
+    __table_args__ = _args(
+        UniqueConstraint("id"),
+        _refers("job", "jobs"),
+        _refers("bay", "bays"),
+        _refers("technician", "people"),
+        _refers("placed_by", "people"),
+        _yes_no("withdrawn"),
+        Index(None, "bay", "begins_at"),
+        Index(None, "job"),
+        Index(None, "technician"),
+    )
+
+    position: int | None = _position()
+    id: str = _id()
+    job: str = _text()
+    bay: str = _text()
+    technician: str = _text()
+    begins_at: datetime = _instant()
+    ends_at: datetime = _instant()
+    placed_by: str = _text()
+    withdrawn: bool = _flag()
+
+
+class FigureRow(Row, table=True):
+    __tablename__ = "figures"
+    __table_args__ = _args(
+        UniqueConstraint("id"),
+        UniqueConstraint("model", "axle", "place_key", "edition"),
+        _refers("typed_by", "people"),
+        _refers("compared_by", "people"),
+        _one_of("axle", Axle),
+        _yes_no("one_time"),
+        _yes_no("critical"),
+        _yes_no("withdrawn"),
+    )
+
+    position: int | None = _position()
+    id: str = _id()
+    model: str = _text()
+    axle: str = _text()
+    place_key: str = _text()
+    edition: int = _whole()
+    text: str = _text()
+    unit: str = _text()
+    stages: str = _json()
+    thread: str = _text()
+    strength: str = _text()
+    lubrication: str = _text()
+    one_time: bool = _flag()
+    critical: bool = _flag()
+    document: str = _text()
+    page: str = _text()
+    document_date: str = _text()
+    typed_by: str = _text()
+    typed_at: datetime = _instant()
+    compared_by: str | None = _text_or_none()
+    compared_at: datetime | None = _instant_or_none()
+    compared_text: str = _text()
+    withdrawn: bool = _flag()
+
+
+class ToolRow(Row, table=True):
+    __tablename__ = "tools"
+    __table_args__ = _args(UniqueConstraint("id"), UniqueConstraint("tag"), _one_of("kind", records.ToolKind))
+
+    position: int | None = _position()
+    id: str = _id()
+    tag: str = _text()
+    kind: str = _text()
+    name: str = _text()
+    unit: str = _text()
+    low_mnm: int = _whole()
+    high_mnm: int = _whole()
+    length_um: int | None = _whole_or_none()
+    rating: int = _whole()
+    rating_basis: str = _text()
+    due_on: date | None = _day_or_none()
+    fault: str = _text()
+
+
+class OutgoingMessageRow(Row, table=True):
+    __tablename__ = "outbox"
+    __table_args__ = _args(
+        UniqueConstraint("id"),
+        UniqueConstraint("key"),
+        _one_of("state", records.MessageState),
+        Index(None, "state", "made_at"),
+        Index(None, "job"),
+    )
+
+    position: int | None = _position()
+    id: str = _id()
+    key: str = _text()
+    job: str = _text()
+    to: str = _text()
+    subject: str = _text()
+    text: str = _text()
+    html: str = _text()
+    message_id: str = _text()
+    made_at: datetime = _instant()
+    state: str = _text()
+    tries: int = _whole()
+    next_try_at: datetime | None = _instant_or_none()
+    sent_at: datetime | None = _instant_or_none()
+    last_answer: str = _text()
+    taken_until: datetime | None = _instant_or_none()
+
+
+class CounterRow(Row, table=True):
+    __tablename__ = "counters"
+    __table_args__ = _args()
+
+    name: str = Field(sa_type=Words, primary_key=True)
+    value: int = _whole()
+
+
+class LedgerHeadRow(Row, table=True):
+    """One row: how many entries the ledger holds and the hash of its last. Locking it is the write lock."""
+
+    __tablename__ = "ledger_heads"
+    __table_args__ = _args(CheckConstraint("id = 1", name="one_row"))
+
+    id: int = Field(sa_type=Whole, primary_key=True, sa_column_kwargs={"autoincrement": False})
+    entries: int = _whole()
+    hash: str = _text()
+
+
+class EntryRow(Row, table=True):
+    """The ledger. It refers to nothing by foreign key: what a tablet sent is kept even if we know none of it."""
+
+    __tablename__ = "ledger"
+    __table_args__ = _args(
+        UniqueConstraint("entry_id"), UniqueConstraint("tablet", "seq"), _yes_no("accepted"), Index(None, "job")
+    )
+
+    order: int = Field(sa_type=Whole, primary_key=True, sa_column_kwargs={"autoincrement": False})
+    entry_id: str = _text()
+    tablet: str = _text()
+    seq: int = _whole()
+    job: str = _text()
+    kind: str = _text()
+    person: str = _text()
+    name: str = _text()
+    roles: str = _json()
+    heard_at_ms: int = _whole()
+    raw: str = _text()
+    accepted: bool = _flag()
+    reason: str = _text()
+    details: str = _json()
+    previous: str = _text()
+    hash: str = _text()
+
+
+class PacketRow(Row, table=True):
+    __tablename__ = "packets"
+    __table_args__ = _args()
+
+    hash: str = Field(sa_type=Words, primary_key=True)
+    packet: str = _json()
+
+
+class SheetRow(Row, table=True):
+    """The state beside the packet it stands on; `hash` is of the state's text."""
+
+    __tablename__ = "sheets"
+    __table_args__ = _args(ForeignKeyConstraint(["packet"], ["packets.hash"]))
+
+    job: str = Field(sa_type=Words, primary_key=True)
+    packet: str | None = _text_or_none()
+    entries: int = _whole()
+    hash: str = _text()
+    state: str = _json()

@@ -1,0 +1,503 @@
+"""The customer's letter at handback, as facts in plain words: every line of it rests on an entry of the sheet.
+
+What belongs here: choosing, ordering and wording of facts. What does not: layout (`templates/mail/handback`), sending
+(`send_post`). What was set aside is the workshop's own affair and stays out; where it changed the work, the work itself
+tells (a step opened again says so). The letter never says that something *is* safe.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, fields, is_dataclass, replace
+from datetime import UTC, datetime, tzinfo
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+from app.domain.packet import Axle, Fastener, Line, Packet, Pass, Step, Verdict
+from app.domain.problems import OursToMend
+from app.domain.records import Customer, Job, Shop, Vehicle
+from app.domain.sheet import Mark, Note, Sheet, Signature, StepNow, Taken
+from app.domain.standing import open_points
+
+_WORST_FIRST = (Verdict.REPLACE, Verdict.WATCH, Verdict.SOUND)
+# Letters may not depend on the language a server was installed in, so the months are written out here.
+_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+
+
+@dataclass(frozen=True, slots=True)
+class Deed:
+    """Who did something and when, in the workshop's own time."""
+
+    who: str
+    when: str
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """A test's result. `verdict` is one of: replace, watch, sound."""
+
+    part: str
+    seen: str
+    verdict: str
+    reason: str
+    by: Deed
+
+
+@dataclass(frozen=True, slots=True)
+class StepDoneFact:
+    """A step that was done. `looked` are the second person's own words, `opened_again` whether it was begun anew."""
+
+    title: str
+    by: Deed
+    opened_again: bool
+    looked_by: Deed | None
+    looked: str
+
+
+@dataclass(frozen=True, slots=True)
+class WorkDone:
+    """One line of the job with the steps done on it, in sheet order."""
+
+    title: str
+    steps: tuple[StepDoneFact, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class TorqueReading:
+    """A reading as typed, the wrench it was read on, by whom. `at_joint` is filled when an extension changed it."""
+
+    typed: str
+    wrench: str
+    extension: str
+    at_joint: str
+    by: Deed
+
+
+@dataclass(frozen=True, slots=True)
+class TorqueFact:
+    """A joint tightened to its figure. `figure` is as its source prints it."""
+
+    line: str
+    place: str
+    figure: str
+    source: str
+    reading: TorqueReading
+    second: TorqueReading | None
+    new_part: bool
+
+
+@dataclass(frozen=True, slots=True)
+class MeasureFact:
+    """A value recorded. `judged` is "within", "outside", or "" where the sheet states no window."""
+
+    line: str
+    what: str
+    typed: str
+    window: str
+    judged: str
+    source: str
+    by: Deed
+
+
+@dataclass(frozen=True, slots=True)
+class PartFact:
+    line: str
+    what: str
+
+
+@dataclass(frozen=True, slots=True)
+class NoteFact:
+    lines: tuple[str, ...]
+    by: Deed
+
+
+@dataclass(frozen=True, slots=True)
+class Gloss:
+    """A word of the trade and what it means."""
+
+    word: str
+    meaning: str
+
+
+@dataclass(frozen=True, slots=True)
+class HandbackFacts:
+    """What the templates of `templates/mail/handback` receive, all of it text, true or false, and lists.
+
+    still_open: steps not done and looks not taken, if the letter was asked for before the sheet was closed.
+    retorque_km: "" when no joint was tightened to a figure.
+    """
+
+    shop_name: str
+    shop_address: tuple[str, ...]
+    shop_phone: str
+    shop_email: str
+    customer_name: str
+    job_number: str
+    vehicle: str
+    plate: str
+    odometer: str
+    opened: str
+    handed_back: Deed | None
+    handed_back_note: tuple[str, ...]
+    time_zone: str
+    complaint: tuple[str, ...]
+    findings: tuple[Finding, ...]
+    has_replace: bool
+    work: tuple[WorkDone, ...]
+    torques: tuple[TorqueFact, ...]
+    measures: tuple[MeasureFact, ...]
+    parts: tuple[PartFact, ...]
+    watch: tuple[str, ...]
+    retorque_km: str
+    notes: tuple[NoteFact, ...]
+    worked: tuple[str, ...]
+    checked: tuple[str, ...]
+    still_open: tuple[str, ...]
+    glosses: tuple[Gloss, ...]
+
+
+def handback_facts(shop: Shop, customer: Customer, vehicle: Vehicle, job: Job, sheet: Sheet) -> HandbackFacts:
+    """Gather the letter from the sheet and its packet.
+
+    Raises: OursToMend when the sheet has no packet: nothing was ever pinned, so there is nothing to hand back.
+    """
+    if sheet.packet is None:
+        raise OursToMend(f"sheet of job {job.id} has no packet to write a letter from")
+    return _Letter(sheet, sheet.packet, _zone(shop.timezone)).facts(shop, customer, vehicle, job)
+
+
+def _zone(name: str) -> tzinfo:
+    """The workshop's zone; UTC, and the letter says so, when this machine does not know the name."""
+    try:
+        return ZoneInfo(name)
+    except (ZoneInfoNotFoundError, ValueError, OSError):
+        return UTC
+
+
+@dataclass(frozen=True, slots=True)
+class _Letter:
+    """One sheet being told: keeps its packet and time zone at hand for the parts below."""
+
+    sheet: Sheet
+    packet: Packet
+    zone: tzinfo
+
+    def facts(self, shop: Shop, customer: Customer, vehicle: Vehicle, job: Job) -> HandbackFacts:
+        findings = self._findings()
+        torques = self._torques()
+        measures = self._measures()
+        facts = HandbackFacts(
+            shop_name=one_line(shop.name),
+            shop_address=lines_of(shop.address),
+            shop_phone=one_line(shop.phone),
+            shop_email=one_line(shop.email),
+            customer_name=one_line(customer.name),
+            job_number=one_line(job.number),
+            vehicle=", ".join(filter(None, map(one_line, (vehicle.model, str(vehicle.year or ""), vehicle.colour)))),
+            plate=one_line(vehicle.plate),
+            odometer=f"{job.odometer_km} km" if job.odometer_km is not None else "",
+            opened=self._when(job.opened_at),
+            handed_back=self._deed(self.sheet.handed_back) if self.sheet.handed_back else None,
+            handed_back_note=lines_of(self.sheet.handed_back_note),
+            time_zone=str(self.zone),
+            complaint=lines_of(job.complaint),
+            findings=findings,
+            has_replace=any(one.verdict == Verdict.REPLACE for one in findings),
+            work=self._work(),
+            torques=torques,
+            measures=measures,
+            parts=self._parts(),
+            watch=_watch(findings, measures),
+            retorque_km=str(shop.retorque_km) if torques and shop.retorque_km > 0 else "",
+            notes=self._notes(),
+            worked=self._worked(),
+            checked=self._checked(),
+            still_open=self._still_open(),
+            glosses=(),
+        )
+        return _with_glosses(facts)
+
+    # --- What was found -------------------------------------------------------------------------------------------
+
+    def _findings(self) -> tuple[Finding, ...]:
+        found = [finding for step, now in self._touched() if (finding := self._finding(step, now)) is not None]
+        return tuple(sorted(found, key=lambda one: _WORST_FIRST.index(Verdict(one.verdict))))
+
+    def _finding(self, step: Step, now: StepNow) -> Finding | None:
+        if step.trial is None or now.outcome is None:
+            return None
+        outcome = now.outcome
+        words = {choice.key: choice.words for choice in step.trial.choices}
+        return Finding(
+            part=self._placed(step, step.trial.part),
+            seen=one_line(words.get(outcome.choice, outcome.choice)),
+            verdict=outcome.verdict.value,
+            reason=one_line(outcome.reason),
+            by=self._deed(outcome.mark),
+        )
+
+    # --- What was done --------------------------------------------------------------------------------------------
+
+    def _work(self) -> tuple[WorkDone, ...]:
+        lines = [
+            WorkDone(title=_line_title(line), steps=tuple(self._steps_done(line.id))) for line in self.packet.lines
+        ]
+        return tuple(line for line in lines if line.steps)
+
+    def _steps_done(self, line_id: str) -> Iterator[StepDoneFact]:
+        for step in self.packet.steps_of_line.get(line_id, ()):
+            now = self.sheet.step(step.id)
+            if now.done is not None:
+                yield StepDoneFact(
+                    title=one_line(step.title),
+                    by=self._deed(now.done),
+                    opened_again=bool(now.reopened),
+                    looked_by=self._deed(now.seen) if now.seen else None,
+                    looked=one_line(now.seen_text),
+                )
+
+    def _torques(self) -> tuple[TorqueFact, ...]:
+        return tuple(
+            self._torque(step, fastener, now.signatures[fastener.id], now.counters.get(fastener.id))
+            for step, now in self._touched()
+            for fastener in step.fasteners
+            if fastener.tighten is Pass.FINAL and fastener.id in now.signatures
+        )
+
+    def _torque(self, step: Step, fastener: Fastener, first: Signature, second: Signature | None) -> TorqueFact:
+        figure = fastener.figure
+        return TorqueFact(
+            line=self._line_of(step),
+            place=one_line(fastener.place),
+            figure=as_typed(figure.text, figure.unit) if figure else "",
+            source=one_line(figure.source) if figure else "",
+            reading=self._reading(fastener, first),
+            second=self._reading(fastener, second) if second else None,
+            new_part=first.new_part,
+        )
+
+    def _reading(self, fastener: Fastener, signature: Signature) -> TorqueReading:
+        extended = signature.extension_um > 0
+        return TorqueReading(
+            typed=", then ".join(as_typed(text) for text in signature.texts),
+            wrench=one_line(signature.wrench),
+            extension=_extension(signature) if extended else "",
+            at_joint=_at_joint(fastener, signature) if extended else "",
+            by=self._deed(signature.mark),
+        )
+
+    def _measures(self) -> tuple[MeasureFact, ...]:
+        return tuple(
+            MeasureFact(
+                line=self._line_of(step),
+                what=one_line(measure.ask),
+                typed=as_typed(taken.text, taken.unit),
+                window=one_line(measure.window_text),
+                judged=_judged(taken),
+                source=one_line(measure.source),
+                by=self._deed(taken.mark),
+            )
+            for step, now in self._touched()
+            for measure in step.measures
+            if (taken := now.readings.get(measure.id)) is not None
+        )
+
+    def _parts(self) -> tuple[PartFact, ...]:
+        """New parts of steps that are done, and fasteners signed off as new."""
+        return tuple(
+            PartFact(line=self._line_of(step), what=what)
+            for step, now in self._touched()
+            for what in (
+                *(one_line(one.what) for one in step.one_time if one.id in now.new_parts),
+                *(
+                    f"fastener: {one_line(one.place)}"
+                    for one in step.fasteners
+                    if one.id in now.signatures and now.signatures[one.id].new_part
+                ),
+            )
+        )
+
+    # --- Who, and what was said -----------------------------------------------------------------------------------
+
+    def _notes(self) -> tuple[NoteFact, ...]:
+        """The notes people wrote, in the order they were written. A photo's file name tells a customer nothing."""
+        notes: list[Note] = [*self.sheet.notes, *(note for _, now in self._touched() for note in now.notes)]
+        written = sorted((note for note in notes if not note.photo), key=lambda note: note.mark.at_ms)
+        return tuple(NoteFact(lines_of(note.text), self._deed(note.mark)) for note in written if note.text.strip())
+
+    def _worked(self) -> tuple[str, ...]:
+        return _names(
+            mark
+            for _, now in self._touched()
+            for mark in (
+                *(taken.mark for taken in now.readings.values()),
+                *((now.outcome.mark,) if now.outcome else ()),
+                *(signature.mark for signature in now.signatures.values()),
+                *((now.done,) if now.done else ()),
+            )
+        )
+
+    def _checked(self) -> tuple[str, ...]:
+        return _names(
+            mark
+            for _, now in self._touched()
+            for mark in (*(one.mark for one in now.counters.values()), *((now.seen,) if now.seen else ()))
+        )
+
+    def _still_open(self) -> tuple[str, ...]:
+        return tuple(
+            f"{one_line(point.words)} (not done)" if point.kind == "step" else f"{one_line(point.words)} (not checked)"
+            for point in open_points(self.sheet)
+            if point.kind in ("step", "second_person")
+        )
+
+    # --- Small parts ----------------------------------------------------------------------------------------------
+
+    def _touched(self) -> Iterator[tuple[Step, StepNow]]:
+        for step in self.packet.steps:
+            if step.id in self.sheet.steps:
+                yield step, self.sheet.step(step.id)
+
+    def _line_of(self, step: Step) -> str:
+        line = next((line for line in self.packet.lines if line.id == step.line), None)
+        return _line_title(line) if line else ""
+
+    def _placed(self, step: Step, words: str) -> str:
+        return _with_place(one_line(words), step.axle, step.corner)
+
+    def _deed(self, mark: Mark) -> Deed:
+        at = datetime.fromtimestamp(mark.at_ms // 1_000, UTC)
+        return Deed(who=one_line(mark.name), when=self._when(at))
+
+    def _when(self, at: datetime) -> str:
+        here = at.astimezone(self.zone)
+        return f"{here.day} {_MONTHS[here.month - 1]} {here.year}, {here.hour:02d}:{here.minute:02d}"
+
+
+def one_line(text: str) -> str:
+    """The text on one line: what people typed never breaks the letter's own lines."""
+    return " ".join(text.split())
+
+
+def lines_of(text: str) -> tuple[str, ...]:
+    """The lines somebody typed, without empty ones."""
+    return tuple(line for line in map(one_line, text.splitlines()) if line)
+
+
+def as_typed(text: str, unit: str = "") -> str:
+    """What was typed or printed, with its unit once.
+
+    A unit is added to a bare number only: "50 N·m + 90°" names its units itself. A sign-off keeps text and unit as
+    one text, so a unit that was typed and then added stands there twice; the second is dropped.
+    """
+    typed = one_line(text)
+    if unit and not any(character.isalpha() or character == "°" for character in typed):
+        return f"{typed} {one_line(unit)}".strip()
+    before, _, last = typed.rpartition(" ")
+    return before if before and not last[0].isdigit() and before.endswith(last) else typed
+
+
+def _line_title(line: Line) -> str:
+    return _with_place(one_line(line.title), line.axle, line.corner)
+
+
+def _with_place(words: str, axle: Axle, corner: str) -> str:
+    """Add "front left" and the like, unless the words say it already."""
+    place = one_line(corner.replace("_", " "))
+    if axle is not Axle.BOTH and axle.value not in place:
+        place = f"{axle.value} {place}".strip()
+    missing = [word for word in place.split() if not re.search(rf"\b{re.escape(word)}\b", words, re.IGNORECASE)]
+    return f"{words}, {place}" if missing else words
+
+
+def _extension(signature: Signature) -> str:
+    """The extension on the wrench in words, for example "150 mm at 90°"."""
+    whole, rest = divmod(signature.extension_um, 1_000)
+    length = f"{whole}.{rest:03d}".rstrip("0").rstrip(".")
+    return f"{length} mm in line" if signature.extension_deg == 0 else f"{length} mm at {signature.extension_deg}°"
+
+
+def _at_joint(fastener: Fastener, signature: Signature) -> str:
+    """What reached the joint after the sum for the extension, to a tenth of a N·m; turns have no such sum."""
+    stages = fastener.figure.stages if fastener.figure else ()
+    torques = [
+        value
+        for index, value in enumerate(signature.values)
+        if index >= len(stages) or stages[index].target_mdeg is None
+    ]
+    return ", then ".join(_newton_metres(value) for value in torques)
+
+
+def _newton_metres(value_mnm: int) -> str:
+    tenths = (value_mnm + 50) // 100
+    return f"{tenths // 10}.{tenths % 10} N·m"
+
+
+def _judged(taken: Taken) -> str:
+    if taken.within is None:
+        return ""
+    return "within" if taken.within else "outside"
+
+
+def _watch(findings: Sequence[Finding], measures: Sequence[MeasureFact]) -> tuple[str, ...]:
+    """What the entries say to keep an eye on: verdicts "watch", and values outside their window."""
+    watched = [
+        f"{one.part}: {one.seen}" + (f" ({one.reason})" if one.reason else "")
+        for one in findings
+        if one.verdict == Verdict.WATCH
+    ]
+    outside = [
+        f"{one.line}: {one.what}: {one.typed}" + (f", outside {one.window}" if one.window else ", outside its window")
+        for one in measures
+        if one.judged == "outside"
+    ]
+    return (*watched, *outside)
+
+
+def _names(marks: Iterator[Mark]) -> tuple[str, ...]:
+    """Each name once, in the order of the sheet."""
+    return tuple(dict.fromkeys(one_line(mark.name) for mark in marks))
+
+
+# --- Words of the trade ---------------------------------------------------------------------------------------------
+
+# Our own words; what the parts do is common practice, no source. The pattern decides whether a letter uses the word.
+_GLOSSES: tuple[tuple[str, str, str], ...] = (
+    ("ball joint", r"ball[ -]joints?", "a ball in a socket that lets a wheel turn and move up and down"),
+    ("bushing", r"bushings?", "a rubber or plastic sleeve between two parts that move against each other"),
+    ("castle nut", r"castle nuts?", "a nut with slots that a pin goes through, so that it cannot turn back"),
+    ("control arm", r"(?:control|upper|lower) arms?", "the link that guides a wheel as it moves up and down"),
+    ("cotter pin", r"cotter(?:s|[ -]pins?)?", "a split pin that keeps a nut from turning back"),
+    ("damper", r"(?:dampers?|shock absorbers?)", "the part (shock absorber) that ends swinging after a bump"),
+    ("knuckle", r"knuckles?", "the part that carries the wheel and its bearing"),
+    ("camber", r"camber", "how far a wheel leans in or out at the top"),
+    ("caster", r"caster", "how far the steering axis leans back or forward"),
+    ("toe", r"toe", "how far the wheels of an axle point towards or away from each other"),
+    ("play", r"play", "movement in a joint that should have little or none"),
+    ("ride height", r"ride height", "how high the car stands on its wheels"),
+    ("stabiliser bar", r"stabiliser", "the bar that joins left and right wheel and keeps the car level in turns"),
+    ("strut", r"struts?", "damper and spring in one unit that also guides the wheel"),
+    ("torque", r"(?:torques?|N·m|lbf·ft)", "how hard a nut or bolt is turned; N·m and lbf·ft are its units"),
+)  # fmt: skip
+
+
+def _with_glosses(facts: HandbackFacts) -> HandbackFacts:
+    said = "\n".join(_texts(facts))
+    used = tuple(
+        Gloss(word, meaning)
+        for word, pattern, meaning in _GLOSSES
+        if re.search(rf"(?<!\w){pattern}(?!\w)", said, re.IGNORECASE)
+    )
+    return replace(facts, glosses=used)
+
+
+def _texts(value: object) -> Iterator[str]:
+    """Every text in the facts, however deep."""
+    if isinstance(value, str):
+        yield value
+    elif isinstance(value, tuple):
+        for item in value:
+            yield from _texts(item)
+    elif is_dataclass(value):
+        for field in fields(value):
+            yield from _texts(getattr(value, field.name))

@@ -1,0 +1,210 @@
+"""Open a job, add lines to it, and pin its packet: what the foreman changed reaches the sheet only through here.
+
+Compiling is pure (`domain.compiling`); this module gathers what it needs and makes the entry that pins the result.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+from app.domain.compiling import Order, compile_packet
+from app.domain.entry import ENTRY_FORM, Basis, Entry, Kind, PacketPinned, body_json
+from app.domain.packet import Figure, Packet, Wrench
+from app.domain.problems import NotFound, Problem, Refused
+from app.domain.records import FigureRecord, Job, JobLine, JobState, ToolKind, Vehicle
+from app.ports import Unit
+from app.use_cases.office import Office, the_shop
+from app.use_cases.record_entry import OFFICE_TABLET, Recorded, announce, hear
+
+COMPLAINT_LIMIT = 1_000
+
+
+@dataclass(frozen=True, slots=True)
+class JobWanted:
+    """What the desk filled in. `odometer_km` None = not read."""
+
+    vehicle: str
+    complaint: str
+    promised_at: datetime | None
+    odometer_km: int | None
+    lines: tuple[JobLine, ...]
+
+
+def open_job(office: Office, person: str, wanted: JobWanted) -> Job:
+    """Open a job on a known vehicle and pin its first packet.
+
+    Raises: Refused with every problem found; NotFound for an unknown vehicle.
+    """
+    now = office.clock()
+    with office.store.writing() as unit:
+        vehicle = unit.vehicles.get(wanted.vehicle)
+        if vehicle is None:
+            raise NotFound("vehicle", wanted.vehicle)
+        problems = problems_of(wanted, now)
+        if problems:
+            raise Refused(problems)
+        job = Job(
+            id=office.new_id(),
+            number=f"{now:%y}-{unit.take_number('job'):04d}",
+            vehicle=vehicle.id,
+            customer=vehicle.customer,
+            complaint=wanted.complaint.strip(),
+            promised_at=wanted.promised_at,
+            opened_at=now,
+            opened_by=person,
+            odometer_km=wanted.odometer_km,
+            lines=wanted.lines,
+        )
+        packet = compile_for(office, unit, job, vehicle, None)
+        unit.jobs.add(job)
+        pin(office, unit, person, packet)
+        unit.commit()
+    announce(office, job.id)
+    return job
+
+
+def problems_of(wanted: JobWanted, now: datetime) -> list[Problem]:
+    problems = []
+    if not wanted.complaint.strip():
+        problems.append(Problem("complaint_missing", "complaint"))
+    if len(wanted.complaint) > COMPLAINT_LIMIT:
+        problems.append(Problem("too_long", "complaint", {"limit": COMPLAINT_LIMIT}))
+    if not wanted.lines:
+        problems.append(Problem("lines_missing", "lines"))
+    if len({(x.procedure, x.axle, x.corner, x.options) for x in wanted.lines}) < len(wanted.lines):
+        problems.append(Problem("line_twice", "lines"))
+    if wanted.promised_at is not None and wanted.promised_at < now:
+        problems.append(Problem("promised_past", "promised_at"))
+    if wanted.odometer_km is not None and not 0 <= wanted.odometer_km <= 3_000_000:
+        problems.append(Problem("odometer_odd", "odometer_km"))
+    return problems
+
+
+def compile_for(office: Office, unit: Unit, job: Job, vehicle: Vehicle, previous: Packet | None) -> Packet:
+    """Compile the packet of a job from what the office knows now.
+
+    Raises: Refused when a procedure does not fit the vehicle, or a fact it needs is not known.
+    """
+    order = Order(
+        job=job.id,
+        number=job.number,
+        edition=previous.edition + 1 if previous else 1,
+        vehicle=vehicle,
+        lines=job.lines,
+        figures=figures_for(unit, vehicle),
+        wrenches=wrenches(unit),
+        shop=the_shop(unit),
+        previous=previous,
+    )
+    made = compile_packet(office.book, order)
+    if isinstance(made, Packet):
+        return made
+    raise Refused(made)
+
+
+def figures_for(unit: Unit, vehicle: Vehicle) -> dict[str, Figure]:
+    """The newest edition of every figure of this model, by axle and place, whether it counts yet or not."""
+    newest: dict[str, FigureRecord] = {}
+    for one in unit.figures.where(model=vehicle.model):
+        key = f"{one.axle.value}/{one.place_key}"
+        if not one.withdrawn and (key not in newest or one.edition > newest[key].edition):
+            newest[key] = one
+    return {key: figure_of(one) for key, one in newest.items()}
+
+
+def figure_of(one: FigureRecord) -> Figure:
+    source = ", ".join(part for part in (one.document, one.page, one.document_date) if part)
+    return Figure(
+        id=one.id, text=one.text, unit=one.unit, stages=one.stages, source=source, verified=one.counts,
+        thread=one.thread, strength=one.strength, lubrication=one.lubrication, one_time=one.one_time,
+        critical=one.critical,
+    )  # fmt: skip
+
+
+def wrenches(unit: Unit) -> tuple[Wrench, ...]:
+    return tuple(
+        Wrench(
+            tag=one.tag,
+            name=one.name,
+            unit=one.unit,
+            low_mnm=one.low_mnm,
+            high_mnm=one.high_mnm,
+            due_on=one.due_on.isoformat() if one.due_on else "",
+            length_um=one.length_um,
+            fault=one.fault,
+        )
+        for one in unit.tools.where(kind=ToolKind.TORQUE_WRENCH)
+    )
+
+
+def pin(office: Office, unit: Unit, person: str, packet: Packet) -> Recorded:
+    """Make the entry that pins a packet, and hear it."""
+    entry = Entry(
+        v=ENTRY_FORM,
+        id=office.new_id(),
+        tablet=OFFICE_TABLET,
+        seq=unit.take_number(f"seq:{OFFICE_TABLET}"),
+        job=packet.job,
+        kind=Kind.PACKET_PINNED,
+        body=body_json(PacketPinned(packet.as_json())),
+        person=person,
+        noted_at_ms=office.now_ms,
+        basis=Basis(packet=packet.hash),
+    )
+    recorded = hear(office, unit, entry)
+    if not recorded.ruling.accepted:
+        raise Refused([Problem(recorded.ruling.reason, "packet", dict(recorded.ruling.details))])
+    return recorded
+
+
+def add_lines(office: Office, person: str, job_id: str, lines: Sequence[JobLine]) -> Job:
+    """Add lines to an open job and pin the next edition; untouched steps keep their revision.
+
+    Raises: Refused, NotFound.
+    """
+    with office.store.writing() as unit:
+        job = _open_job(unit, job_id)
+        changed = replace(job, lines=(*job.lines, *lines))
+        if len({(x.procedure, x.axle, x.corner, x.options) for x in changed.lines}) < len(changed.lines):
+            raise Refused([Problem("line_twice", "lines")])
+        unit.jobs.save(changed)
+        _pin_next(office, unit, person, changed)
+        unit.commit()
+    announce(office, job_id)
+    return changed
+
+
+def bring_up_to_date(office: Office, person: str, job_id: str) -> bool:
+    """Pin the next edition if anything the sheet rests on (figures, wrenches, facts) has changed. Says whether it had.
+
+    Raises: Refused, NotFound.
+    """
+    with office.store.writing() as unit:
+        job = _open_job(unit, job_id)
+        pinned = _pin_next(office, unit, person, job)
+        unit.commit()
+    announce(office, job_id)
+    return pinned
+
+
+def _open_job(unit: Unit, job_id: str) -> Job:
+    job = unit.jobs.get(job_id)
+    if job is None:
+        raise NotFound("job", job_id)
+    if job.state is not JobState.OPEN:
+        raise Refused([Problem("job_not_open", "job", {"number": job.number})])
+    return job
+
+
+def _pin_next(office: Office, unit: Unit, person: str, job: Job) -> bool:
+    vehicle = unit.vehicles.get(job.vehicle)
+    sheet = unit.sheets.get(job.id)
+    if vehicle is None or sheet is None or sheet.packet is None:
+        raise NotFound("vehicle", job.vehicle)
+    packet = compile_for(office, unit, job, vehicle, sheet.packet)
+    if replace(packet, edition=sheet.packet.edition) == sheet.packet:
+        return False
+    pin(office, unit, person, packet)
+    return True

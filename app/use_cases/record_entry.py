@@ -1,0 +1,137 @@
+"""Record what a person did to a sheet: the one door for writes to sheets.
+
+A form posted to the server and an entry from a tablet become the same `Entry` and come through `hear`. In one
+transaction: the entry is ruled on, added to the ledger, the sheet's new state is put beside it, and what follows from
+it (a handback closes the job and queues the customer's letter) is done. An id seen before gets its first ruling again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+from app.domain.canonical import canonical
+from app.domain.case import Ruling
+from app.domain.chain import chain_hash
+from app.domain.entry import Entry, Heard, Kind, entry_json
+from app.domain.problems import NotAllowed, NotFound, OursToMend, Problem, Refused
+from app.domain.records import Job, JobState
+from app.domain.sheet import Sheet
+from app.ports import LedgerRow, Unit
+from app.use_cases.office import Office
+
+# The office's own forms are numbered like a tablet's entries: one gapless sequence.
+OFFICE_TABLET = "office"
+
+
+@dataclass(frozen=True, slots=True)
+class Recorded:
+    """What became of an entry. `repeated` = it had been heard before and this is its first ruling again."""
+
+    ruling: Ruling
+    order: int
+    sheet: Sheet
+    repeated: bool = False
+
+
+Consequence = Callable[[Office, Unit, Job, Sheet, Heard], None]
+
+
+def record_form(office: Office, entry: Entry) -> Recorded:
+    """Record an entry made from a form on the server's own page; its number in sequence is given here.
+
+    Raises: NotFound, NotAllowed, Refused as `hear`.
+    """
+    with office.store.writing() as unit:
+        known = unit.ledger.find(entry.id)
+        if known is not None:
+            return _first_ruling_again(unit, known, entry)
+        numbered = replace(entry, tablet=OFFICE_TABLET, seq=unit.take_number(f"seq:{OFFICE_TABLET}"))
+        recorded = hear(office, unit, numbered)
+        unit.commit()
+    announce(office, entry.job)
+    return recorded
+
+
+def announce(office: Office, job: str) -> None:
+    office.announce("floor")
+    office.announce(f"sheet:{job}")
+
+
+def hear(office: Office, unit: Unit, entry: Entry, raw: str | None = None) -> Recorded:
+    """Rule on an entry and keep it, inside a writing transaction that the caller commits.
+
+    raw: the entry exactly as it came; its own canonical form when made here.
+    Raises: NotFound for a job that is not there; NotAllowed for a person who is not, or no longer, of this shop.
+    """
+    known = unit.ledger.find(entry.id)
+    if known is not None:
+        return _first_ruling_again(unit, known, entry)
+    job = unit.jobs.get(entry.job)
+    if job is None:
+        raise NotFound("job", entry.job)
+    person = unit.people.get(entry.person)
+    if person is None or not person.active:
+        raise NotAllowed(f"{entry.person} is not a person of this shop")
+    sheet = unit.sheets.get(entry.job) or Sheet(entry.job)
+    order, previous = unit.ledger.next_order()
+    heard = Heard(
+        entry=entry,
+        order=order,
+        heard_at_ms=office.now_ms,
+        name=person.name,
+        roles=tuple(sorted(role.value for role in person.roles)),
+    )
+    ruling = office.rules.decide(sheet, heard)
+    after = office.rules.evolve(sheet, heard, ruling)
+    unit.ledger.append(row_of(heard, ruling, previous, raw or canonical(entry_json(entry)).decode()))
+    if after.packet is not None and after.packet is not sheet.packet:
+        unit.sheets.put_packet(after.packet)
+    unit.sheets.put(after)
+    if ruling.accepted and entry.kind in CONSEQUENCES:
+        CONSEQUENCES[entry.kind](office, unit, job, after, heard)
+    return Recorded(ruling, order, after)
+
+
+def row_of(heard: Heard, ruling: Ruling, previous: str, raw: str) -> LedgerRow:
+    details = dict(ruling.details)
+    return LedgerRow(
+        heard=heard,
+        raw=raw,
+        accepted=ruling.accepted,
+        reason=ruling.reason,
+        details=details,
+        previous=previous,
+        hash=chain_hash(
+            previous,
+            order=heard.order,
+            heard_at_ms=heard.heard_at_ms,
+            name=heard.name,
+            roles=heard.roles,
+            raw=raw,
+            accepted=ruling.accepted,
+            reason=ruling.reason,
+            details=details,
+        ),
+    )
+
+
+def _first_ruling_again(unit: Unit, known: LedgerRow, entry: Entry) -> Recorded:
+    """Give the first ruling of an id seen before, if it is the same entry; another under the same id is refused."""
+    first = known.heard.entry
+    if (first.job, first.person, first.kind) != (entry.job, entry.person, entry.kind):
+        raise Refused([Problem("id_taken", "id")])
+    sheet = unit.sheets.get(first.job)
+    if sheet is None:
+        raise OursToMend(f"job {first.job} has a ledger and no sheet")
+    return Recorded(Ruling(known.accepted, known.reason, known.details), known.heard.order, sheet, repeated=True)
+
+
+def _close_job(office: Office, unit: Unit, job: Job, sheet: Sheet, heard: Heard) -> None:
+    from app.use_cases.hand_back import queue_letter
+
+    unit.jobs.save(replace(job, state=JobState.HANDED_BACK))
+    queue_letter(office, unit, job, sheet, heard)
+
+
+CONSEQUENCES: dict[str, Consequence] = {Kind.HANDED_BACK: _close_job}

@@ -1,0 +1,99 @@
+"""Sign a person in with a PIN, find them again by their cookie, sign them out.
+
+Wrong tries are slowed and then locked, per person; the rule is the shop's protection against guessing a short PIN,
+decided in D-004 of DEVELOPERS.md. The store holds only hashes: of the PIN (argon2id) and of the cookie's token.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+
+from app.domain.problems import Problem
+from app.domain.records import Person, SignIn
+from app.ports import Unit
+from app.use_cases.office import Office
+
+FREE_TRIES = 3
+LOCK_AFTER = 8
+SLOWED_BY = timedelta(seconds=5)
+LOCKED_FOR = timedelta(minutes=15)
+PIN_LENGTH = range(4, 9)
+
+NewToken = Callable[[], str]
+
+
+@dataclass(frozen=True, slots=True)
+class SignedIn:
+    """`token` goes into the cookie and nowhere else."""
+
+    person: Person
+    token: str
+    csrf: str
+
+
+def sign_in(office: Office, person_id: str, pin: str, new_token: NewToken) -> SignedIn | Problem:
+    """Check a PIN and begin a sign-in, or say why not."""
+    now = office.clock()
+    with office.store.writing() as unit:
+        person = unit.people.get(person_id)
+        if person is None or not person.active:
+            return Problem("choose_person", "person")
+        if person.locked_until is not None and person.locked_until > now:
+            return Problem("pin_locked", "pin", {"seconds": _seconds(person.locked_until - now)})
+        if not office.pins.matches(pin, person.pin_hash):
+            problem = _count_wrong_try(unit, person, now)
+            unit.commit()
+            return problem
+        if person.wrong_tries:
+            unit.people.save(replace(person, wrong_tries=0, locked_until=None))
+        token, csrf = new_token(), new_token()
+        unit.sign_ins.add(SignIn(id=key_of(token), person=person.id, csrf=csrf, began_at=now, seen_at=now))
+        unit.commit()
+    return SignedIn(person, token, csrf)
+
+
+def _count_wrong_try(unit: Unit, person: Person, now: datetime) -> Problem:
+    tries = person.wrong_tries + 1
+    wait = timedelta()
+    if tries >= LOCK_AFTER:
+        wait = LOCKED_FOR
+    elif tries >= FREE_TRIES:
+        wait = SLOWED_BY * 2 ** (tries - FREE_TRIES)
+    until = now + wait if wait else None
+    unit.people.save(replace(person, wrong_tries=tries, locked_until=until))
+    if until is None:
+        return Problem("pin_wrong", "pin", {"left": FREE_TRIES - tries})
+    return Problem("pin_locked", "pin", {"seconds": _seconds(wait)})
+
+
+def _seconds(span: timedelta) -> int:
+    return max(1, round(span.total_seconds()))
+
+
+def key_of(token: str) -> str:
+    return hashlib.sha256(token.encode()).hexdigest()
+
+
+def who_is(office: Office, token: str, unused_for: timedelta) -> tuple[Person, SignIn] | None:
+    """The person behind a cookie, unless signed out, unused for too long, or no longer of this shop."""
+    now = office.clock()
+    with office.store.reading() as unit:
+        found = unit.sign_ins.get(key_of(token))
+        person = unit.people.get(found.person) if found is not None else None
+    if found is None or person is None or not person.active or now - found.seen_at > unused_for:
+        return None
+    if now - found.seen_at > unused_for / 12:
+        with office.store.writing() as unit:
+            if unit.sign_ins.get(found.id) is not None:
+                unit.sign_ins.save(replace(found, seen_at=now))
+                unit.commit()
+    return person, found
+
+
+def sign_out(office: Office, token: str) -> None:
+    with office.store.writing() as unit:
+        unit.remove_sign_in(key_of(token))
+        unit.commit()

@@ -1,0 +1,134 @@
+"""Walk the ledger: is the chain whole, are the rulings what the rules say, is the stored state what replay gives?
+
+Reports every breach; mends nothing. `rebuild` puts the stored states right from the ledger, which is the truth.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from app.domain.case import Ruling
+from app.domain.chain import FIRST, row_hash
+from app.domain.packet import packet_from
+from app.domain.sheet import Sheet
+from app.ports import LedgerRow, Unit
+from app.use_cases.office import Office
+
+PAGE = 1_000
+
+
+@dataclass(frozen=True, slots=True)
+class Breach:
+    """Something that is not as it was written. `order` is the ledger row, 0 where it is about a stored state."""
+
+    code: str
+    order: int
+    job: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class Verified:
+    """What was walked and what was found."""
+
+    rows: int
+    jobs: int
+    breaches: tuple[Breach, ...]
+
+
+def verify(office: Office) -> Verified:
+    """Check everything; takes one reading transaction, so that what comes in meanwhile is not half seen."""
+    breaches: list[Breach] = []
+    sheets: dict[str, Sheet] = {}
+    rows = 0
+    with office.store.reading() as unit:
+        previous, order = FIRST, 0
+        for row in walk(unit):
+            rows += 1
+            breaches += _link_breaches(row, previous, order)
+            previous, order = row.hash, row.heard.order
+            breaches += _replayed(office, sheets, row)
+        if unit.ledger.count() != rows:
+            breaches.append(
+                Breach("count", order, "", f"The ledger counts {unit.ledger.count()} rows; {rows} were found.")
+            )
+        breaches += _end_breaches(unit, previous, order)
+        for job, sheet in sheets.items():
+            breaches += _state_breaches(unit, job, sheet)
+        known = {one.id for one in unit.jobs.all()}
+        breaches += [
+            Breach("job_without_sheet", 0, job, f"Job {job} has no entry in the ledger.") for job in known - set(sheets)
+        ]
+    return Verified(rows, len(sheets), tuple(breaches))
+
+
+def walk(unit: Unit) -> Iterator[LedgerRow]:
+    """Every row, lowest order first, a page at a time."""
+    after = 0
+    while page := unit.ledger.walk(after, PAGE):
+        yield from page
+        after = page[-1].heard.order
+
+
+def _link_breaches(row: LedgerRow, previous: str, order: int) -> Iterator[Breach]:
+    heard = row.heard
+    if heard.order != order + 1:
+        yield Breach("gap", heard.order, heard.entry.job, f"Row {heard.order} follows row {order}: rows are missing.")
+    if row.previous != previous:
+        yield Breach("chain", heard.order, heard.entry.job, f"Row {heard.order} is not chained to the row before it.")
+    if row_hash(row) != row.hash:
+        yield Breach("altered", heard.order, heard.entry.job, f"Row {heard.order} was altered after it was written.")
+
+
+def _replayed(office: Office, sheets: dict[str, Sheet], row: LedgerRow) -> Iterator[Breach]:
+    """Rule again on a row and carry its sheet on with the ruling that was given."""
+    job = row.heard.entry.job
+    sheet = sheets.get(job) or Sheet(job)
+    given = Ruling(row.accepted, row.reason, row.details)
+    again = office.rules.decide(sheet, row.heard)
+    if (again.accepted, again.reason) != (given.accepted, given.reason):
+        yield Breach(
+            "ruling",
+            row.heard.order,
+            job,
+            f"Row {row.heard.order} was ruled “{given.reason or 'accepted'}”; "
+            f"the rules now say “{again.reason or 'accepted'}”.",
+        )
+    sheets[job] = office.rules.evolve(sheet, row.heard, given)
+
+
+def _end_breaches(unit: Unit, previous: str, order: int) -> Iterator[Breach]:
+    """Rows taken off the end leave the chain whole; the ledger's own head remembers how far it had come."""
+    head_order, head_hash = unit.ledger.head()
+    if (head_order, head_hash) != (order, previous):
+        yield Breach("end", order, "", f"The ledger had come to row {head_order}; it ends at row {order}.")
+
+
+def _state_breaches(unit: Unit, job: str, sheet: Sheet) -> Iterator[Breach]:
+    stored = unit.sheets.get(job)
+    if stored is None:
+        yield Breach("state_missing", 0, job, f"Job {job} has entries and no stored sheet.")
+        return
+    if stored.hash != sheet.hash:
+        yield Breach("state", 0, job, f"The stored sheet of job {job} is not what its entries lead to.")
+    if sheet.packet is not None:
+        kept = unit.sheets.packet(sheet.packet.hash)
+        if kept is None or packet_from(kept.as_json()).hash != sheet.packet.hash or kept != sheet.packet:
+            yield Breach("packet", 0, job, f"The stored packet of job {job} is not the one that was pinned.")
+
+
+def rebuild(office: Office) -> int:
+    """Put every stored state and packet to what the ledger leads to. Gives the number of sheets written."""
+    sheets: dict[str, Sheet] = {}
+    with office.store.writing() as unit:
+        for row in walk(unit):
+            job = row.heard.entry.job
+            sheet = sheets.get(job) or Sheet(job)
+            sheets[job] = office.rules.evolve(sheet, row.heard, Ruling(row.accepted, row.reason, row.details))
+        for sheet in sheets.values():
+            if sheet.packet is not None:
+                unit.sheets.put_packet(sheet.packet)
+            unit.sheets.put(sheet)
+        unit.commit()
+    return len(sheets)

@@ -1,0 +1,131 @@
+"""The web application: routers, headers, and a page for each way a request can go wrong."""
+
+from __future__ import annotations
+
+from collections.abc import AsyncIterator, Callable, Sequence
+from contextlib import AbstractContextManager, asynccontextmanager
+from dataclasses import dataclass
+from urllib.parse import quote
+
+from fastapi import APIRouter, FastAPI, Request
+from fastapi.exceptions import RequestValidationError
+from starlette.exceptions import HTTPException
+from starlette.responses import RedirectResponse, Response
+from starlette.staticfiles import StaticFiles
+
+from app.domain.problems import NotAllowed, NotFound, Refused
+from app.settings import Settings
+from app.texts import say
+from app.use_cases.office import Office
+from app.web import events, sign_in
+from app.web.forms import FormTooLarge
+from app.web.hub import Hub
+from app.web.rendering import STATIC, page
+from app.web.security import FormForged, RoleWanted, SecurityHeaders, SignInWanted, Visitor, visitor_or_none
+
+
+@dataclass(frozen=True, slots=True)
+class TroublePage:
+    """What went wrong, what to do, and where to go on."""
+
+    title: str
+    lines: list[str]
+
+
+def create_app(
+    office: Office,
+    settings: Settings,
+    hub: Hub,
+    background: Callable[[], AbstractContextManager[object]] | None = None,
+    more: Sequence[APIRouter] = (),
+) -> FastAPI:
+    """Build the application around a wired office.
+
+    background: runs while the server does (the post). more: routers of other parts (the tablets' exchange).
+    """
+
+    @asynccontextmanager
+    async def lifespan(_: FastAPI) -> AsyncIterator[None]:
+        if background is None:
+            yield
+            return
+        with background():
+            yield
+
+    app = FastAPI(title="Cotterpin", lifespan=lifespan, docs_url=None, redoc_url=None, openapi_url=None)
+    app.state.office, app.state.settings, app.state.hub = office, settings, hub
+    app.add_middleware(SecurityHeaders)
+    app.mount("/static", StaticFiles(directory=STATIC), name="static")
+    for router in (*routers(settings), *more):
+        app.include_router(router)
+    _add_error_pages(app)
+    return app
+
+
+def routers(settings: Settings) -> list[APIRouter]:
+    return [sign_in.router, events.router]
+
+
+def _add_error_pages(app: FastAPI) -> None:
+    app.add_exception_handler(SignInWanted, _to_sign_in)
+    app.add_exception_handler(RoleWanted, _trouble(403, "This page is for another role", [
+        "Sign in as someone who has the role this page needs, or go back to your own pages.",
+    ]))  # fmt: skip
+    app.add_exception_handler(NotAllowed, _trouble(403, "You may not do this", [
+        "Your name is not on the list of people who may. Ask the foreman.",
+    ]))  # fmt: skip
+    app.add_exception_handler(FormForged, _trouble(403, "This form is too old", [
+        "You have signed in again since this page was opened. Go back, open the page again and send it once more.",
+    ]))  # fmt: skip
+    app.add_exception_handler(FormTooLarge, _trouble(413, "That is more than this form can hold", [
+        "Nothing was recorded. Go back, shorten what you typed and send it again.",
+    ]))  # fmt: skip
+    app.add_exception_handler(NotFound, _trouble(404, "There is nothing under this address", [
+        "It may have been a mistyped number. Go back and choose from the list.",
+    ]))  # fmt: skip
+    app.add_exception_handler(Refused, _refused)
+    app.add_exception_handler(RequestValidationError, _trouble(422, "This address is not complete", [
+        "Go back and choose from the page instead of typing the address.",
+    ]))  # fmt: skip
+    app.add_exception_handler(HTTPException, _http)
+    app.add_exception_handler(Exception, _trouble(500, "Something broke on our side", [
+        "What you had typed was not recorded. Go back and send it again; if it happens twice, tell the desk the time.",
+    ]))  # fmt: skip
+
+
+def _to_sign_in(request: Request, _: Exception) -> Response:
+    """A page asks to sign in and comes back; a form's contents would be lost, so it says so instead."""
+    back = request.url.path if request.method == "GET" else "/"
+    address = f"/sign-in?after={quote(back)}"
+    if request.headers.get("hx-request") == "true":
+        return Response(status_code=401, headers={"HX-Redirect": address})
+    return RedirectResponse(address, 303)
+
+
+def _trouble(status: int, title: str, lines: list[str]) -> Callable[[Request, Exception], Response]:
+    def show(request: Request, _: Exception) -> Response:
+        return page(request, "trouble.html", TroublePage(title, lines), _visitor(request), status=status)
+
+    return show
+
+
+def _refused(request: Request, error: Exception) -> Response:
+    lines = [say(problem) for problem in error.problems] if isinstance(error, Refused) else []
+    return page(request, "trouble.html", TroublePage("Not done yet", lines), _visitor(request), status=422)
+
+
+def _http(request: Request, error: Exception) -> Response:
+    status = error.status_code if isinstance(error, HTTPException) else 500
+    words = {
+        404: ("There is nothing under this address", "Go back and choose from the page."),
+        405: ("This page cannot be sent that way", "Go back and use the button on the page."),
+    }
+    title, line = words.get(status, ("This did not work", "Go back and try again."))
+    return page(request, "trouble.html", TroublePage(title, [line]), _visitor(request), status=status)
+
+
+def _visitor(request: Request) -> Visitor | None:
+    try:
+        return visitor_or_none(request)
+    except Exception:  # the page about a broken store must not break on it again
+        return None

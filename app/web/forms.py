@@ -1,0 +1,96 @@
+"""Reading what a form sent: bounded, decoded, checked for forgery; and giving problems back beside their fields."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from zoneinfo import ZoneInfo
+
+from fastapi import Request
+
+from app.domain.problems import Problem
+from app.texts import say
+from app.web.security import Visitor, check_csrf
+
+FORM_LIMIT = 256 * 1024
+FIELD_LIMIT = 20_000
+
+
+class FormTooLarge(Exception):
+    """More came than any form of ours can hold."""
+
+
+@dataclass(frozen=True, slots=True)
+class Form:
+    """What was typed, as text, in the order it came. Missing fields read as empty text."""
+
+    values: Mapping[str, tuple[str, ...]]
+
+    def text(self, name: str) -> str:
+        got = self.values.get(name, ())
+        return got[-1].strip() if got else ""
+
+    def texts(self, name: str) -> tuple[str, ...]:
+        return tuple(value.strip() for value in self.values.get(name, ()))
+
+    def kept(self) -> dict[str, str]:
+        """Everything typed, for showing it again."""
+        return {name: got[-1] for name, got in self.values.items() if got and name not in ("csrf", "pin")}
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """Problems as a page shows them: a summary on top that links to each field, and each beside its field."""
+
+    problems: tuple[Problem, ...] = ()
+    by_field: Mapping[str, str] = field(default_factory=dict)
+
+    @property
+    def lines(self) -> list[dict[str, str]]:
+        return [{"field": problem.field, "words": say(problem)} for problem in self.problems]
+
+
+def told(problems: Iterable[Problem]) -> Told:
+    kept = tuple(problems)
+    return Told(kept, {problem.field: say(problem) for problem in reversed(kept)})
+
+
+async def read_form(request: Request, visitor: Visitor | None) -> Form:
+    """Read a posted form.
+
+    Raises: FormTooLarge; FormForged when a visitor is given and the form lacks the visitor's token.
+    """
+    length = request.headers.get("content-length", "0")
+    if not length.isdigit() or int(length) > FORM_LIMIT:
+        raise FormTooLarge
+    data = await request.form(max_files=0, max_fields=2_000)
+    values: dict[str, list[str]] = {}
+    for name, value in data.multi_items():
+        if not isinstance(value, str) or len(value) > FIELD_LIMIT:
+            raise FormTooLarge
+        values.setdefault(name, []).append(clean(value))
+    form = Form({name: tuple(got) for name, got in values.items()})
+    if visitor is not None:
+        check_csrf(visitor, form.text("csrf") or request.headers.get("x-csrf", ""))
+    return form
+
+
+def clean(value: str) -> str:
+    """Text without what no keyboard types: NULs and lone surrogates, which no store or letter can carry."""
+    return "".join(ch for ch in value.replace("\r\n", "\n") if ch != "\0" and not 0xD800 <= ord(ch) <= 0xDFFF)
+
+
+def read_date(text: str) -> date | None:
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        return None
+
+
+def read_local_time(text: str, zone: ZoneInfo) -> datetime | None:
+    """A `datetime-local` field in the shop's own time, as a UTC instant."""
+    try:
+        return datetime.fromisoformat(text).replace(tzinfo=zone).astimezone(ZoneInfo("UTC"))
+    except (ValueError, OverflowError):
+        return None

@@ -1,0 +1,88 @@
+"""Pages and partials from templates. A page takes one context object; partials say at their top what they read."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Mapping
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+from fastapi import Request
+from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoescape
+from starlette.responses import HTMLResponse
+
+from app.domain.records import Role
+from app.settings import ROOT
+from app.texts import sentence
+from app.web.security import Visitor
+
+TEMPLATES = ROOT / "templates"
+STATIC = ROOT / "static"
+
+
+@lru_cache(maxsize=1)
+def environment() -> Environment:
+    """The one Jinja2 environment: a missing name fails loudly, everything is escaped."""
+    made = Environment(
+        loader=FileSystemLoader(TEMPLATES),
+        autoescape=select_autoescape(("html", "svg")),
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    made.globals["asset"] = asset
+    made.globals["sentence"] = sentence
+    return made
+
+
+@lru_cache(maxsize=256)
+def asset(path: str) -> str:
+    """The address of a static file with its content's hash, so that a browser never shows an old one."""
+    digest = hashlib.sha256(Path(STATIC / path).read_bytes()).hexdigest()[:12]
+    return f"/static/{path}?{digest}"
+
+
+def wants_fragment(request: Request) -> bool:
+    """Whether htmx asks for a part of a page rather than for a page."""
+    return request.headers.get("hx-request") == "true" and request.headers.get("hx-request-type") != "full"
+
+
+def page(
+    request: Request,
+    template: str,
+    context: object,
+    visitor: Visitor | None = None,
+    *,
+    status: int = 200,
+    headers: Mapping[str, str] | None = None,
+) -> HTMLResponse:
+    """Render a full page. The template sees `page` (the context), `me`, `csrf`, `may` and `path`."""
+    body = environment().get_template(template).render(**frame(request, context, visitor))
+    return HTMLResponse(body, status, {"Vary": "HX-Request", **(headers or {})})
+
+
+def fragment(
+    request: Request,
+    template: str,
+    context: object,
+    visitor: Visitor | None,
+    *,
+    status: int = 200,
+    headers: Mapping[str, str] | None = None,
+) -> HTMLResponse:
+    """Render a partial with the same names a page gets."""
+    return page(request, template, context, visitor, status=status, headers=headers)
+
+
+def frame(request: Request, context: object, visitor: Visitor | None) -> dict[str, Any]:
+    roles = visitor.person.roles if visitor else frozenset()
+    return {
+        "page": context,
+        "me": visitor.person.name if visitor else "",
+        "my_id": visitor.person.id if visitor else "",
+        "csrf": visitor.csrf if visitor else "",
+        "may": {role.value: role in roles for role in Role},
+        "path": request.url.path,
+        "development": request.app.state.settings.development,
+    }

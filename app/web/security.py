@@ -1,0 +1,134 @@
+"""Who is asking and whether they may: sign-in cookie, roles, forged forms, response headers.
+
+Every route either names its roles with `need(...)` or is listed in `OPEN_TO_ALL`; a contract test walks the routes.
+"""
+
+from __future__ import annotations
+
+import hmac
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import timedelta
+from typing import Annotated
+
+from fastapi import Depends, Request
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+from app.domain.records import Person, Role
+from app.use_cases.office import Office
+from app.use_cases.sign_in import who_is
+
+COOKIE = "cotterpin"
+OPEN_TO_ALL = frozenset({"/sign-in", "/health", "/static"})
+
+HEADERS = {
+    "Content-Security-Policy": (
+        "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data: blob:; font-src 'self'; "
+        "connect-src 'self'; manifest-src 'self'; worker-src 'self'; form-action 'self'; base-uri 'none'; "
+        "frame-ancestors 'none'"
+    ),
+    "X-Content-Type-Options": "nosniff",
+    "Referrer-Policy": "same-origin",
+    "Cross-Origin-Opener-Policy": "same-origin",
+    "Cross-Origin-Resource-Policy": "same-origin",
+    "Permissions-Policy": "geolocation=(), microphone=(), payment=()",
+}
+
+
+class SignInWanted(Exception):
+    """Nobody is signed in at this browser; the page asked for comes back after signing in."""
+
+
+class RoleWanted(Exception):
+    """The person's roles do not cover this page."""
+
+    def __init__(self, roles: tuple[Role, ...]) -> None:
+        super().__init__(", ".join(roles))
+        self.roles = roles
+
+
+class FormForged(Exception):
+    """A form came without the token this browser was given."""
+
+
+@dataclass(frozen=True, slots=True)
+class Visitor:
+    """The person at this browser and the token their forms carry."""
+
+    person: Person
+    csrf: str
+
+    @property
+    def person_id(self) -> str:
+        return self.person.id
+
+    def has(self, *roles: Role) -> bool:
+        return bool(self.person.roles & set(roles))
+
+
+def office_of(request: Request) -> Office:
+    office: Office = request.app.state.office
+    return office
+
+
+def visitor_or_none(request: Request) -> Visitor | None:
+    token = request.cookies.get(COOKIE, "")
+    if not token:
+        return None
+    found = who_is(office_of(request), token, timedelta(hours=request.app.state.settings.sign_in_hours))
+    if found is None:
+        return None
+    person, signed = found
+    return Visitor(person, signed.csrf)
+
+
+def need(*roles: Role) -> Callable[[Request], Visitor]:
+    """A dependency: the visitor, who has at least one of these roles (any role when none is named)."""
+
+    def visitor(request: Request) -> Visitor:
+        found = visitor_or_none(request)
+        if found is None:
+            raise SignInWanted
+        if roles and not found.has(*roles):
+            raise RoleWanted(roles)
+        return found
+
+    visitor.roles = roles  # type: ignore[attr-defined]
+    return visitor
+
+
+Anyone = Annotated[Visitor, Depends(need())]
+Technician = Annotated[Visitor, Depends(need(Role.TECHNICIAN))]
+Foreman = Annotated[Visitor, Depends(need(Role.FOREMAN))]
+Desk = Annotated[Visitor, Depends(need(Role.DESK, Role.FOREMAN))]
+TheOffice = Annotated[Office, Depends(office_of)]
+
+
+def check_csrf(visitor: Visitor, token: object) -> None:
+    """Raises: FormForged unless the form carries this sign-in's own token."""
+    if not isinstance(token, str) or not hmac.compare_digest(visitor.csrf.encode(), token.encode()):
+        raise FormForged
+
+
+class SecurityHeaders:
+    """Adds the headers to every response, and forbids caching of anything that is not a static file."""
+
+    def __init__(self, app: ASGIApp) -> None:
+        self.app = app
+        self._headers = [(name.lower().encode(), value.encode()) for name, value in HEADERS.items()]
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["type"] != "http":
+            await self.app(scope, receive, send)
+            return
+        static = scope["path"].startswith("/static/")
+
+        async def with_headers(message: Message) -> None:
+            if message["type"] == "http.response.start":
+                headers = [*message.get("headers", []), *self._headers]
+                if not static:
+                    headers.append((b"cache-control", b"no-store"))
+                message = {**message, "headers": headers}
+            await send(message)
+
+        await self.app(scope, receive, with_headers)

@@ -1,0 +1,25 @@
+// @ts-check
+/**
+ * Starts each behaviour on the elements that ask for it with `data-behaviour`, and again after htmx has swapped.
+ * A page works without any of these.
+ */
+import { live } from "./behaviours/live.js";
+import { pressed } from "./behaviours/pressed.js";
+import { takeFocus } from "./behaviours/take-focus.js";
+
+/** @type {Record<string, (element: HTMLElement) => void>} */
+const behaviours = { live, "take-focus": takeFocus };
+
+/** @param {ParentNode} root */
+function start(root) {
+  for (const element of root.querySelectorAll("[data-behaviour]")) {
+    if (!(element instanceof HTMLElement) || element.dataset.started) continue;
+    element.dataset.started = "1";
+    for (const name of (element.dataset.behaviour ?? "").split(" ")) behaviours[name]?.(element);
+  }
+}
+
+pressed(document);
+start(document);
+document.addEventListener("htmx:after:swap", () => start(document));
+document.addEventListener("htmx:after:settle", () => start(document));

@@ -1,0 +1,79 @@
+"""`python3 tests/run.py`: set up, then format, lint, types and every test, as one timed list.
+
+Installs the test extras into `.venv` and, on Debian, the browser the browser tests drive; elsewhere it says what is
+missing and fails. Words after `--` go to pytest: `python3 tests/run.py -- tests/unit`.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import subprocess
+import sys
+import time
+from collections.abc import Sequence
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parent.parent
+sys.path.insert(0, str(ROOT / "demo"))
+from environment import CannotSetUp, ready  # noqa: E402 - the folder has to be found first
+
+BROWSERS = ("chromium", "chromium-browser", "google-chrome", "chrome", "msedge")
+
+
+def main() -> int:
+    words = sys.argv[2:] if sys.argv[1:2] == ["--"] else []
+    began = time.monotonic()
+    python = str(ready("requirements-test.txt"))
+    browser = find_browser()
+    checks: list[tuple[str, Sequence[str]]] = [
+        ("format", (python, "-m", "ruff", "format", "--check", ".")),
+        ("lint", (python, "-m", "ruff", "check", ".")),
+        ("types", (python, "-m", "mypy")),
+        ("tests", (python, "-m", "pytest", *words)),
+    ]
+    print(f"set-up: {time.monotonic() - began:.0f} s", flush=True)
+    results = [(name, *timed(command, browser)) for name, command in checks]
+    print()
+    for name, code, seconds in results:
+        print(f"{name}: {'passed' if code == 0 else 'FAILED'} in {seconds:.0f} s")
+    return 0 if all(code == 0 for _, code, _ in results) else 1
+
+
+def timed(command: Sequence[str], browser: str) -> tuple[int, float]:
+    began = time.monotonic()
+    environment = {**os.environ, "COTTERPIN_TEST_BROWSER": browser, "PYTHONDONTWRITEBYTECODE": "1"}
+    code = subprocess.run(command, cwd=ROOT, check=False, env=environment).returncode
+    return code, time.monotonic() - began
+
+
+def find_browser() -> str:
+    """The browser on this machine; on Debian installed when it is not there."""
+    found = _browser_here()
+    if found is None and shutil.which("apt-get"):
+        print("Installing Chromium for the browser tests …", flush=True)
+        _install_chromium()
+        found = _browser_here()
+    if found is None:
+        raise CannotSetUp(
+            "The browser tests need Chromium (or another browser built on it) and found none. "
+            "Install it so that the command `chromium` is found, then run this again."
+        )
+    return found
+
+
+def _browser_here() -> str | None:
+    return next((path for name in BROWSERS if (path := shutil.which(name))), None)
+
+
+def _install_chromium() -> None:
+    as_root = [] if hasattr(os, "geteuid") and os.geteuid() == 0 else ["sudo", "--non-interactive"]
+    environment = {**os.environ, "DEBIAN_FRONTEND": "noninteractive"}
+    for words in (("update", "-qq"), ("install", "-y", "-qq", "chromium")):
+        command = [*as_root, "apt-get", *words]
+        if subprocess.run(command, check=False, env=environment, stdout=subprocess.DEVNULL).returncode != 0:
+            raise CannotSetUp(f"`{' '.join(command)}` did not work. Install Chromium by hand and run this again.")
+
+
+if __name__ == "__main__":
+    sys.exit(main())
