@@ -32,7 +32,7 @@ def write_letter(environment: Environment, facts: object) -> Letter:
         environment.get_template(f"mail/{folder}/{name}").render(names)
         for name in ("subject.txt", "text.txt", "html.html")
     )
-    return Letter(subject=header_text(subject), text=wrapped(body_text(text)), html=body_text(html))
+    return Letter(subject=header_text(subject), text=wrapped(body_text(text)), html=body_text(html).strip() + "\n")
 
 
 def wrapped(text: str, width: int = TEXT_WIDTH) -> str:

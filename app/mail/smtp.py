@@ -276,7 +276,7 @@ def _in_words(error: Exception) -> str:
             return f"The mail server's certificate could not be verified: {error.verify_message}. Nothing was sent."
         case ssl.SSLError():
             return f"No private connection with the mail server: {error.reason or error}. Nothing was sent."
-        case TimeoutError():
+        case TimeoutError() | smtplib.SMTPServerDisconnected(__context__=TimeoutError()):
             return "The mail server did not answer in time."
         case socket.gaierror():
             return f"The mail server's name was not found: {error.strerror}."
