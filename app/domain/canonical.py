@@ -1,7 +1,7 @@
 """One way to write a value as bytes, for hashing and for comparing the two ends.
 
-Only what JSON and JavaScript agree on may pass: text, whole numbers that both hold exactly, true, false, nothing, lists,
-text-keyed objects. A float is refused here, so that none can reach a packet, an entry or a sheet.
+Only what JSON and JavaScript agree on may pass: text, whole numbers that both hold exactly, true, false, nothing,
+lists, text-keyed objects. A float is refused here, so that none can reach a packet, an entry or a sheet.
 """
 
 from __future__ import annotations

@@ -39,7 +39,7 @@ def passes(check: Check, said: Mapping[str, Said]) -> bool:
         case CheckKind.READY:
             return answer.ready is True
         case CheckKind.VALUE:
-            # A rating, a distance, a time: never below nothing. Without any limit there is nothing to fit, so it cannot.
+            # A rating, a distance, a time: never below nothing. Without any limit there is nothing to fit into.
             if answer.value is None or answer.value < 0 or check.needs_input:
                 return False
             value = answer.value

@@ -213,7 +213,7 @@ def measure_fits(case: Case) -> Ruling | None:
     measure = next(one for one in case.step.measures if one.id == body.measure)
     if not measure.must or within(body.reading.value, measure.low, measure.high) is not False:
         return None
-    return aside(Reason.READING_OUTSIDE, typed=body.reading.text, window=measure.window_text)
+    return aside(Reason.READING_OUTSIDE, typed=body.reading.typed, window=measure.window_text)
 
 
 def trial_fits(case: Case) -> Ruling | None:
@@ -447,10 +447,10 @@ QUESTIONS: Mapping[str, Callable[[Case], Ruling | None]] = {
     question.__name__: question
     for question in (
         form_known, job_here, role_fits, not_handed_back, packet_there, step_here, step_same, not_held, sheet_not_held,
-        not_done, unlocked, support_right, load_right, counter_load_right, support_seen, counter_support_seen, gates_clear,
-        counter_gates_clear, gate_here, gate_same, measure_here, measure_fits,
-        trial_fits, fastener_here, fastener_unsigned, figure_counts, wrench_fit, torque_fits, counter_wanted,
-        second_person, parts_recorded, reason_given, text_given, heir_named, is_begun, hold_target_here, hold_here,
+        not_done, unlocked, support_right, load_right, counter_load_right, support_seen, counter_support_seen,
+        gates_clear, counter_gates_clear, gate_here, gate_same, measure_here, measure_fits, trial_fits,
+        fastener_here, fastener_unsigned, figure_counts, wrench_fit, torque_fits, counter_wanted, second_person,
+        parts_recorded, reason_given, text_given, heir_named, is_begun, hold_target_here, hold_here,
         hold_mine_or_foreman, aside_here, readable_packet, all_closed,
     )
 } | {"note_target_here": note_target_here}  # fmt: skip
