@@ -1,0 +1,86 @@
+"""The window bar: the allowed band, the target, the reading as a tick. Whole numbers only; places in thousandths.
+
+The band lies between a fifth and four fifths of the bar, so that a reading beyond it has room to leave it on the side
+it is wrong on; one further out still stands at the end, with an arrow. Words say the same as the picture.
+"""
+
+from __future__ import annotations
+
+from app.domain.view_parts import View, amount
+
+LOW_AT, HIGH_AT = 200, 800
+FIRST, LAST = 40, 960
+
+
+def bar_view(
+    dimension: str,
+    unit: str,
+    low: int | None,
+    high: int | None,
+    *,
+    target: int | None = None,
+    reading: int | None = None,
+    reading_text: str = "",
+) -> View:
+    """The bar of one value. Without any limit there is none to show."""
+    shown = low is not None or high is not None
+    left = LOW_AT if low is not None else 0
+    right = HIGH_AT if high is not None else 1000
+    at = _place(reading, low, high) if shown and reading is not None else 0
+    side = _side(reading, low, high)
+    return {
+        "shown": shown,
+        "low_shown": low is not None,
+        "high_shown": high is not None,
+        "low_at": percent(left),
+        "high_at": percent(right),
+        "band_wide": percent(right - left),
+        "low": amount(dimension, low, unit) if low is not None else "",
+        "high": amount(dimension, high, unit) if high is not None else "",
+        "target_shown": target is not None,
+        "target": amount(dimension, target, unit) if target is not None else "",
+        "target_at": percent(_place(target, low, high)) if shown and target is not None else "",
+        "read": shown and reading is not None,
+        "reading": reading_text or (amount(dimension, reading, unit) if reading is not None else ""),
+        "reading_at": percent(min(LAST, max(FIRST, at))),
+        "far": at < FIRST or at > LAST,
+        "side": side,
+        "words": _words(dimension, unit, reading, low, high, side),
+    }
+
+
+def percent(thousandths: int) -> str:
+    """A place along the bar as text: 437 is "43.7%"."""
+    return f"{thousandths // 10}.{thousandths % 10}%"
+
+
+def _place(value: int | None, low: int | None, high: int | None) -> int:
+    """Where a value lies, in thousandths of the bar; beyond its ends for one far out."""
+    if value is None:
+        return 0
+    if low is not None and high is not None:
+        if high == low:
+            return 500 if value == low else (0 if value < low else 1000)
+        return LOW_AT + (value - low) * (HIGH_AT - LOW_AT) // (high - low)
+    if low is not None:
+        return LOW_AT + (value - low) * (HIGH_AT - LOW_AT) // max(abs(low), 1)
+    edge = high or 0
+    return HIGH_AT + (value - edge) * (HIGH_AT - LOW_AT) // max(abs(edge), 1)
+
+
+def _side(value: int | None, low: int | None, high: int | None) -> str:
+    if value is None or (low is None and high is None):
+        return ""
+    if low is not None and value < low:
+        return "low"
+    if high is not None and value > high:
+        return "high"
+    return "within"
+
+
+def _words(dimension: str, unit: str, value: int | None, low: int | None, high: int | None, side: str) -> str:
+    if side == "low" and value is not None and low is not None:
+        return f"{amount(dimension, low - value, unit)} below the window"
+    if side == "high" and value is not None and high is not None:
+        return f"{amount(dimension, value - high, unit)} above the window"
+    return "inside the window" if side == "within" else ""

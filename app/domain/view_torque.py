@@ -1,0 +1,350 @@
+"""A fastener on the card: its figure and where it came from, the wrench, the setting with an extension, the readings.
+
+Nothing here decides whether a sign-off counts; the same questions the rules ask are asked to show what would.
+"""
+
+from __future__ import annotations
+
+
+from app.domain import entry as e
+from app.domain.packet import Fastener, Figure, Pass, Stage, Step, Wrench
+from app.domain.questions import wrench_unfit
+from app.domain.sheet import Signature
+from app.domain.standing import is_critical, is_one_time, supported
+from app.domain.torque import setting_for
+from app.domain.view_bar import bar_view
+from app.domain.view_gate import units_for
+from app.domain.view_parts import Scene, View, amount, field_view, form_view, mark_view
+from app.trade.problems import TradeProblem
+from app.trade.quantity import Dimension
+from app.trade.units import parse_quantity
+
+
+def fastener_view(scene: Scene, step: Step, fastener: Fastener, *, open_here: bool) -> View:
+    """One fastener. `open_here`: the step can be worked on by this person now."""
+    now = scene.sheet.step(step.id)
+    signed, counter = now.signatures.get(fastener.id), now.counters.get(fastener.id)
+    mode = _mode(scene, step, fastener, open_here)
+    hand = _in_hand(scene, step, fastener) if mode in ("sign", "second") else None
+    key = f"{'second' if mode == 'second' else 'sign'}-{fastener.id}"
+    return {
+        "id": fastener.id,
+        "anchor": f"fastener-{fastener.id}",
+        "place": fastener.place,
+        "snug": fastener.tighten is Pass.SNUG,
+        "pass_words": scene.word("pass", str(fastener.tighten)),
+        "thread": _first(fastener.thread, fastener.figure.thread if fastener.figure else ""),
+        "strength": _first(fastener.strength, fastener.figure.strength if fastener.figure else ""),
+        "lubrication": _first(fastener.lubrication, fastener.figure.lubrication if fastener.figure else ""),
+        "castellated": fastener.castellated,
+        "critical": is_critical(fastener) and fastener.tighten is Pass.FINAL,
+        "new_part": is_one_time(fastener) and fastener.tighten is Pass.FINAL,
+        "load_words": " or ".join(scene.word("support", str(state)) for state in fastener.load_states),
+        "load_waits": signed is None and not supported(scene.sheet.support, step.axle, fastener.load_states),
+        "figure": _figure(fastener.figure),
+        "mode": mode,
+        "signed": _signature(scene, fastener, signed),
+        "counter": _signature(scene, fastener, counter),
+        "waits_for_second": signed is not None and counter is None and is_critical(fastener) and not _is_snug(fastener),
+        "wrench_chosen": hand is not None,
+        "hand": hand if hand is not None else {},
+        "wrenches": wrenches_view(scene, step, fastener) if mode in ("sign", "second") and hand is None else {},
+        "form": form_view(
+            scene,
+            key,
+            "countersigned" if mode == "second" else "signed_off",
+            [("step", step.id), ("basis_step", step.revision), ("fastener", fastener.id)],
+        ),
+        "new_field": field_view(scene, key, "new_part", f"New for this job: {fastener.place}"),
+    }
+
+
+def _first(*texts: str) -> str:
+    return next((text for text in texts if text), "")
+
+
+def _is_snug(fastener: Fastener) -> bool:
+    return fastener.tighten is Pass.SNUG
+
+
+def _mode(scene: Scene, step: Step, fastener: Fastener, open_here: bool) -> str:
+    """What can be done here now: sign, second, or shown only.
+
+    snug: draw up. sign, second: a first or second reading. other_person: the second has to come from someone else.
+    no_figure, not_compared: nothing can be signed. load: the vehicle is not held right for this pass. rest: look only.
+    """
+    now = scene.sheet.step(step.id)
+    if fastener.id in now.signatures:
+        return _second_mode(scene, step, fastener)
+    if not _is_snug(fastener) and fastener.figure is None:
+        return "no_figure"
+    if not _is_snug(fastener) and fastener.figure is not None and not fastener.figure.verified:
+        return "not_compared"
+    if not open_here or not scene.may("signed_off"):
+        return "rest"
+    if not supported(scene.sheet.support, step.axle, fastener.load_states):
+        return "load"
+    return "snug" if _is_snug(fastener) else "sign"
+
+
+def _second_mode(scene: Scene, step: Step, fastener: Fastener) -> str:
+    now = scene.sheet.step(step.id)
+    if _is_snug(fastener) or not is_critical(fastener) or fastener.id in now.counters:
+        return "signed"
+    if now.signatures[fastener.id].mark.person == scene.viewer.person:
+        return "other_person"
+    if not scene.may("countersigned") or scene.sheet.open_hold(step.id) is not None:
+        return "rest"
+    return "second" if supported(scene.sheet.support, step.axle, fastener.load_states) else "load"
+
+
+def _figure(figure: Figure | None) -> View:
+    if figure is None:
+        return {"shown": False, "text": "", "source": "", "stages": []}
+    staged = len(figure.stages) > 1
+    return {
+        "shown": True,
+        "text": figure.text,
+        "source": figure.source,
+        "stages": [
+            {
+                "name": f"Stage {number}" if staged else "",
+                "text": stage.text if staged else "",
+                "bar": stage_bar(figure, stage, None, ""),
+            }
+            for number, stage in enumerate(figure.stages, 1)
+        ],
+    }
+
+
+def stage_bar(figure: Figure, stage: Stage, value: int | None, text: str) -> View:
+    """The window of one stage, with the value that was reached at the fastener if there is one."""
+    if stage.target_mdeg is not None:
+        return bar_view(
+            "angle", "°", stage.low_mdeg, stage.high_mdeg, target=stage.target_mdeg, reading=value, reading_text=text
+        )
+    return bar_view(
+        "torque", figure.unit, stage.low_mnm, stage.high_mnm, target=stage.target_mnm, reading=value, reading_text=text
+    )
+
+
+def _signature(scene: Scene, fastener: Fastener, signature: Signature | None) -> View:
+    mark = mark_view(scene, signature.mark if signature else None)
+    if signature is None:
+        return {**mark, "words": "", "wrench": "", "extension": "", "bars": [], "new_part": False}
+    figure = fastener.figure
+    stages = figure.stages if figure is not None else ()
+    bars = []
+    if figure is not None:
+        for stage, value, text in zip(stages, signature.values, signature.texts, strict=False):
+            # With an extension the reading is not what the joint got: the bar shows the joint.
+            bars.append(stage_bar(figure, stage, value, "" if signature.extension_um else text))
+    return {
+        **mark,
+        "words": ", ".join(signature.texts) or scene.word("pass_done", str(signature.tighten)),
+        "wrench": signature.wrench,
+        "extension": _extension_words(signature.extension_um, signature.extension_deg)
+        if signature.extension_um
+        else "",
+        "bars": bars,
+        "new_part": signature.new_part,
+    }
+
+
+def _extension_words(length_um: int, angle_deg: int) -> str:
+    return f"{amount('length', length_um, 'mm')} at {angle_deg}°"
+
+
+# --- The wrench ---------------------------------------------------------------------------------------------------
+
+
+def wrenches_view(scene: Scene, step: Step, fastener: Fastener) -> View:
+    """The packet's wrenches: those that may be used for this figure, and the others with the reason."""
+    packet = scene.sheet.packet
+    fit: list[View] = []
+    unfit: list[View] = []
+    for wrench in packet.wrenches if packet else ():
+        why = unfit_for(scene, step, fastener, wrench, None)
+        row = {
+            "tag": wrench.tag,
+            "name": wrench.name,
+            "reach": _range_words(wrench),
+            "due": wrench.due_on,
+            "link": f"{scene.step_address(step.id, at=fastener.id, wrench=wrench.tag)}#fastener-{fastener.id}",
+            "why": scene.voice.say(f"wrench_unfit.{why}", _unfit_details(wrench)) if why is not None else "",
+        }
+        (unfit if why is not None else fit).append(row)
+    return {
+        "fit": fit,
+        "none_fits": not fit,
+        "unfit": unfit,
+        "some_unfit": bool(unfit),
+        "need": _need_words(fastener),
+    }
+
+
+def unfit_for(
+    scene: Scene, step: Step, fastener: Fastener, wrench: Wrench, extension: e.Extension | None
+) -> str | None:
+    """Why the rules would not take this wrench at this figure, or `None`: asked with the reading it should give."""
+    stages = fastener.figure.stages if fastener.figure else ()
+    readings = tuple(e.Reading(_reading_wanted(scene, stage, wrench, extension) or 0) for stage in stages)
+    body = e.SignedOff(step.id, fastener.id, readings, wrench.tag, extension)
+    return wrench_unfit(wrench, fastener, body, scene.now_ms)
+
+
+def _middle(stage: Stage) -> int | None:
+    """What a stage aims at: its target, or the middle of its window."""
+    if stage.target_mnm is not None or stage.low_mnm is None or stage.high_mnm is None:
+        return stage.target_mnm
+    return (stage.low_mnm + stage.high_mnm) // 2
+
+
+def _reading_wanted(scene: Scene, stage: Stage, wrench: Wrench, extension: e.Extension | None) -> int | None:
+    if stage.target_mdeg is not None:
+        return stage.target_mdeg
+    return _at_wrench(scene, _middle(stage), wrench, extension)
+
+
+def _at_wrench(scene: Scene, torque: int | None, wrench: Wrench, extension: e.Extension | None) -> int | None:
+    """What the wrench has to read for this torque at the fastener."""
+    if torque is None or extension is None or not wrench.length_um or not 0 <= extension.angle_deg <= 180:
+        return torque
+    return setting_for(torque, wrench.length_um, extension.length_um, scene.table.cosine(extension.angle_deg))
+
+
+def _range_words(wrench: Wrench) -> str:
+    return f"{amount('torque', wrench.low_mnm, wrench.unit)} to {amount('torque', wrench.high_mnm, wrench.unit)}"
+
+
+def _unfit_details(wrench: Wrench) -> dict[str, str | int]:
+    return {"tag": wrench.tag, "due": wrench.due_on, "reach": _range_words(wrench), "fault": wrench.fault}
+
+
+def _need_words(fastener: Fastener) -> str:
+    figure = fastener.figure
+    middles = [_middle(stage) for stage in figure.stages] if figure else []
+    torques = [one for one in middles if one is not None]
+    if figure is None or not torques:
+        return ""
+    low, high = amount("torque", min(torques), figure.unit), amount("torque", max(torques), figure.unit)
+    return low if low == high else f"{low} and {high}"
+
+
+# --- The wrench in hand -------------------------------------------------------------------------------------------
+
+
+def _in_hand(scene: Scene, step: Step, fastener: Fastener) -> View | None:
+    """The wrench chosen for this fastener with what is put on it, and the fields for what it reads."""
+    look, packet = scene.look, scene.sheet.packet
+    wrench = packet.wrench_by_tag.get(look.wrench) if packet and look.fastener == fastener.id else None
+    figure = fastener.figure
+    if wrench is None or figure is None:
+        return None
+    extension, trouble = extension_of(scene, look.extension, look.angle)
+    why = None if trouble else unfit_for(scene, step, fastener, wrench, extension)
+    words = scene.voice.say(trouble, {}) if trouble else ""
+    if why is not None:
+        words = scene.voice.say(f"wrench_unfit.{why}", _unfit_details(wrench))
+    form = f"{'second' if scene.sheet.step(step.id).signatures.get(fastener.id) else 'sign'}-{fastener.id}"
+    return {
+        "tag": wrench.tag,
+        "name": wrench.name,
+        "unit": wrench.unit,
+        "reach": _range_words(wrench),
+        "due": wrench.due_on,
+        "usable": not words,
+        "trouble": words,
+        "another": f"{scene.step_address(step.id, at=fastener.id)}#fastener-{fastener.id}",
+        "extended": bool(look.extension),
+        "extension": look.extension,
+        "angle": look.angle or "0",
+        "setting": _setting(scene, figure, wrench, extension) if extension is not None and not words else {},
+        "set": [
+            {"name": f"Stage {number}: " if len(figure.stages) > 1 else "", "text": text}
+            for number, stage in enumerate(figure.stages, 1)
+            if (text := _set_words(scene, stage, wrench, extension, figure)) and not words
+        ],
+        "extension_form": {
+            "action": f"{scene.address}#fastener-{fastener.id}",
+            "hidden": [
+                {"name": "step", "value": step.id},
+                {"name": "at", "value": fastener.id},
+                {"name": "wrench", "value": wrench.tag},
+            ],
+            "length": _look_field(scene, fastener, "extension", "Length, drive to fastener", look.extension, "mm"),
+            "angle": _look_field(scene, fastener, "angle", "Angle out of line with the wrench", look.angle, "°"),
+        },
+        "hidden": [
+            {"name": "wrench", "value": wrench.tag},
+            {"name": "extension", "value": look.extension},
+            {"name": "angle", "value": look.angle if look.extension else ""},
+        ],
+        "readings": [
+            _reading_field(scene, form, number, stage, wrench, len(figure.stages) > 1)
+            for number, stage in enumerate(figure.stages)
+        ],
+    }
+
+
+def _look_field(scene: Scene, fastener: Fastener, name: str, label: str, typed: str, unit: str) -> View:
+    """A field of the form that only asks for another look: it shows what it was last asked with."""
+    units = units_for("length", unit) if unit == "mm" else (unit,)
+    made = field_view(scene, f"on-{fastener.id}", name, label, unit=unit, units=units)
+    return {**made, "typed": typed}
+
+
+def extension_of(scene: Scene, length: str, angle: str) -> tuple[e.Extension | None, str]:
+    """The extension as typed (length in mm where no unit is given), or a code for what is not right about it."""
+    if not length:
+        return None, ""
+    try:
+        length_um = parse_quantity(length, Dimension.LENGTH, default_unit="mm").value
+    except TradeProblem:
+        return None, "extension_length"
+    degrees = angle.strip().removesuffix("°").strip() or "0"
+    if not (degrees.isascii() and degrees.isdigit() and len(degrees) <= 3 and int(degrees) <= 180):
+        return None, "extension_angle"
+    if not 0 < length_um <= 2_000_000:
+        return None, "extension_length"
+    return e.Extension(length_um, int(degrees)), ""
+
+
+def _set_words(scene: Scene, stage: Stage, wrench: Wrench, extension: e.Extension | None, figure: Figure) -> str:
+    """What to set, in the wrench's own unit; the figure's own text when its unit is the wrench's."""
+    if stage.target_mdeg is not None:
+        return stage.text
+    value = _at_wrench(scene, _middle(stage), wrench, extension)
+    return amount("torque", value, wrench.unit) if value is not None else ""
+
+
+def _setting(scene: Scene, figure: Figure, wrench: Wrench, extension: e.Extension) -> View:
+    """The sum for an extension, shown with its inputs, and the window as the wrench reads it."""
+    stages = [stage for stage in figure.stages if stage.target_mdeg is None]
+    first = stages[0] if stages else None
+    if first is None or not wrench.length_um:
+        return {"shown": False, "sum": "", "window": ""}
+    target, low, high = (
+        _at_wrench(scene, one, wrench, extension) for one in (_middle(first), first.low_mnm, first.high_mnm)
+    )
+    arm, out = amount("length", wrench.length_um, "mm"), amount("length", extension.length_um, "mm")
+    at = f" × cos {extension.angle_deg}°" if extension.angle_deg else ""
+    wanted = amount("torque", _middle(first) or 0, figure.unit)
+    return {
+        "shown": target is not None,
+        "sum": f"{wanted} × {arm} / ({arm} + {out}{at}) = {amount('torque', target or 0, wrench.unit)}",
+        "window": (
+            f"{amount('torque', low, wrench.unit)} to {amount('torque', high, wrench.unit)}"
+            if low is not None and high is not None
+            else ""
+        ),
+    }
+
+
+def _reading_field(scene: Scene, form: str, number: int, stage: Stage, wrench: Wrench, staged: bool) -> View:
+    before = f"Stage {number + 1}: " if staged else ""
+    if stage.target_mdeg is not None:
+        return field_view(scene, form, f"reading.{number}", f"{before}turned further by", unit="°", units=("°",))
+    units = units_for("torque", wrench.unit)
+    label = f"{before}{wrench.tag} reads"
+    return field_view(scene, form, f"reading.{number}", label[0].upper() + label[1:], unit=wrench.unit, units=units)
