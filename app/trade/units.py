@@ -57,8 +57,8 @@ def parse_quantity(text: str, dimension: Dimension, *, default_unit: str = "", a
     """Give the quantity that was typed, with its text and the unit as typed.
 
     Understands: "81 lb-ft", "110 Nm", "9,5 kgf·m", "1 1/16 in", "½ in", "-0°45'", "1 h 30 min", and a bare
-    number where `default_unit` is given. A dot is always the decimal mark; a comma is, unless it could part
-    thousands.
+    number where `default_unit` is given. A single dot is the decimal mark; a comma is, unless it could
+    part thousands.
     Raises: InputMissing for nothing typed; NotUnderstood, whose detail `reason` says why (too_long,
             not_finite, no_number, unit_missing, unit_unknown, unit_ambiguous, thousands_ambiguous, fraction,
             compound); WrongDimension for a unit of another dimension; OutOfRange beyond what a packet can
@@ -215,7 +215,7 @@ def _parts(typed: str, argument: str) -> tuple[bool, list[tuple[Fraction, str]]]
 def _number(text: str, typed: str, argument: str) -> Fraction:
     if "/" in text:
         match = _FRACTION_PARTS.fullmatch(text)
-        if match is None or int(match[3]) == 0:
+        if match is None or int(match[3]) == 0 or (match[1] and int(match[2]) >= int(match[3])):
             raise _not_understood(argument, typed, "fraction", "has a fraction that cannot be")
         return int(match[1] or 0) + Fraction(int(match[2]), int(match[3]))
     mantissa, _, exponent = text.replace(" ", "").lower().partition("e")
