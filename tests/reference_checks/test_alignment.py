@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from app.trade import alignment
 from app.trade.alignment import ShimEffect, ShimMove, ShimStock, ToeMeasure
 from app.trade.limits import Limits, judge
-from tests.reference_checks.sourced_rows import Row, rows
+from tests.reference_checks.chassis_rows import Numbers, cases, check
 from tests.si import angle, mm, ratio
 
 # TM 9-2320-280-34 table 20-3, single rows for 0.12 in (3.05 mm): what the sum "both" is predicted from.
@@ -28,7 +28,7 @@ TABLES = {
 }
 
 
-def shim_change_deg(row: Row) -> float:
+def shim_change_deg(row: Numbers) -> float:
     moves = [
         ShimMove(bolt, mm(abs(row[f"{bolt}_in"]) * 25.4), int(math.copysign(1, row[f"{bolt}_in"])))
         for bolt in ("front", "rear")
@@ -37,24 +37,24 @@ def shim_change_deg(row: Row) -> float:
     return alignment.predict(TABLES[row.word("axle")], moves)[row.word("angle")].si
 
 
-def sides(row: Row):
+def sides(row: Numbers):
     return angle(row["left_deg"]), angle(row["right_deg"])
 
 
-def decimal_deg(row: Row) -> float:
+def decimal_deg(row: Numbers) -> float:
     return alignment.from_degrees_minutes(row["negative"] == 1, int(row["degrees"]), row["minutes"]).si
 
 
-def toe_angle_deg(row: Row) -> float:
+def toe_angle_deg(row: Numbers) -> float:
     return alignment.toe_angle(mm(row["toe_mm"]), mm(row["diameter_mm"]), ToeMeasure(row.word("measure"))).si
 
 
-def toe_length_mm(row: Row) -> float:
+def toe_length_mm(row: Numbers) -> float:
     found = alignment.toe_length(angle(row["angle_deg"]), mm(row["diameter_mm"]), ToeMeasure(row.word("measure")))
     return found.si * 1000
 
 
-def off_by_deg(row: Row) -> float:
+def off_by_deg(row: Numbers) -> float:
     limits = Limits(angle(row["target"]), angle(row["low"]), angle(row["high"]))
     return judge(angle(row["reading"]), limits).off_by.si
 
@@ -74,9 +74,9 @@ SUMS = {
 }
 
 
-@pytest.mark.parametrize("row", rows("alignment"), ids=lambda row: row.id)
+@pytest.mark.parametrize("row", cases("alignment.csv"))
 def test_alignment_agrees_with_the_outside(row):
-    assert row.agrees(SUMS[row.quantity](row)), f"{SUMS[row.quantity](row)} against {row.expected} ({row.source})"
+    check(row, SUMS)
 
 
 def test_the_minus_of_a_zero_is_kept():

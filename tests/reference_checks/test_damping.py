@@ -17,20 +17,20 @@ from scipy import integrate, signal
 from app.trade import damping
 from app.trade.damping import Confidence
 from app.trade.problems import CannotTell
-from tests.reference_checks.sourced_rows import Row, rows
+from tests.reference_checks.chassis_rows import Numbers, cases, check
 from tests.si import force, frequency, mass, mm, rate, ratio, speed
 
 # Figures ---------------------------------------------------------------------------------------------------------
 
 
-def two_peaks(row: Row):
+def two_peaks(row: Numbers):
     """The peaks a source gives: the first and, so many cycles later, the last, with those between on its own decay."""
     cycles = int(row["cycles"])
     step = (row["last"] / row["first"]) ** (1 / cycles)
     return [ratio(1000 * step**i) for i in range(cycles + 1)]
 
 
-def a_ride(row: Row) -> damping.Ride:
+def a_ride(row: Numbers) -> damping.Ride:
     return damping.ride(
         mass(row["sprung_kg"]), mass(row["unsprung_kg"]), rate(row["wheel_n_per_m"]), rate(row["tyre_n_per_m"])
     )
@@ -66,9 +66,9 @@ SUMS = {
 }
 
 
-@pytest.mark.parametrize("row", rows("damping"), ids=lambda row: row.id)
+@pytest.mark.parametrize("row", cases("damping.csv"))
 def test_damping_agrees_with_the_outside(row):
-    assert row.agrees(SUMS[row.quantity](row)), f"{SUMS[row.quantity](row)} against {row.expected} ({row.source})"
+    check(row, SUMS)
 
 
 def test_a_loss_per_cycle_is_no_damping_ratio():

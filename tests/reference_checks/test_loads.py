@@ -7,14 +7,14 @@ import pytest
 
 from app.trade import loads
 from app.trade.quantity import Quantity
-from tests.reference_checks.sourced_rows import Row, rows
+from tests.reference_checks.chassis_rows import Numbers, cases, check
 from tests.si import length, mass, mm, rate, ratio
 
 LB, INCH = 0.45359237, 0.0254
 LBF_PER_IN = 4.4482216152605 / INCH
 
 
-def axles(row: Row) -> loads.AxleMasses:
+def axles(row: Numbers) -> loads.AxleMasses:
     return loads.axle_split(mass(row["mass_kg"]), length(row["wheelbase_m"]), length(row["cg_m"]))
 
 
@@ -22,18 +22,14 @@ def newtons(part: Quantity, over: int = 1) -> float:
     return loads.weight(part).si / over
 
 
-def a_load(row: Row) -> loads.Split:
+def a_load(row: Numbers) -> loads.Split:
     return loads.load_split(
         mass(row["load_lb"] * LB), length(row["wheelbase_in"] * INCH), length(row["behind_in"] * INCH)
     )
 
 
-def on_stands(row: Row) -> loads.StandLoad:
-    at = {
-        f"{end}_stands_at": length(row[f"{end}_stands_m"])
-        for end in ("front", "rear")
-        if f"{end}_stands_m" in row.inputs
-    }
+def on_stands(row: Numbers) -> loads.StandLoad:
+    at = {f"{end}_stands_at": length(row[f"{end}_stands_m"]) for end in ("front", "rear") if f"{end}_stands_m" in row}
     return loads.stand_load(axles(row), **at)
 
 
@@ -46,7 +42,7 @@ def kg(amount: Quantity | None) -> float:
     return amount.si
 
 
-def springs(row: Row) -> loads.SpringForces:
+def springs(row: Numbers) -> loads.SpringForces:
     return loads.spring_forces(
         mass(row["corner_kg"]),
         mass(row["unsprung_kg"]),
@@ -87,9 +83,9 @@ SUMS = {
 }
 
 
-@pytest.mark.parametrize("row", rows("loads"), ids=lambda row: row.id)
+@pytest.mark.parametrize("row", cases("loads.csv"))
 def test_loads_agree_with_the_outside(row):
-    assert row.agrees(SUMS[row.quantity](row)), f"{SUMS[row.quantity](row)} against {row.expected} ({row.source})"
+    check(row, SUMS)
 
 
 def test_two_axles_always_share_the_whole_load():

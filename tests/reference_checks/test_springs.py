@@ -6,59 +6,59 @@ import pytest
 
 from app.trade import spring
 from app.trade.spring import Ends
-from tests.reference_checks.sourced_rows import Row, rows
+from tests.reference_checks.chassis_rows import Numbers, cases, check
 from tests.si import energy, force, mm, pressure, rate, ratio
 
 INCH, LBF = 0.0254, 4.4482216152605
 LBF_PER_IN = LBF / INCH
 
 
-def a_rate(row: Row) -> float:
+def a_rate(row: Numbers) -> float:
     found = spring.rate(mm(row["wire_mm"]), mm(row["coil_mm"]), ratio(row["coils"]), pressure(row["modulus_gpa"] * 1e9))
     return found.rate.si / 1000
 
 
-def a_coil(row: Row) -> spring.Coil:
-    pitch = mm(row["pitch_mm"]) if "pitch_mm" in row.inputs else None
+def a_coil(row: Numbers) -> spring.Coil:
+    pitch = mm(row["pitch_mm"]) if "pitch_mm" in row else None
     return spring.coil_from_active(Ends(row.word("ends")), ratio(row["active"]), mm(row["wire_mm"]), pitch)
 
 
-def free_mm(row: Row) -> float:
+def free_mm(row: Numbers) -> float:
     free = a_coil(row).free_length
     assert free is not None
     return free.si * 1000
 
 
-def held(row: Row) -> spring.Stored:
-    if "rate_lbf_per_in" in row.inputs:
+def held(row: Numbers) -> spring.Stored:
+    if "rate_lbf_per_in" in row:
         k, x1, x2 = row["rate_lbf_per_in"] * LBF_PER_IN, row["from_in"] * INCH, row["to_in"] * INCH
     else:
         k, x1, x2 = row["rate_n_per_mm"] * 1000, row["from_mm"] / 1000, row["to_mm"] / 1000
     return spring.stored(rate(k), mm(x1 * 1000), mm(x2 * 1000))
 
 
-def deflection_mm(row: Row) -> float:
+def deflection_mm(row: Numbers) -> float:
     k = rate(a_rate(row) * 1000)
     return 500 - spring.length_at_load(k, mm(500), force(row["load_n"])).si * 1000
 
 
-def load_n(row: Row) -> float:
+def load_n(row: Numbers) -> float:
     return spring.load_at_length(rate(a_rate(row) * 1000), mm(500), mm(500 - row["pressed_mm"])).si
 
 
-def deflection_under_load_in(row: Row) -> float:
+def deflection_under_load_in(row: Numbers) -> float:
     k = rate(row["rate_lbf_per_in"] * LBF_PER_IN)
     return (0.5 - spring.length_at_load(k, mm(500), force(row["load_lbf"] * LBF)).si) / INCH
 
 
-def rate_between(row: Row) -> float:
+def rate_between(row: Numbers) -> float:
     found = spring.rate_between(
         force(row["load_a_n"]), mm(row["length_a_mm"]), force(row["load_b_n"]), mm(row["length_b_mm"])
     )
     return found.si / 1000
 
 
-def rate_change_percent(row: Row) -> float:
+def rate_change_percent(row: Numbers) -> float:
     sizes = {"wire": 12.0, "coil": 110.0}
     before = spring.rate(mm(sizes["wire"]), mm(sizes["coil"]), ratio(6.5), pressure(79.3e9)).rate.si
     sizes[row.word("part")] *= 1 + row["percent"] / 100
@@ -89,9 +89,9 @@ SUMS = {
 }
 
 
-@pytest.mark.parametrize("row", rows("springs"), ids=lambda row: row.id)
+@pytest.mark.parametrize("row", cases("springs.csv"))
 def test_springs_agree_with_the_outside(row):
-    assert row.agrees(SUMS[row.quantity](row)), f"{SUMS[row.quantity](row)} against {row.expected} ({row.source})"
+    check(row, SUMS)
 
 
 def test_whole_number_division_is_not_repeated():
