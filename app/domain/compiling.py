@@ -158,7 +158,8 @@ def _plan(book: Book, order: Order, line: JobLine) -> Plan | tuple[Problem, ...]
     axles = (Axle.FRONT, Axle.REAR) if line.axle is Axle.BOTH else (line.axle,)
     if any(_vehicle_problems(book, order.vehicle)):
         return ()
-    asked = asked_options(procedure, [axle_subject(book, facts_of(order.vehicle, axle)) for axle in axles])
+    subjects = [axle_subject(book, facts_of(order.vehicle, axle)) for axle in axles]
+    asked = asked_options(procedure, subjects, dict(line.options))
     problems = [*_place_problems(procedure, line), *_option_problems(procedure, asked, line)]
     if problems:
         return tuple(problems)

@@ -77,7 +77,7 @@ def joint_is(ground: Ground, position: str) -> str:
 
 JOINT_IS_WORDS = {
     "load": "On this axle this joint carries the spring's force: the arm has to be carried first.",
-    "follower": "On this axle this joint is a follower: the spring's force goes past it, but the part still drops.",
+    "follower": "Here it is a follower: the spring's force goes past it, but with it open the knuckle is free to drop.",
 }
 
 

@@ -159,20 +159,28 @@ def _neutral_words(procedure: Procedure, options: Mapping[str, str]) -> dict[str
     return words
 
 
-def asked_options(procedure: Procedure, subjects: Sequence[Subject]) -> tuple[str, ...]:
-    """The options that are asked on these axles. One whose condition hangs on an unknown fact is asked."""
+def asked_options(
+    procedure: Procedure, subjects: Sequence[Subject], given: Mapping[str, str] | None = None
+) -> tuple[str, ...]:
+    """The options that are asked on these axles, after those already chosen.
+
+    One whose condition hangs on a fact or an option nobody has given yet is asked.
+    """
+    chosen = {name: (value,) for name, value in (given or {}).items() if name in procedure.options and value}
+    known = [Subject({**subject.known, **chosen}, subject.doubtful) for subject in subjects]
     return tuple(
         name
         for name, option in procedure.options.items()
-        if any(judge(option.when, subject).value is not False for subject in subjects)
+        if any(judge(option.when, subject).value is not False for subject in known)
     )
 
 
 def with_options(subject: Subject, procedure: Procedure, options: Mapping[str, str]) -> Subject:
+    """What is known with a line's options. One that is not asked here has no value: a condition on it is false."""
     chosen = {name: (options[name],) for name in procedure.options if options.get(name)}
-    # An option that is not asked here has no value: a condition on it is false, not unknown.
-    idle = {name: () for name in procedure.options if name not in asked_options(procedure, [subject])}
-    return Subject({**subject.known, **idle, **chosen}, subject.doubtful)
+    asked = asked_options(procedure, [subject], options)
+    idle: dict[str, tuple[str, ...]] = {name: () for name in procedure.options if name not in asked}
+    return Subject({**subject.known, **chosen, **idle}, subject.doubtful)
 
 
 def _refusal(procedure: Procedure, subject: Subject, words: Mapping[str, str], where: str) -> Problem | None:
