@@ -15,6 +15,7 @@ from functools import cached_property, lru_cache
 from threading import Lock
 from typing import Any, Generic, TypeVar
 
+from pydantic import ValidationError
 from sqlalchemy import (
     Connection,
     CursorResult,
@@ -316,7 +317,13 @@ class SqlSheets:
             return None
         if _sha256(row.state) != row.hash:
             raise OursToMend(f"the sheet of job {job} is not what its hash says; rebuild it from the ledger")
-        sheet = sheet_from(json.loads(row.state), self.packet(row.packet) if row.packet else None)
+        packet = self.packet(row.packet) if row.packet else None
+        try:
+            sheet = sheet_from(json.loads(row.state), packet)
+        except ValidationError as error:
+            raise OursToMend(
+                f"the sheet of job {job} has another version's form; rebuild it from the ledger"
+            ) from error
         self._unit.store.sheets.keep(job, (row.entries, row.hash, sheet))
         return sheet
 

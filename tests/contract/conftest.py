@@ -16,6 +16,13 @@ from app.storage.engine import make_engine
 _numbers = count(1)
 
 
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Mark what needs PostgreSQL by its name, so that `-m "not postgres"` leaves out all of it."""
+    for item in items:
+        if "postgresql" in item.nodeid.lower():
+            item.add_marker(pytest.mark.postgres)
+
+
 @pytest.fixture(scope="session")
 def postgresql_server() -> Iterator[str]:
     """A PostgreSQL from a wheel, listening on a socket only. Gives the URL of its first database."""

@@ -308,9 +308,13 @@ class StorageContract:
 
     def test_the_first_order_is_one_and_chained_to_nothing(self, store: Store) -> None:
         with store.writing() as unit:
-            assert unit.ledger.next_order() == (1, "")
+            assert (unit.ledger.head(), unit.ledger.next_order()) == ((0, ""), (1, ""))
             unit.ledger.append(a_row(an_entry(1), 1, ""))
-            assert unit.ledger.next_order() == (2, f"{1:064x}")
+            assert (unit.ledger.head(), unit.ledger.next_order()) == ((1, f"{1:064x}"), (2, f"{1:064x}"))
+            unit.commit()
+
+        with store.reading() as unit:
+            assert unit.ledger.head() == (1, f"{1:064x}")
 
     def test_an_entry_with_an_id_or_sequence_that_is_there_is_refused(self, store: Store) -> None:
         (row,) = rows_of([an_entry(1)])

@@ -217,7 +217,7 @@ def an_entry(number: int, *, tablet: str = "tablet-1", job: str = "job-1", **cha
         body={"text": "Schraube \u2013 fest\n", "step": ""},
         person="person-1",
         noted_at_ms=1_900_000_000_000 + number,
-        basis=Basis(packet="f" * 64, step_revision=1, support_revision=None, gate_revision=2),
+        basis=Basis(packet="f" * 64, step_revision=1, support_revision=None, gate_revision=2, holds=("hold-1",)),
         clock_offset_ms=-250,
         bundle="bundle-1",
     )
@@ -275,6 +275,7 @@ def a_packet(edition: int = 1) -> Packet:
         *("stands:front", "stands", "Stands", Signal.DANGER, "crush", "Look first", (looked, check)),
         stale_after_s=3_600,
         follows_support=True,
+        supports=(Support.STANDS_FRAME,),
     )
     return Packet(
         v=1,
@@ -286,7 +287,9 @@ def a_packet(edition: int = 1) -> Packet:
         lines=(Line("line-1", "ball_joint", 3, "Ball joint", Axle.FRONT, "left"),),
         steps=(step,),
         gates=(gate,),
-        wrenches=(Wrench("TW-07", "Click wrench", "N·m", 20_000, 200_000, "2031-09-01", 410_000),),
+        wrenches=(
+            Wrench("TW-07", "Click wrench", "N·m", 20_000, 200_000, "2031-09-01", 410_000, "", 1_946_000_000_000),
+        ),
         procedures={"line-1": "0" * 64},
         missing=("figure:shock_lower",),
     )
@@ -296,7 +299,7 @@ def a_sheet(packet: Packet | None, entries: int = 7, job: str = "job-1") -> Shee
     """A sheet with something in every field."""
     mark = Mark("person-1", "Ida Novak", 1_900_000_000_000, "entry-1")
     signature = Signature(mark, Pass.FINAL, ("60 N·m",), (60_000,), "TW-07", 40_000, 90, True)
-    said = Said("in", None, None, "", True, "entry-2")
+    said = Said("in", None, None, "", True, "entry-2", 4)
     return Sheet(
         job=job,
         packet=packet,
@@ -316,11 +319,13 @@ def a_sheet(packet: Packet | None, entries: int = 7, job: str = "job-1") -> Shee
                 reopened=(Note(mark, "wrong side"),),
             )
         },
-        gates={"stands:front": GateNow("person-1", "Ida Novak", 2, 1, {"pins": said}, 5, 3)},
+        gates={"stands:front": GateNow("person-1", "Ida Novak", 2, 1, {"pins": said}, 5, 3, True)},
         holds={"hold-1": Hold(mark, "step-1", "wait for parts", mark, "parts came")},
         asides={"entry-9": Aside(mark, "signed_off", "step-1", "nut", "gate_stale", {"minutes": 70, "who": "Omar"})},
         hand_overs=(HandOver(mark, "person-2", "Omar Lindqvist", "left side done"),),
         notes=(Note(mark, "key is in the office"),),
         handed_back=mark,
         handed_back_note="done",
+        editions=("a" * 64, packet.hash) if packet else (),
+        gates_since={"stands:front": 2},
     )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from pathlib import Path
+from shutil import copy
 
 import pytest
 
@@ -17,7 +18,6 @@ from tests.contract.storage_contract import StorageContract
 
 def two_stores(url: str) -> Iterator[tuple[Store, Store]]:
     """Two stores with an engine each on one database, as two processes have them."""
-    migrate.upgrade(url)
     engines = make_engine(url), make_engine(url)
     yield SqlStore(engines[0]), SqlStore(engines[1])
     for engine in engines:
@@ -41,14 +41,24 @@ class TestMemory(OnOneDatabase):
         return store, store
 
 
+@pytest.fixture(scope="module")
+def empty_sqlite(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A SQLite file with the tables and nothing in them; copying it is quicker than migrating again."""
+    path = tmp_path_factory.mktemp("empty") / "empty.db"
+    migrate.upgrade(f"sqlite:///{path}")
+    return path
+
+
 class TestSqlite(OnOneDatabase):
     @pytest.fixture
-    def stores(self, tmp_path: Path) -> Iterator[tuple[Store, Store]]:
+    def stores(self, empty_sqlite: Path, tmp_path: Path) -> Iterator[tuple[Store, Store]]:
+        copy(empty_sqlite, tmp_path / "contract.db")
         yield from two_stores(f"sqlite:///{tmp_path / 'contract.db'}")
 
 
-@pytest.mark.postgres
 class TestPostgresql(OnOneDatabase):
     @pytest.fixture
     def stores(self, fresh_postgresql: Callable[[], str]) -> Iterator[tuple[Store, Store]]:
-        yield from two_stores(fresh_postgresql())
+        url = fresh_postgresql()
+        migrate.upgrade(url)
+        yield from two_stores(url)

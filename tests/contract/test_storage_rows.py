@@ -10,7 +10,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from app.domain.canonical import canonical
+from app.domain.canonical import LARGEST_WHOLE
 from app.domain.entry import Basis, Entry, Heard, Kind, entry_json
 from app.ports import LedgerRow, Store
 from app.storage import migrate
@@ -18,31 +18,40 @@ from app.storage.engine import make_engine
 from app.storage.memory import MemoryStore
 from app.storage.sql import SqlStore
 
-# Lone surrogates, NUL and whole numbers beyond 64 bits have no place in a column; in the raw text JSON can hold them.
+# Lone surrogates and NUL have no place in a column; in the raw text JSON can hold them.
 words = st.text(st.characters(exclude_categories=["Cs"], exclude_characters="\x00"), max_size=40)
-long = st.integers(-(2**63), 2**63 - 1)
+names = st.from_regex(r"[!-~]{1,100}", fullmatch=True)
+names_or_none = st.just("") | names
+whole = st.integers(-LARGEST_WHOLE, LARGEST_WHOLE)
 plain = st.recursive(
-    st.none() | st.booleans() | st.integers() | st.text(max_size=20),
+    st.none() | st.booleans() | whole | st.text(max_size=20),
     lambda inner: st.lists(inner, max_size=4) | st.dictionaries(st.text(max_size=8), inner, max_size=4),
     max_leaves=12,
 )
-revision = st.none() | st.integers(0, 1_000)
+revision = st.none() | whole
 entries = st.builds(
     Entry,
-    v=st.integers(0, 9),
-    id=words,
-    tablet=words,
-    seq=long,
-    job=words,
-    kind=st.sampled_from([str(kind) for kind in Kind]) | words,
+    v=whole,
+    id=names,
+    tablet=names,
+    seq=whole,
+    job=names,
+    kind=st.sampled_from([str(kind) for kind in Kind]) | names,
     body=st.dictionaries(st.text(max_size=12), plain, max_size=4),
-    person=words,
-    noted_at_ms=st.integers(),
-    basis=st.builds(Basis, packet=words, step_revision=revision, support_revision=revision, gate_revision=revision),
-    clock_offset_ms=st.integers(),
-    bundle=words,
+    person=names,
+    noted_at_ms=whole,
+    basis=st.builds(
+        Basis,
+        packet=names_or_none,
+        step_revision=revision,
+        support_revision=revision,
+        gate_revision=revision,
+        holds=st.none() | st.lists(names, max_size=3).map(tuple),
+    ),
+    clock_offset_ms=whole,
+    bundle=names_or_none,
 )
-details = st.dictionaries(words, words | st.integers(), max_size=4)
+details = st.dictionaries(words, words | whole, max_size=4)
 junk = words | plain.map(json.dumps)
 
 
@@ -66,7 +75,7 @@ def store(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFacto
 @settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(
     entry=entries,
-    heard_at_ms=long,
+    heard_at_ms=whole,
     name=words,
     roles=st.lists(words, max_size=3).map(tuple),
     accepted=st.booleans(),
@@ -95,7 +104,6 @@ def test_a_row_of_any_entry_is_read_back_equal(
         assert unit.ledger.find(entry.id) == row
         assert list(unit.ledger.of_job(entry.job)) == [row]
         assert list(unit.ledger.walk(after=order - 1)) == [row]
-        assert canonical(entry_json(unit.ledger.walk()[0].heard.entry)) == canonical(entry_json(entry))
 
 
 @settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])

@@ -18,8 +18,7 @@ from sqlalchemy import Engine, text
 from sqlalchemy.exc import DBAPIError
 
 from app.domain import records as r
-from app.domain.canonical import canonical
-from app.domain.entry import entry_json
+from app.domain.chain import row_hash
 from app.domain.problems import AlreadyThere, OursToMend
 from app.ports import LedgerRow
 from app.storage import migrate
@@ -209,6 +208,19 @@ def test_a_sheet_that_was_tampered_with_is_not_believed(engine: Engine) -> None:
 
 
 @pytest.mark.parametrize("database", ["sqlite"], indirect=True)
+def test_a_sheet_in_another_versions_form_says_what_to_do(engine: Engine) -> None:
+    state = '{"job":"job-1"}'
+    with engine.begin() as connection:
+        connection.execute(
+            text("INSERT INTO sheets (job, entries, hash, state) VALUES ('job-1', 7, :hash, :state)"),
+            {"state": state, "hash": hashlib.sha256(state.encode()).hexdigest()},
+        )
+
+    with SqlStore(engine).reading() as unit, pytest.raises(OursToMend, match="rebuild it"):
+        unit.sheets.get("job-1")
+
+
+@pytest.mark.parametrize("database", ["sqlite"], indirect=True)
 def test_a_packet_that_was_tampered_with_is_not_believed(engine: Engine) -> None:
     wrong = "e" * 64
     with SqlStore(engine).writing() as unit:
@@ -221,13 +233,6 @@ def test_a_packet_that_was_tampered_with_is_not_believed(engine: Engine) -> None
 
 
 # Backups
-
-
-def row_hash(row: LedgerRow) -> str:
-    """A chain of this test's own: SHA-256 over the hash before and everything in the row."""
-    heard = row.heard
-    said = [entry_json(heard.entry), heard.order, heard.heard_at_ms, heard.name, list(heard.roles), row.raw]
-    return hashlib.sha256(canonical([row.previous, *said, row.accepted, row.reason, dict(row.details)])).hexdigest()
 
 
 def chained(count: int) -> list[LedgerRow]:
