@@ -59,10 +59,12 @@ class Inbox:
     to_data: str = "250 Message accepted for delivery"
     kept: list[bytes] = field(default_factory=list)
     heard: list[str] = field(default_factory=list)
+    callers: list[str] = field(default_factory=list)
     envelopes: list[tuple[str, tuple[str, ...]]] = field(default_factory=list)
 
     async def handle_MAIL(self, server: SMTP, session: Session, envelope: Envelope, address: str, options: Any) -> str:
         self.heard.append(f"MAIL {address}")
+        self.callers.append(str(session.host_name))
         if self.to_mail.startswith("250"):
             envelope.mail_from = address
             envelope.mail_options.extend(options)
@@ -145,6 +147,16 @@ def test_an_accepted_letter_arrives_whole_and_is_read_back() -> None:
     assert str(got["Subject"]) == "MB 41 TK: what we did, job 2026-0117 (Axle & Arm Workshop)"
     plain, html = (part.get_content().replace("\r\n", "\n") for part in got.iter_parts())
     assert (plain, html) == (letter.text, letter.html)
+
+
+def test_the_office_names_itself_by_its_address_on_the_connection() -> None:
+    """RFC 5321 section 4.1.4: who has no name of its own gives its address, in brackets."""
+    inbox = Inbox()
+
+    with serving(inbox) as port:
+        delivered(port)
+
+    assert inbox.callers == ["[127.0.0.1]"]
 
 
 def test_lines_that_begin_with_a_dot_arrive_as_they_were() -> None:

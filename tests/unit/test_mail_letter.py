@@ -92,7 +92,10 @@ def test_the_second_reading_names_the_second_person_and_what_the_extension_made_
     assert torque.second is not None
     assert (torque.second.typed, torque.second.by.who) == ("100 N·m", "Lena Sørensen")
     assert (torque.second.extension, torque.second.at_joint) == ("100 mm in line", "125.0 N·m")
-    assert "which makes 125.0 N·m at the joint" in flat(letter_of().text)
+    again = "100 N·m, wrench W3 with an extension of 100 mm in line, which makes 125.0 N·m at the joint"
+    for body in (flat(letter_of().text), words_of(letter_of().html).replace(" ,", ",")):
+        assert f"Read again: {again}" in body
+        assert "81 lb-ft, wrench W3" in body
 
 
 def test_a_joint_drawn_up_snug_is_not_told_as_tightened() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import threading
 from collections import Counter
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -262,21 +263,46 @@ def test_a_no_from_a_hand_whose_lease_ran_out_does_not_undo_anothers_yes() -> No
 def test_a_late_no_does_not_take_the_letter_out_of_the_hand_that_has_it_now() -> None:
     store, clock = a_store(), FakeClock()
     queue(store)
-    states: list[OutgoingMessage] = []
+    second_has_it, second_may_go_on = threading.Event(), threading.Event()
 
-    class Late(FakePostman):
+    class Second(FakePostman):
         def deliver(self, message: OutgoingMessage, sender: Sender) -> Delivery:
-            if not self.handed:
-                self.handed.append((message, sender))
-                clock.forward(PATIENCE.lease_s)
-                go_round(store, Meddler(YES, lambda: states.append(outbox(store)[0])), clock)
-                return LATER
-            return YES
+            second_has_it.set()
+            second_may_go_on.wait(10)
+            return super().deliver(message, sender)
 
-    go_round(store, Late(YES), clock)
+    second = threading.Thread(target=go_round, args=(store, Second(YES), clock))
 
-    assert states[0].taken_until == MORNING + timedelta(seconds=2 * PATIENCE.lease_s)
+    def lease_runs_out() -> None:
+        clock.forward(PATIENCE.lease_s)
+        second.start()
+        second_has_it.wait(10)
+
+    go_round(store, Meddler(NEVER, lease_runs_out), clock)
+    meanwhile = outbox(store)[0]
+    second_may_go_on.set()
+    second.join(10)
+
+    assert (meanwhile.state, meanwhile.tries) == (MessageState.WAITING, 2)
+    assert meanwhile.taken_until == MORNING + timedelta(seconds=2 * PATIENCE.lease_s)
     assert outbox(store)[0].state is MessageState.SENT
+
+
+def test_a_second_yes_leaves_the_record_of_the_first() -> None:
+    store, clock = a_store(), FakeClock()
+    queue(store)
+
+    def lease_runs_out() -> None:
+        clock.forward(PATIENCE.lease_s)
+        go_round(store, FakePostman(dataclasses.replace(YES, answer="250 first recorded")), clock)
+        clock.forward(1)
+
+    done = go_round(store, Meddler(YES, lease_runs_out), clock)
+
+    (message,) = outbox(store)
+    assert message.last_answer == "250 first recorded"
+    assert message.sent_at == MORNING + timedelta(seconds=PATIENCE.lease_s)
+    assert done == Round(sent=1)
 
 
 def test_a_yes_for_the_old_address_does_not_count_for_the_corrected_one() -> None:
