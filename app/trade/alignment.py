@@ -203,11 +203,13 @@ def solve_shims(
     Units:  `wanted` are *changes* of angle, not the angles to reach. `fitted` are the shims there now, which may be
             taken out (and, once out, may go in elsewhere only if they are in `stock`).
     Shapes: each bolt once in `effects`; every angle in `wanted` changed by at least one bolt.
-    Raises: InputMissing with no effects or an angle that no bolt changes; OutOfRange for a thickness of zero, a
-            negative count, a bolt named twice, or a search too large to finish.
+    Raises: InputMissing with no effects, no wish, or an angle that no bolt changes; OutOfRange for a thickness of zero,
+            a negative count, a bolt named twice, or a search too large to finish.
     Source: superposition of a linear table, e.g. TM 9-2320-280-34 table 20-3 ("combinations of additions or
             subtractions will provide desired results").
     """
+    if not wanted:
+        raise InputMissing("wanted", "needs the change of at least one angle; zero if it is to stay")
     names = sorted(wanted)
     rows = _effect_rows(effects, wanted, names)
     goal = [need(wanted[name], Dimension.ANGLE, f"wanted.{name}") for name in names]

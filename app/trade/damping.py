@@ -138,7 +138,7 @@ def decrement_from_peaks(peaks: Sequence[Quantity]) -> Quantity:
     """
     if len(peaks) < 2:
         raise CannotTell("peaks", "needs at least two successive peaks on one side", reason="too_few")
-    dimension = peaks[0].dimension
+    dimension = peaks[0].dimension if peaks[0] is not None else Dimension.LENGTH
     logs = [math.log(need(peak, dimension, f"peaks[{i}]", positive=True)) for i, peak in enumerate(peaks)]
     middle, mean = (len(logs) - 1) / 2, sum(logs) / len(logs)
     slope = sum((i - middle) * (y - mean) for i, y in enumerate(logs)) / sum(

@@ -256,7 +256,15 @@ def test_what_the_plan_says_it_changes_is_what_the_table_says():
         assert change.value == pytest.approx(predicted[name].value, abs=1)
 
 
+def test_with_nothing_on_the_shelf_nothing_moves_and_all_of_it_remains():
+    plan = alignment.solve_shims(TABLE, {"camber": angle(0.5)}, ())
+    assert (plan.moves, plan.remains["camber"].si) == ((), 0.5)
+
+
 def test_a_table_that_cannot_serve_is_refused():
+    with pytest.raises(InputMissing) as refused:
+        alignment.solve_shims(TABLE, {}, STOCK)
+    assert refused.value.argument == "wanted"
     with pytest.raises(InputMissing):
         alignment.solve_shims((), {"camber": angle(0.5)}, STOCK)
     with pytest.raises(InputMissing) as refused:

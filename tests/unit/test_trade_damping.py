@@ -79,6 +79,8 @@ def test_peaks_that_do_not_die_away_tell_nothing():
     assert out.value.argument == "peaks[1]"
     with pytest.raises(WrongDimension):
         damping.ratio_from_peaks([mm(20), force(1)])
+    with pytest.raises(InputMissing):
+        damping.ratio_from_peaks([None, mm(1)])
 
 
 # Counted by eye --------------------------------------------------------------------------------------------------
