@@ -126,7 +126,7 @@ class Order:
 def compile_packet(book: Book, order: Order) -> Packet | tuple[Problem, ...]:
     """Give the packet of a job, or everything that keeps it from being made.
 
-    Problems: no_lines, line_twice, unknown_procedure, unknown_layout, place_missing, axle_wrong, corner_missing,
+    Problems: lines_missing, line_twice, unknown_procedure, unknown_layout, place_missing, axle_wrong, corner_missing,
               corner_unneeded, option_missing, option_unknown, fact_unknown, not_for_layout (detail `says`),
               fact_missing (detail `ask`). The field is the line's id, or `front.FACT` for a fact.
     """
@@ -142,10 +142,13 @@ def compile_packet(book: Book, order: Order) -> Packet | tuple[Problem, ...]:
         return _once(problems)
     framed = _frame(book, order, tuple(plans))
     compiler = _Compiler(book, order, framed)
-    drafts, missing = compiler.drafts()
-    if missing:
-        return _once(missing)
-    return compiler.packet(joined(framed, drafts))
+    drafts = compiler.drafts()
+    steps, compiler.late_work = joined(framed, drafts)
+    gates = compiler.gates()
+    if compiler.problems:
+        return _once(compiler.problems)
+    _each_final_once(steps)
+    return _packet(book, order, framed, steps, gates)
 
 
 # --- Plans: a line with what is known about it --------------------------------------------------------------------
@@ -191,7 +194,7 @@ def _vehicle_problems(book: Book, vehicle: Vehicle) -> Iterator[Problem]:
 
 def _line_problems(lines: tuple[JobLine, ...]) -> Iterator[Problem]:
     if not lines:
-        yield Problem("no_lines")
+        yield Problem("lines_missing", "lines")
     seen: set[tuple[object, ...]] = set()
     ids = {OPENING_LINE, CLOSING_LINE}
     for line in lines:
@@ -265,7 +268,8 @@ class _Compiler:
     @cached_property
     def subjects(self) -> Mapping[Axle, Subject]:
         vehicle = self.order.vehicle
-        inspected = any(plan.procedure.family == "inspection" for plan in self.plans)
+        work = [plan for plan in self.plans if plan.procedure.is_work]
+        inspected = any(plan.goes_before(one) for plan in self.plans for one in work)
         shared: dict[str, tuple[str, ...]] = {
             "high_voltage": ("yes" if vehicle.high_voltage else "no",),
             "inspected": ("yes" if inspected else "no",),
@@ -330,8 +334,8 @@ class _Compiler:
 
     # Steps ----------------------------------------------------------------------------------------------------
 
-    def drafts(self) -> tuple[Mapping[str, tuple[Draft, ...]], tuple[Problem, ...]]:
-        """Every line's steps by line id, and the facts that are missing."""
+    def drafts(self) -> Mapping[str, tuple[Draft, ...]]:
+        """Every line's steps by line id. Facts that are missing are left in `problems`."""
         done = {}
         for plan in self.plans:
             for fact in plan.procedure.needs_facts:
@@ -339,7 +343,7 @@ class _Compiler:
                     if fact not in self.subjects[Axle(axle)].known:
                         self.ask_for(fact, Spot(Axle(axle)))
             done[plan.line.id] = self._line(plan)
-        return done, tuple(self.problems)
+        return done
 
     def _line(self, plan: Plan) -> tuple[Draft, ...]:
         present: dict[str, dict[Spot, str]] = {}
@@ -549,30 +553,26 @@ class _Compiler:
     def _reckon(self, name: str, axle: Axle) -> Reckoning:
         return reckon(name, self.order.vehicle, axle, self.order.shop)
 
-    # The packet -----------------------------------------------------------------------------------------------
 
-    def packet(self, joined: tuple[tuple[Step, ...], bool]) -> Packet:
-        steps, self.late_work = joined
-        gates = self.gates()
-        if self.problems:
-            raise BookFault(f"a gate asks for a fact no step asked for: {self.problems[0].field}")
-        _each_final_once(steps)
-        vehicle, order = self.order.vehicle, self.order
-        keys = distinct(plan.line.procedure for plan in self.plans)
-        return Packet(
-            v=PACKET_FORM,
-            job=order.job,
-            number=order.number,
-            edition=order.edition,
-            vehicle=_vehicle_words(vehicle),
-            layouts=_layout_keys(vehicle),
-            lines=tuple(plan.line for plan in self.plans),
-            steps=_revised(steps, order.previous),
-            gates=gates,
-            wrenches=tuple(sorted(order.wrenches, key=lambda wrench: wrench.tag)),
-            procedures={key: f"{self.book.procedures[key].version}:{self.book.digests[key]}" for key in keys},
-            missing=_missing(steps, gates),
-        )
+def _packet(
+    book: Book, order: Order, plans: tuple[Plan, ...], steps: tuple[Step, ...], gates: tuple[Gate, ...]
+) -> Packet:
+    vehicle = order.vehicle
+    keys = distinct(plan.line.procedure for plan in plans)
+    return Packet(
+        v=PACKET_FORM,
+        job=order.job,
+        number=order.number,
+        edition=order.edition,
+        vehicle=_vehicle_words(vehicle),
+        layouts=_layout_keys(vehicle),
+        lines=tuple(plan.line for plan in plans),
+        steps=_revised(steps, order.previous),
+        gates=gates,
+        wrenches=tuple(sorted(order.wrenches, key=lambda wrench: wrench.tag)),
+        procedures={key: f"{book.procedures[key].version}:{book.digests.get(key, '')}" for key in keys},
+        missing=_missing(steps, gates),
+    )
 
 
 def _position(plan: Plan) -> str:

@@ -41,6 +41,11 @@ class Plan:
     sides: tuple[Spot, ...]
     options: Mapping[str, str]
 
+    def goes_before(self, work: Plan) -> bool:
+        """Whether this looks at an axle before the other works on it: found first, then mended."""
+        same = Axle.BOTH in (self.spot.axle, work.spot.axle) or self.spot.axle is work.spot.axle
+        return self.procedure.family == "inspection" and work.procedure.is_work and same
+
 
 @dataclass(frozen=True)
 class Draft:
@@ -97,19 +102,19 @@ def _touches(one: Spot, other: Spot) -> bool:
 
 
 def joined(plans: tuple[Plan, ...], drafts: Mapping[str, tuple[Draft, ...]]) -> tuple[tuple[Step, ...], bool]:
-    """Tie the lines together: opening first, closing last, and late steps once the weight is on the wheels.
+    """Tie the lines together: opening and inspection first, closing last, late steps once the weight is on the wheels.
 
     Gives the steps in the order of the lines, and whether any of them is late.
     """
     late = {step_id for plan in plans if plan.procedure.is_work for step_id in _late(drafts[plan.line.id])}
     opening, closing = drafts.get(OPENING_LINE, ()), drafts.get(CLOSING_LINE, ())
-    opened = ends(opening, frozenset())
+    opened = ends(opening, ())
     others = [draft for plan in plans if plan.line.id != CLOSING_LINE for draft in drafts[plan.line.id]]
     finished = ends(others, late)
     down = tuple(draft.step.id for draft in closing if draft.text.weight_on)
     if late and not down:
         raise BookFault("steps wait for the weight on the wheels, and no closing step puts it there")
-    late_ends = ends([draft for draft in others if draft.step.id in late], frozenset())
+    late_ends = ends([draft for draft in others if draft.step.id in late], ())
     steps = []
     for plan in plans:
         for draft in drafts[plan.line.id]:
@@ -122,7 +127,8 @@ def joined(plans: tuple[Plan, ...], drafts: Mapping[str, tuple[Draft, ...]]) -> 
             elif step.id in late:
                 more = () if any(one in late for one in step.after) else down
             elif plan.procedure.is_work and not step.after:
-                more = opened
+                inspected = [one for one in plans if one.goes_before(plan)]
+                more = (*opened, *(end for one in inspected for end in ends(drafts[one.line.id], ())))
             steps.append(replace(step, after=tuple(dict.fromkeys((*step.after, *more)))))
     return tuple(steps), bool(late)
 
