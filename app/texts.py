@@ -67,25 +67,217 @@ SENTENCES: dict[str, str] = {
     "message_not_undeliverable": "This letter is {state}; only an undeliverable one can be put back.",
     "message_id_broken": "This letter has no number that a mail server would take ({typed}). It cannot be sent.",
     "no_result": "Each try ended before an answer came. Look whether the office's computer stops now and then.",
-    # Why an entry is set aside
+    # Why an entry is set aside: first by reason, then by reason and what is the matter with it
     "step_locked": "Not yet: first do “{first}”. What you entered is kept, set aside.",
     "gate_shut": "The gate “{title}” is still shut. Answer it first. What you entered is kept, set aside.",
     "gate_stale": "The gate “{title}” has to be answered again. What you entered is kept, set aside.",
-    "wrong_support": "The vehicle is not held the way this step needs. Change how it is held, then do this again.",
+    "gate_stale.person": (
+        "“{title}” was answered by someone else. Answer it yourself. What you entered is kept, set aside."
+    ),
+    "gate_stale.support": (
+        "How the vehicle is held has changed since. Look at it, then answer the gate again. "
+        "What you entered is kept, set aside."
+    ),
+    "gate_stale.time": (
+        "The answers to “{title}” are too old. Look again and answer it again. What you entered is kept, set aside."
+    ),
+    "wrong_support": (
+        "Now the vehicle is {now}. This wants it {wanted}. Change how it is held, then do this again. "
+        "What you entered is kept, set aside."
+    ),
+    "wrong_support.moved": (
+        "How the vehicle is held was changed since you looked: now it is {now}. Look at it, then do this again. "
+        "What you entered is kept, set aside."
+    ),
     "held": "A hold tag hangs here, placed by {name}: {why}. What you entered is kept, set aside.",
     "tool_unfit": "Wrench {tag} may not be used for this. Take another. What you entered is kept, set aside.",
+    "tool_unfit.unknown": "Choose the wrench you read. What you entered is kept, set aside.",
+    "tool_unfit.fault": (
+        "Wrench {tag} is marked as faulty. Take another and tighten again. The reading is kept, set aside."
+    ),
+    "tool_unfit.out_of_date": (
+        "Wrench {tag} was due on {due}. Take one that is in date and tighten again. The reading is kept, set aside."
+    ),
+    "tool_unfit.out_of_range": (
+        "This lies outside the range of wrench {tag}. Take one that reaches it. The reading is kept, set aside."
+    ),
+    "tool_unfit.length_unknown": (
+        "The length of wrench {tag} is not known, so no sum can be done with an extension. Take the extension off, or "
+        "take a wrench with a known length. The reading is kept, set aside."
+    ),
+    "tool_unfit.extension": (
+        "With this extension no sum can be done: look at its length and angle. The reading is kept, set aside."
+    ),
     "reading_outside": "{typed} lies outside {window}. The reading stays on record and the step stays open.",
     "spec_unverified": "There is no compared figure for “{place}”, so it cannot be signed off. Ask the desk.",
+    "spec_unverified.absent": (
+        "Nobody has entered a figure for “{place}”. Without one it cannot be signed off: ask the desk to look it up."
+    ),
+    "spec_unverified.not_compared": (
+        "The figure for “{place}” has not been compared with its source by a second person. Until then it cannot be "
+        "signed off: ask the desk."
+    ),
     "needs_second_person": "“{what}” still waits for a second person's own reading or look.",
     "same_person": "The second reading has to come from another person than {name}.",
     "step_changed": "This step was changed meanwhile. Read it again, then record it again. What you entered is kept.",
     "already_signed": "{name} has recorded this already. Yours is kept as a second record, set aside.",
+    "already_signed.1": (
+        "{name} has signed this off already with {first}; you read {second}. Check the joint again together. "
+        "Yours is kept as a second record, set aside."
+    ),
     "away_when_held": "A hold was placed while you were away. The foreman settles it. What you entered is kept.",
     "unknown_form": "This entry is in a form this office does not know. It is kept whole, set aside.",
     "not_finished": "Something is still missing: {missing}. What you entered is kept, set aside.",
+    "not_finished.reason": "Write down the reason, then send it again. What you entered is kept, set aside.",
+    "not_finished.text": "There is nothing in this note. Write it, then send it again.",
+    "not_finished.seen": "Write down what you see, then send it again. What you entered is kept, set aside.",
+    "not_finished.reading": "A reading is missing: one is wanted for every stage. What you entered is kept, set aside.",
+    "not_finished.first_reading": "The first person has not signed this off yet. Yours is kept, set aside.",
+    "not_finished.done": "This has not been done yet. What you entered is kept, set aside.",
+    "not_finished.measure": "Still to measure: {what}. Then the step can be closed.",
+    "not_finished.test": "The test has no result yet. Record what you find, then close the step.",
+    "not_finished.fastener": "Still to sign off: {what}. Then the step can be closed.",
+    "not_finished.new_part": "Confirm that the one-time part is new. What you entered is kept, set aside.",
+    "not_finished.reading_inside": (
+        "A reading of {what} lies outside its window. Repeat it until it lies inside, or ask the foreman to settle it."
+    ),
+    "not_finished.to": "Choose who goes on with it.",
+    "not_finished.step": "Not everything is done yet: “{what}” is still open.",
+    "not_finished.second_person": "“{what}” still waits for a second person's own reading or look.",
+    "not_finished.hold": "A hold tag still hangs on this sheet: {what}.",
+    "not_finished.aside": "Something set aside on this sheet is not settled yet.",
     "not_here": "There is no such {what} on this sheet any more. What you entered is kept, set aside.",
-    "wrong_role": "This needs another role ({wanted}). What you entered is kept, set aside.",
+    "wrong_role": "This needs another role: {wanted}. What you entered is kept, set aside.",
     "handed_back": "{name} has handed this job back. Open a new job for further work.",
+    # The sheet: what its forms want
+    "kind_unknown": "This form is not one the office knows. Open the sheet again and use the form there.",
+    "job_closed": "This job is closed. Nothing more can be recorded on it.",
+    "nothing_given": "Nothing was filled in. Fill in at least one of these, then send it again.",
+    "choose_one": "Choose one of the answers.",
+    "answer_missing": "Answer at least one question, then send it again.",
+    "observation_missing": "Choose what you find.",
+    "verdict_missing": "Choose your verdict: sound, watch or replace.",
+    "reason_missing": "Write down the reason.",
+    "verdict_reason_missing": "Write down why: what did you see, feel or hear?",
+    "seen_missing": "Write down what you see, in your own words.",
+    "note_missing": "Write the note, then send it again.",
+    "support_missing": "Choose how the vehicle is held now.",
+    "support_axle_missing": "Choose which axle is held so.",
+    "person_missing": "Choose who goes on with it.",
+    "new_part_missing": "Confirm that this part is new. If it is not, fit a new one first.",
+    "wrench_missing": "Choose the wrench you read.",
+    "amount_missing": "Enter the reading, for example {example}.",
+    "amount_unclear": "“{typed}” is not clear. Enter a number with its unit, for example {example}.",
+    "amount_unclear.unit_missing": "“{typed}” has no unit. Enter it with one, for example {example}.",
+    "amount_unclear.unit_unknown": "The unit in “{typed}” is not known here. Enter it like {example}.",
+    "amount_unclear.unit_ambiguous": "The unit in “{typed}” can mean two things. Enter it like {example}.",
+    "amount_unclear.no_number": "There is no number in “{typed}”. Enter it like {example}.",
+    "amount_unclear.thousands_ambiguous": (
+        "“{typed}” can be read in two ways. Enter it with a point and no comma, like {example}."
+    ),
+    "amount_unclear.fraction": "The fraction in “{typed}” is not clear. Enter it like 1 1/16 in, or as a decimal.",
+    "amount_unclear.too_long": "This is too long for a reading. Enter only the number and its unit, like {example}.",
+    "amount_other_kind": "“{typed}” is a {got}. A {needed} is wanted here, for example {example}.",
+    "amount_beyond": "“{typed}” is more than any tool here can read. Look at the scale again and enter what it says.",
+    "extension_length": "Enter the extension's length, drive to fastener, for example 150 mm. At most 2 m.",
+    "extension_angle": "Enter the angle out of line in whole degrees from 0 to 180; 0 is in line with the wrench.",
+    # The sheet: gates, wrenches, what is spoken
+    "gate_again.person": "{name} answered this at {at}. You are working here now: answer it yourself.",
+    "gate_again.handed_over": "The sheet was handed over after {name} answered this at {at}. It is asked again.",
+    "gate_again.support": "{name} answered this at {at}. How the vehicle is held has changed since: answer it again.",
+    "gate_again.time": "{name} answered this at {at}. After {minutes} minutes it is asked again.",
+    "gate_again.begun": "{name} began to answer this at {at}. One person answers all of it: begin again.",
+    "gate_cleared": "{name} answered it at {at}. Asked again at {until}, and when somebody else takes over.",
+    "gate_cleared.support": (
+        "{name} answered it at {at}. Asked again at {until}, when the vehicle is held another way, and when somebody "
+        "else takes over."
+    ),
+    "wrench_unfit.fault": "marked as faulty: {fault}",
+    "wrench_unfit.out_of_date": "was due on {due}",
+    "wrench_unfit.out_of_range": "reaches {reach} only",
+    "wrench_unfit.length_unknown": "its length is not known, so no sum can be done with an extension",
+    "wrench_unfit.extension": "no sum can be done with this extension: look at its length and angle",
+    "handed_over_line": "{name} handed this over to {to} at {at}.",
+    "spoken_recorded": "Recorded: {step}.",
+    "spoken_next": "Recorded. In hand: {step}.",
+    "spoken_all_done": "Recorded. All steps are done.",
+}
+
+# Short words by "group.key": states, roles, kinds. Looked up by `word`, and filled into the blanks named in FILLED.
+WORDS: dict[str, str] = {
+    "support.on_wheels": "on its wheels",
+    "support.on_ramp": "raised on a ramp, weight on the wheels",
+    "support.lift_frame": "on the lift, wheels hanging",
+    "support.stands_frame": "on stands under the frame",
+    "support.stands_arm": "on stands under the arms",
+    "support.stands_axle": "on stands under the axle",
+    "axle.front": "front axle",
+    "axle.rear": "rear axle",
+    "axle.both": "both axles",
+    "corner.left": "left",
+    "corner.right": "right",
+    "corner.front_left": "front left",
+    "corner.front_right": "front right",
+    "corner.rear_left": "rear left",
+    "corner.rear_right": "rear right",
+    "signal.danger": "DANGER",
+    "signal.warning": "WARNING",
+    "signal.caution": "CAUTION",
+    "verdict.sound": "sound",
+    "verdict.watch": "watch",
+    "verdict.replace": "replace",
+    "pass.snug": "draw up snug",
+    "pass.final": "tighten to the figure",
+    "pass_done.snug": "drawn up snug",
+    "pass_done.final": "tightened",
+    "role.technician": "technician",
+    "role.foreman": "foreman",
+    "role.desk": "desk",
+    "thing.job": "job",
+    "thing.reading": "reading",
+    "thing.sheet": "sheet",
+    "thing.step": "step",
+    "thing.gate": "gate",
+    "thing.check": "question",
+    "thing.measure": "value",
+    "thing.test": "test",
+    "thing.observation": "answer",
+    "thing.fastener": "joint",
+    "thing.countersign": "second look",
+    "thing.hold": "hold tag",
+    "thing.aside": "entry set aside",
+    "kind.packet_pinned": "Change of the sheet",
+    "kind.gate_answered": "Answers at a gate",
+    "kind.reading_taken": "Reading",
+    "kind.signed_off": "Sign-off",
+    "kind.countersigned": "Second reading",
+    "kind.step_done": "Closing of a step",
+    "kind.step_reopened": "Opening again",
+    "kind.support_changed": "Change of support",
+    "kind.hold_placed": "Hold tag",
+    "kind.hold_lifted": "Taking a hold tag off",
+    "kind.handed_over": "Hand-over",
+    "kind.test_recorded": "Test",
+    "kind.note_added": "Note",
+    "kind.photo_added": "Photo",
+    "kind.settled": "Settling",
+    "kind.handed_back": "Handback",
+    "point.step": "Still open",
+    "point.second_person": "Waits for a second person",
+    "point.hold": "A hold tag hangs",
+    "point.aside": "Set aside",
+    "aside_now.itself": "Do it again once that is right; this is settled then.",
+    "aside_now.foreman": "The foreman looks at it and settles it.",
+}
+
+# Details that pick a closer sentence, the first that has one.
+VARIANTS = ("why", "missing", "unequal")
+
+# Blanks that hold keys, not words: by code, the group of WORDS each is looked up in (several keys parted by commas).
+FILLED: dict[str, dict[str, str]] = {
+    "wrong_support": {"now": "support", "wanted": "support"},
+    "wrong_role": {"wanted": "role"},
+    "not_here": {"what": "thing"},
 }
 
 
@@ -101,8 +293,28 @@ def sentence(code: str, **blanks: object) -> str:
 
 
 def say(problem: Problem) -> str:
-    return sentence(problem.code, **problem.details)
+    return say_ruling(problem.code, problem.details)
 
 
 def say_ruling(reason: str, details: Mapping[str, str | int]) -> str:
-    return sentence(reason, **details)
+    """The sentence for a reason and its details, at both ends the same way.
+
+    A detail of `VARIANTS` picks a closer sentence where there is one ("gate_stale" with why "time": "gate_stale.time");
+    blanks of `FILLED` hold keys and are put into words.
+    """
+    closer = (f"{reason}.{details[name]}" for name in VARIANTS if name in details)
+    code = next((one for one in closer if one in SENTENCES), reason)
+    groups = FILLED.get(reason, {})
+    return sentence(code, **{
+        name: in_words(groups[name], str(value)) if name in groups else value for name, value in details.items()
+    })  # fmt: skip
+
+
+def in_words(group: str, keys: str) -> str:
+    """Words for a key of a group, or for several keys parted by commas: "on its wheels or on stands"."""
+    return " or ".join(word(f"{group}.{key.strip()}") for key in keys.split(","))
+
+
+def word(key: str) -> str:
+    """A short word by "group.key"; one that is not in the list is shown as it is, never hidden."""
+    return WORDS.get(key, key.partition(".")[2].replace("_", " "))

@@ -316,11 +316,10 @@ def torque_fits(case: Case) -> Ruling | None:
     figure = fastener.figure
     if figure is None or len(body.readings) != len(figure.stages):
         return aside(Reason.NOT_FINISHED, missing="reading")
-    for stage, value, reading in zip(
-        figure.stages, torques_of(case.table, case.packet, body, fastener), body.readings, strict=True
-    ):
+    values = torques_of(case.table, case.packet, body, fastener)
+    for number, (stage, value, reading) in enumerate(zip(figure.stages, values, body.readings, strict=True)):
         if not stage_value_fits(stage, value):
-            return aside(Reason.READING_OUTSIDE, typed=reading.typed, window=figure.text)
+            return aside(Reason.READING_OUTSIDE, typed=reading.typed, window=figure.text, stage=number, value=value)
     return None
 
 

@@ -7,7 +7,7 @@ yes and no, lists, and objects with text keys. No decision is made here: `standi
 from __future__ import annotations
 
 from app.domain.packet import Axle, Line, Packet, Step, Support
-from app.domain.standing import open_points, supported, waits_for
+from app.domain.standing import keeps_open, open_points, supported, waits_for
 from app.domain.view_parts import Scene, View, choice_view, encoded, field_view, form_view
 from app.domain.view_step import (
     aside_view,
@@ -122,7 +122,7 @@ def support_form(scene: Scene, step: Step | None) -> View:
         option["wanted"] = state in wanted
     right = step is None or supported(scene.sheet.support, step.axle, step.supports)
     return {
-        "shown": scene.may("support_changed") and scene.sheet.open_hold("") is None,
+        "shown": scene.may("support_changed"),
         "open": scene.told.form == key and bool(scene.told.troubles),
         "right": right,
         "form": form_view(scene, key, "support_changed"),
@@ -131,7 +131,7 @@ def support_form(scene: Scene, step: Step | None) -> View:
             (str(axle), scene.word("axle", str(axle))) for axle in Axle
         ]),
         "bears": field_view(
-            scene, key, "bears", "What does it bear on?", hint="For stands: the place, for example “lower arms, outboard”."
+            scene, key, "bears", "What does it bear on?", hint="The place, for example “lower arms, outboard”."
         ),
     }  # fmt: skip
 
@@ -244,7 +244,7 @@ def _finished(scene: Scene, hand: Step | None) -> View:
 def _asides(scene: Scene, hand: Step | None) -> View:
     """What was set aside and waits, but for that of the step in hand, which its card shows."""
     here = hand.id if hand is not None else ""
-    waiting = [(key, one) for key, one in scene.sheet.asides.items() if one.settled is None]
+    waiting = [(key, one) for key, one in scene.sheet.asides.items() if keeps_open(one)]
     elsewhere = [(key, one) for key, one in waiting if not one.step or one.step != here]
     return {
         "shown": bool(elsewhere),

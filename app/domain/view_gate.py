@@ -138,16 +138,16 @@ def _again(scene: Scene, gate: Gate, now: GateNow | None, state: str | None) -> 
             "at": scene.voice.when(now.cleared_at_ms or now.began_at_ms),
             "minutes": gate.stale_after_s // 60,
         }
-        if state == "person" and now.person == scene.viewer.person:
-            state = "handed_over"
-        words = scene.voice.say(f"gate_again.{state}", details)
+        words = scene.voice.say(f"gate_again.{'handed_over' if now.handed_over else state}", details)
     elif now is not None and state == "shut" and not still_counts(scene, gate, now):
         words = scene.voice.say("gate_again.begun", {"name": now.name, "at": scene.voice.when(now.began_at_ms)})
     return {"shown": bool(words), "words": words}
 
 
 def _cleared(scene: Scene, gate: Gate, now: GateNow) -> str:
-    until = scene.voice.when(now.began_at_ms + gate.stale_after_s * 1_000)
-    return scene.voice.say("gate_cleared", {
-        "name": now.name, "at": scene.voice.when(now.cleared_at_ms or 0), "until": until,
-    })  # fmt: skip
+    details: dict[str, str | int] = {
+        "name": now.name,
+        "at": scene.voice.when(now.cleared_at_ms or 0),
+        "until": scene.voice.when(now.began_at_ms + gate.stale_after_s * 1_000),
+    }
+    return scene.voice.say("gate_cleared.support" if gate.follows_support else "gate_cleared", details)

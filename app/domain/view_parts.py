@@ -99,7 +99,8 @@ class Scene:
 
     def may(self, kind: str) -> bool:
         """Whether this person's roles cover such an entry, and the sheet still takes any."""
-        return self.sheet.handed_back is None and bool(set(self.table.kinds[kind].roles) & set(self.viewer.roles))
+        takes = self.sheet.handed_back is None or kind in self.table.after_handback
+        return takes and bool(set(self.table.kinds[kind].roles) & set(self.viewer.roles))
 
     def word(self, group: str, key: str) -> str:
         return self.voice.word(f"{group}.{key}")

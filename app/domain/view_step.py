@@ -2,13 +2,23 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from app.domain.packet import Fastener, Measure, Pass, Step, Trial, Verdict
 from app.domain.sheet import Aside, Hold, Note, StepNow, Taken
-from app.domain.standing import asked_gates, is_critical, missing_parts, supported, waits_for, waits_for_second
+from app.domain.standing import (
+    asked_gates,
+    is_critical,
+    missing_parts,
+    readings_outside,
+    supported,
+    waits_for,
+    waits_for_second,
+)
 from app.domain.view_bar import bar_view
 from app.domain.view_gate import gate_view, reckoned_view, standing_of, units_for
 from app.domain.view_parts import Scene, View, amount, choice_view, field_view, form_view, mark_view
-from app.domain.view_torque import fastener_view, stage_bar
+from app.domain.view_torque import fastener_view, gates_for_second, stage_bar
 
 # --- A step as a line ---------------------------------------------------------------------------------------------
 
@@ -81,11 +91,17 @@ def hand_view(scene: Scene, step: Step, number: int) -> View:
     first = waits_for(sheet, step)
     held = sheet.open_hold(step.id) is not None
     right = supported(sheet.support, step.axle, step.supports)
-    shut = [] if done else [gate for gate in gates if standing_of(scene, gate) is not None]
-    may_begin = not done and first is None and not held and right
-    open_here = may_begin and not shut and scene.may("step_done")
+    second = any(one.id in now.signatures and one.place in waits_for_second(sheet, step) for one in step.fasteners)
+    shut = [gate for gate in gates if standing_of(scene, gate) is not None]
+    if done:
+        shut = gates_for_second(scene, step) if second else []
+    may_begin = first is None and not held and right
+    open_here = may_begin and not done and not shut and scene.may("step_done")
     asking = shut[0].id if may_begin and shut else ""
-    missing = missing_parts(sheet, step, tuple(one.id for one in step.one_time))
+    missing = [
+        *missing_parts(sheet, step, tuple(one.id for one in step.one_time)),
+        *(("reading_inside", typed) for typed in readings_outside(sheet, step.id)),
+    ]
     return {
         "shown": True,
         "id": step.id,
@@ -95,13 +111,13 @@ def hand_view(scene: Scene, step: Step, number: int) -> View:
         "mark": mark_of(scene, step),
         "is_done": done,
         "done": mark_view(scene, now.done),
-        "readable": not shut,
+        "readable": done or not shut,
         "open_here": open_here,
         "tags": tags_view(scene, step.id),
         "waits": _waits(scene, first if not done else None),
         "held_wrong": _held_wrong(scene, step, not done and first is None and not right),
         "barriers": [gate_view(scene, gate, step, asked=gate.id == asking) for gate in shut],
-        "cleared": [gate_view(scene, gate, step, asked=False) for gate in gates if not done and gate not in shut],
+        "cleared": [gate_view(scene, gate, step, asked=False) for gate in gates if gate not in shut and not done],
         "gate_hold": _hold_form(scene, step.id, "gate-hold") if shut else {},
         "instructions": [one for one in step.do.split("\n") if one.strip()],
         "why": step.why,
@@ -181,8 +197,8 @@ def _measure(scene: Scene, form: str, measure: Measure, taken: Taken | None) -> 
             reading_text=text,
         ),
         "field": field_view(
-            scene, form, f"value.{measure.id}", measure.ask, hint=measure.window_text, unit="" if counted else measure.unit,
-            units=() if counted else units_for(measure.dimension, measure.unit),
+            scene, form, f"value.{measure.id}", measure.ask, hint=measure.window_text,
+            unit="" if counted else measure.unit, units=() if counted else units_for(measure.dimension, measure.unit),
         ),
     }  # fmt: skip
 
@@ -241,7 +257,7 @@ def _outside(scene: Scene, fastener: Fastener, one: Aside) -> View:
 # --- Finishing, second looks, opening again -----------------------------------------------------------------------
 
 
-def _finish(scene: Scene, step: Step, now: StepNow, open_here: bool, missing: tuple[tuple[str, str], ...]) -> View:
+def _finish(scene: Scene, step: Step, now: StepNow, open_here: bool, missing: Sequence[tuple[str, str]]) -> View:
     key = "done"
     parts = [one for one in step.one_time if one.id not in now.new_parts]
     fitted = [one.what for one in step.one_time if one.id in now.new_parts]
@@ -260,7 +276,7 @@ def _second_look(scene: Scene, step: Step, now: StepNow) -> View:
     """A second person's own look at the whole step, where one is wanted."""
     key = "look"
     wanted = step.countersign and now.done is not None and now.seen is None
-    own = now.done is not None and now.done.person == scene.viewer.person
+    own = _has_signed(scene, now)
     return {
         "shown": step.countersign and now.done is not None,
         "seen": mark_view(scene, now.seen),
@@ -274,11 +290,16 @@ def _second_look(scene: Scene, step: Step, now: StepNow) -> View:
     }
 
 
+def _has_signed(scene: Scene, now: StepNow) -> bool:
+    """Whether this person closed the step or signed something in it, and so cannot be its second person."""
+    marks = [*([now.done] if now.done is not None else []), *(one.mark for one in now.signatures.values())]
+    return any(mark.person == scene.viewer.person for mark in marks)
+
+
 def needs_other_person(scene: Scene, step: Step) -> bool:
     """Whether something here waits for somebody else than who is signed in."""
     now = scene.sheet.step(step.id)
-    own_look = step.countersign and now.done is not None and now.seen is None
-    if own_look and now.done is not None and now.done.person == scene.viewer.person:
+    if step.countersign and now.done is not None and now.seen is None and _has_signed(scene, now):
         return True
     return any(
         is_critical(one) and one.tighten is Pass.FINAL and one.id in now.signatures and one.id not in now.counters

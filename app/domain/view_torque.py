@@ -5,12 +5,11 @@ Nothing here decides whether a sign-off counts; the same questions the rules ask
 
 from __future__ import annotations
 
-
 from app.domain import entry as e
-from app.domain.packet import Fastener, Figure, Pass, Stage, Step, Wrench
+from app.domain.packet import Fastener, Figure, Gate, Pass, Stage, Step, Wrench
 from app.domain.questions import wrench_unfit
 from app.domain.sheet import Signature
-from app.domain.standing import is_critical, is_one_time, supported
+from app.domain.standing import asked_gates, gate_state, is_critical, is_one_time, supported
 from app.domain.torque import setting_for
 from app.domain.view_bar import bar_view
 from app.domain.view_gate import units_for
@@ -25,8 +24,8 @@ def fastener_view(scene: Scene, step: Step, fastener: Fastener, *, open_here: bo
     now = scene.sheet.step(step.id)
     signed, counter = now.signatures.get(fastener.id), now.counters.get(fastener.id)
     mode = _mode(scene, step, fastener, open_here)
-    hand = _in_hand(scene, step, fastener) if mode in ("sign", "second") else None
-    key = f"{'second' if mode == 'second' else 'sign'}-{fastener.id}"
+    hand = _in_hand(scene, step, fastener, mode) if mode in ("sign", "second") else None
+    key = form_key(scene, mode, fastener)
     return {
         "id": fastener.id,
         "anchor": f"fastener-{fastener.id}",
@@ -38,7 +37,7 @@ def fastener_view(scene: Scene, step: Step, fastener: Fastener, *, open_here: bo
         "lubrication": _first(fastener.lubrication, fastener.figure.lubrication if fastener.figure else ""),
         "castellated": fastener.castellated,
         "critical": is_critical(fastener) and fastener.tighten is Pass.FINAL,
-        "new_part": is_one_time(fastener) and fastener.tighten is Pass.FINAL,
+        "new_part": is_one_time(fastener),
         "load_words": " or ".join(scene.word("support", str(state)) for state in fastener.load_states),
         "load_waits": signed is None and not supported(scene.sheet.support, step.axle, fastener.load_states),
         "figure": _figure(fastener.figure),
@@ -59,6 +58,12 @@ def fastener_view(scene: Scene, step: Step, fastener: Fastener, *, open_here: bo
     }
 
 
+def form_key(scene: Scene, mode: str, fastener: Fastener) -> str:
+    """The form's name on the page. The wrench is part of it: what one wrench read is never taken for another's."""
+    wrench = scene.look.wrench if scene.look.fastener == fastener.id else ""
+    return "-".join(part for part in ("second" if mode == "second" else "sign", fastener.id, wrench) if part)
+
+
 def _first(*texts: str) -> str:
     return next((text for text in texts if text), "")
 
@@ -71,7 +76,8 @@ def _mode(scene: Scene, step: Step, fastener: Fastener, open_here: bool) -> str:
     """What can be done here now: sign, second, or shown only.
 
     snug: draw up. sign, second: a first or second reading. other_person: the second has to come from someone else.
-    no_figure, not_compared: nothing can be signed. load: the vehicle is not held right for this pass. rest: look only.
+    no_figure, not_compared: nothing can be signed. load: the vehicle is not held right for this pass. gate: how it is
+    held has to be checked again first. rest: look only.
     """
     now = scene.sheet.step(step.id)
     if fastener.id in now.signatures:
@@ -95,7 +101,18 @@ def _second_mode(scene: Scene, step: Step, fastener: Fastener) -> str:
         return "other_person"
     if not scene.may("countersigned") or scene.sheet.open_hold(step.id) is not None:
         return "rest"
-    return "second" if supported(scene.sheet.support, step.axle, fastener.load_states) else "load"
+    if not supported(scene.sheet.support, step.axle, fastener.load_states):
+        return "load"
+    return "gate" if gates_for_second(scene, step) else "second"
+
+
+def gates_for_second(scene: Scene, step: Step) -> list[Gate]:
+    """The gates about how the vehicle is held that have to stand open, answered by anyone, before a second reading."""
+    return [
+        gate
+        for gate in asked_gates(scene.sheet, step)
+        if gate.follows_support and gate_state(scene.sheet, gate.id, None, scene.now_ms) is not None
+    ]
 
 
 def _figure(figure: Figure | None) -> View:
@@ -234,19 +251,18 @@ def _need_words(fastener: Fastener) -> str:
 # --- The wrench in hand -------------------------------------------------------------------------------------------
 
 
-def _in_hand(scene: Scene, step: Step, fastener: Fastener) -> View | None:
+def _in_hand(scene: Scene, step: Step, fastener: Fastener, mode: str) -> View | None:
     """The wrench chosen for this fastener with what is put on it, and the fields for what it reads."""
     look, packet = scene.look, scene.sheet.packet
     wrench = packet.wrench_by_tag.get(look.wrench) if packet and look.fastener == fastener.id else None
     figure = fastener.figure
     if wrench is None or figure is None:
         return None
-    extension, trouble = extension_of(scene, look.extension, look.angle)
+    extension, trouble = extension_of(look.extension, look.angle)
     why = None if trouble else unfit_for(scene, step, fastener, wrench, extension)
     words = scene.voice.say(trouble, {}) if trouble else ""
     if why is not None:
         words = scene.voice.say(f"wrench_unfit.{why}", _unfit_details(wrench))
-    form = f"{'second' if scene.sheet.step(step.id).signatures.get(fastener.id) else 'sign'}-{fastener.id}"
     return {
         "tag": wrench.tag,
         "name": wrench.name,
@@ -281,7 +297,7 @@ def _in_hand(scene: Scene, step: Step, fastener: Fastener) -> View | None:
             {"name": "angle", "value": look.angle if look.extension else ""},
         ],
         "readings": [
-            _reading_field(scene, form, number, stage, wrench, len(figure.stages) > 1)
+            _reading_field(scene, form_key(scene, mode, fastener), number, stage, wrench, len(figure.stages) > 1)
             for number, stage in enumerate(figure.stages)
         ],
     }
@@ -294,7 +310,7 @@ def _look_field(scene: Scene, fastener: Fastener, name: str, label: str, typed: 
     return {**made, "typed": typed}
 
 
-def extension_of(scene: Scene, length: str, angle: str) -> tuple[e.Extension | None, str]:
+def extension_of(length: str, angle: str) -> tuple[e.Extension | None, str]:
     """The extension as typed (length in mm where no unit is given), or a code for what is not right about it."""
     if not length:
         return None, ""

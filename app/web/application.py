@@ -22,6 +22,7 @@ from app.web.forms import FormTooLarge
 from app.web.hub import Hub
 from app.web.rendering import STATIC, page
 from app.web.security import FormForged, RoleWanted, SecurityHeaders, SignInWanted, Visitor, visitor_or_none
+from app.web.tablet import sheet, work
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +64,7 @@ def create_app(
 
 
 def routers(settings: Settings) -> list[APIRouter]:
-    return [sign_in.router, events.router]
+    return [sign_in.router, events.router, work.router, sheet.router]
 
 
 def _add_error_pages(app: FastAPI) -> None:

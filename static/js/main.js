@@ -3,12 +3,15 @@
  * Starts each behaviour on the elements that ask for it with `data-behaviour`, and again after htmx has swapped.
  * A page works without any of these.
  */
+import { keypad } from "./behaviours/keypad.js";
 import { live } from "./behaviours/live.js";
 import { pressed } from "./behaviours/pressed.js";
+import { sheetLive } from "./behaviours/sheet-live.js";
+import { swapped } from "./behaviours/swapped.js";
 import { takeFocus } from "./behaviours/take-focus.js";
 
 /** @type {Record<string, (element: HTMLElement) => void>} */
-const behaviours = { live, "take-focus": takeFocus };
+const behaviours = { keypad, live, "sheet-live": sheetLive, swapped, "take-focus": takeFocus };
 
 /** @param {ParentNode} root */
 function start(root) {

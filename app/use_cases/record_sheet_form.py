@@ -1,0 +1,49 @@
+"""Record what a form of the sheet's own page says: problems beside the fields, or the rulings on what it became."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from app.domain.problems import Problem, Refused
+from app.domain.records import JobState
+from app.use_cases.make_entry import Sent, entries_from
+from app.use_cases.office import Office
+from app.use_cases.record_entry import Recorded, record_form
+from app.use_cases.see_sheet import SheetFound
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """Either problems, and nothing was recorded; or what became of each entry."""
+
+    problems: tuple[Problem, ...] = ()
+    recorded: tuple[Recorded, ...] = ()
+
+    @property
+    def accepted(self) -> bool:
+        return bool(self.recorded) and all(one.ruling.accepted for one in self.recorded)
+
+
+def record_sheet_form(office: Office, found: SheetFound, person: str, fields: Mapping[str, str]) -> Outcome:
+    """Turn a form into entries and record them.
+
+    Raises: NotAllowed for a person no longer of this shop.
+    """
+    if found.job.state is JobState.CANCELLED:
+        return Outcome(problems=(Problem("job_closed"),))
+    sent = Sent(
+        fields=fields,
+        sheet=found.sheet,
+        person=person,
+        now_ms=office.now_ms,
+        people=dict(found.people),
+        new_id=office.new_id,
+    )
+    made = entries_from(sent)
+    if made and isinstance(made[0], Problem):
+        return Outcome(problems=tuple(one for one in made if isinstance(one, Problem)))
+    try:
+        return Outcome(recorded=tuple(record_form(office, one) for one in made if not isinstance(one, Problem)))
+    except Refused as refused:
+        return Outcome(problems=refused.problems)

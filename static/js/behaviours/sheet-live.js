@@ -1,0 +1,73 @@
+// @ts-check
+/**
+ * Keeps a sheet up to date: hears that it changed and looks again, or, while something is typed and not sent, only
+ * offers to. And carries what is typed in other forms over a swap, so that recording one thing loses no other.
+ *
+ * It sits on the element around the swapped part, so that one page has one line to the server, however often it swaps.
+ * @param {HTMLElement} element
+ */
+export function sheetLive(element) {
+  listen(element);
+  keepTyped(element);
+}
+
+/** @param {HTMLElement} element */
+function listen(element) {
+  const topic = element.dataset.topic;
+  if (!topic) return;
+  const source = new EventSource(`/events/${encodeURIComponent(topic)}`);
+  let own = 0;
+  // What this page just sent is announced too; its answer is the news already.
+  element.addEventListener("htmx:after:request", () => { own = Date.now(); });
+  source.addEventListener("changed", () => {
+    if (Date.now() - own < 1_500 || element.querySelector(".htmx-request")) return;
+    const again = element.querySelector("[data-look-again]");
+    if (!(again instanceof HTMLElement)) return;
+    if (typed(element).length || element.contains(document.activeElement)) {
+      const offer = again.closest("[hidden]");
+      if (offer instanceof HTMLElement) offer.hidden = false;
+    } else {
+      again.click();
+    }
+  });
+  addEventListener("pagehide", () => source.close());
+}
+
+/** @typedef {HTMLInputElement | HTMLTextAreaElement} Field */
+
+/**
+ * Fields that hold something else than they came with.
+ * @param {ParentNode} root
+ * @returns {Field[]}
+ */
+function typed(root) {
+  return [...root.querySelectorAll("input, textarea")].filter((field) => {
+    if (field instanceof HTMLTextAreaElement) return field.value !== field.defaultValue;
+    if (!(field instanceof HTMLInputElement) || field.type === "hidden") return false;
+    return ["radio", "checkbox"].includes(field.type)
+      ? field.checked !== field.defaultChecked
+      : field.value !== field.defaultValue;
+  }).map((field) => /** @type {Field} */ (field));
+}
+
+/** @param {HTMLElement} element */
+function keepTyped(element) {
+  /** @type {{ id: string, value: string }[]} */
+  let kept = [];
+  element.addEventListener("htmx:before:request", (event) => {
+    const sent = event.target instanceof Element ? event.target.closest("form") : null;
+    // Words only: a choice or a confirmation is never made for anyone, and a reading belongs to its own form.
+    kept = typed(element)
+      .filter((field) => field.id && field.form !== sent && !["radio", "checkbox"].includes(field.type))
+      .map((field) => ({ id: field.id, value: field.value }));
+  });
+  element.addEventListener("htmx:after:swap", () => {
+    for (const one of kept) {
+      const field = document.getElementById(one.id);
+      if (!(field instanceof HTMLInputElement || field instanceof HTMLTextAreaElement) || field.value) continue;
+      field.value = one.value;
+      field.closest("details")?.setAttribute("open", "");
+    }
+    kept = [];
+  });
+}
