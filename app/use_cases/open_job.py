@@ -55,7 +55,7 @@ def open_job(office: Office, person: str, wanted: JobWanted) -> Job:
             opened_at=now,
             opened_by=person,
             odometer_km=wanted.odometer_km,
-            lines=wanted.lines,
+            lines=numbered(wanted.lines, 0),
         )
         packet = compile_for(office, unit, job, vehicle, None)
         unit.jobs.add(job)
@@ -80,6 +80,11 @@ def problems_of(wanted: JobWanted, now: datetime) -> list[Problem]:
     if wanted.odometer_km is not None and not 0 <= wanted.odometer_km <= 3_000_000:
         problems.append(Problem("odometer_odd", "odometer_km"))
     return problems
+
+
+def numbered(lines: Sequence[JobLine], after: int) -> tuple[JobLine, ...]:
+    """Lines named in the order they were added; a line's name is never used again on its job."""
+    return tuple(replace(one, id=f"l{after + place}") for place, one in enumerate(lines, 1))
 
 
 def compile_for(office: Office, unit: Unit, job: Job, vehicle: Vehicle, previous: Packet | None) -> Packet:
@@ -166,7 +171,7 @@ def add_lines(office: Office, person: str, job_id: str, lines: Sequence[JobLine]
     """
     with office.store.writing() as unit:
         job = _open_job(unit, job_id)
-        changed = replace(job, lines=(*job.lines, *lines))
+        changed = replace(job, lines=(*job.lines, *numbered(lines, len(job.lines))))
         if len({(x.procedure, x.axle, x.corner, x.options) for x in changed.lines}) < len(changed.lines):
             raise Refused([Problem("line_twice", "lines")])
         unit.jobs.save(changed)
