@@ -77,7 +77,9 @@ def read_customer(
             problems.append(address)
     name = " ".join(wanted.name.split())
     made = Customer(customer_id, name, email, wanted.phone.strip(), wanted.language)
-    if not problems and any(replace(one, id=customer_id) == made and one.id != customer_id for one in _same(unit, name)):
+    if not problems and any(
+        replace(one, id=customer_id) == made and one.id != customer_id for one in _same(unit, name)
+    ):
         problems.append(Problem("customer_twice", f"{prefix}name", {"name": name}))
     return made, problems
 

@@ -18,7 +18,7 @@ from app.domain.records import AxleFacts, Job, JobState, SpringFacts, Vehicle
 from app.ports import Unit
 from app.trade import vin as vin_sums
 from app.trade.problems import NotUnderstood, TradeProblem
-from app.trade.quantity import Dimension, Quantity
+from app.trade.quantity import Dimension
 from app.trade.tyre import TyreSize
 from app.use_cases.keep_customer import CustomerWanted, read_customer
 from app.use_cases.office import Office
@@ -124,7 +124,7 @@ def add_facts(book: Book, vehicle: Vehicle, typed: Mapping[str, str]) -> tuple[V
 
 
 def asked_facts(book: Book, axle: Axle, facts: AxleFacts) -> tuple[str, ...]:
-    """The facts worth asking for on such an axle, and any already given. A vehicle's own facts are asked at the front."""
+    """The facts worth asking for on such an axle, and any already given. A vehicle's own are asked at the front."""
     given = {key for key, value in facts.facts if value}
     if facts.layout not in book.layouts or ground_of(book, facts) is None:
         return tuple(key for key in book.facts if key in given)
@@ -132,8 +132,7 @@ def asked_facts(book: Book, axle: Axle, facts: AxleFacts) -> tuple[str, ...]:
     return tuple(
         key
         for key, kind in book.facts.items()
-        if key in given
-        or (judge(kind.only, subject).value is not False and (kind.of == "axle" or axle is Axle.FRONT))
+        if key in given or (judge(kind.only, subject).value is not False and (kind.of == "axle" or axle is Axle.FRONT))
     )
 
 
@@ -143,9 +142,7 @@ def missing_facts(book: Book, vehicle: Vehicle) -> tuple[str, ...]:
     for axle in AXLES:
         facts = vehicle.front if axle is Axle.FRONT else vehicle.rear
         known = {key for key, value in facts.facts if value}
-        open_ = [
-            key for key in asked_facts(book, axle, facts) if key not in known and book.facts[key].upper_of is None
-        ]
+        open_ = [key for key in asked_facts(book, axle, facts) if key not in known and book.facts[key].upper_of is None]
         if facts.mass_g is None:
             found.append(f"{axle} axle: mass")
         if open_:
@@ -270,8 +267,12 @@ class _Reader:
             TyreSize.parse(typed)
         except TradeProblem as problem:
             part = problem.details.get("part", "")
-            code = "tyre_unclear" if isinstance(problem, NotUnderstood) else "tyre_odd"
-            self.say(code + (".part" if part and code == "tyre_unclear" else ""), name, typed=typed[:64], part=part)
+            if not isinstance(problem, NotUnderstood):
+                self.say("tyre_odd", name, typed=typed[:64], part=part)
+            elif part:
+                self.say("tyre_unclear.part", name, typed=typed[:64], part=part)
+            else:
+                self.say("tyre_unclear", name, typed=typed[:64])
         return typed
 
     def _amount(self, name: str, bound: Bound) -> int | None:
@@ -340,9 +341,7 @@ class _Reader:
 
     def _spring(self, axle: Axle, facts: AxleFacts) -> SpringFacts:
         source = self.text(f"{axle}.spring.source")
-        amounts = {
-            name: self._amount(f"{axle}.{SPRING_FIELDS[name]}", bound) for name, bound in SPRING_BOUNDS.items()
-        }
+        amounts = {name: self._amount(f"{axle}.{SPRING_FIELDS[name]}", bound) for name, bound in SPRING_BOUNDS.items()}
         spring = SpringFacts(**amounts, source=source)
         if len(source) > SOURCE_LIMIT:
             self.say("too_long", f"{axle}.spring.source", limit=SOURCE_LIMIT)
@@ -368,7 +367,7 @@ def _spring_lengths(axle: Axle, spring: SpringFacts) -> Iterator[Problem]:
 
 
 def _vin_problem(problem: TradeProblem, typed: str) -> Problem:
-    details: dict[str, str | int] = dict(problem.details) | {"typed": typed[:64]}
+    details: dict[str, str | int] = {**problem.details, "typed": typed[:64]}
     if details.get("reason") == "length":
         return Problem("vin_length", "vin", details)
     code = "vin_character.perhaps" if details.get("perhaps") else "vin_character"
@@ -417,7 +416,7 @@ def axle_typed(typed: Mapping[str, str], axle: Axle, book: Book) -> AxleFacts:
 
 
 def _thousandths(value: int | None, unit: str) -> str:
-    """A small unit that is a thousandth of the unit shown, written out to its last figure: 29 947 N/m is 29.947 N/mm."""
+    """A small unit, a thousandth of the unit shown, written out to its last figure: 29 947 N/m is 29.947 N/mm."""
     if value is None:
         return ""
     whole, rest = divmod(value, 1_000)
@@ -429,7 +428,3 @@ def _seconds(value: int | None) -> str:
     if value is None:
         return ""
     return f"{value // 60} min" if value % 60 == 0 else f"{value} s"
-
-
-def quantity(value: int | None, dimension: Dimension) -> Quantity | None:
-    return None if value is None else Quantity(dimension, value)
