@@ -81,6 +81,7 @@ SENTENCES: dict[str, str] = {
     "spring_installed_long": "Installed, a coil is shorter than free. Look at both lengths again.",
     "spring_hanging_long": "With the wheel hanging, a coil is no longer than free. Look at both lengths again.",
     "spring_hanging_short": "With the wheel hanging, a coil is not shorter than at ride height. Look at both again.",
+    "promised_far": "That is more than a year away. Look at the year of the promised time again.",
     "promised_unclear": "Enter the promised time with its date, like 2026-06-09 16:30, or leave it empty.",
     # The exchange with tablets
     "form_forged": "You have signed in again since. Open the page again and send it once more.",

@@ -8,7 +8,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from app.domain.compiling import Order, compile_packet
 from app.domain.conditions import Subject, judge
@@ -28,6 +28,8 @@ from app.use_cases.open_job import JobWanted, figures_for, open_job, problems_of
 
 BOTH_SIDES = "both"
 ODOMETER_LIMIT_KM = 3_000_000
+# House rule: a promise further off than this is a slip in the year.
+PROMISED_WITHIN = timedelta(days=366)
 _GROUPS = re.compile(r"(?<=[0-9])[ ,.'’\u00a0\u202f](?=[0-9]{3}(?![0-9]))")
 _FORM_ID = re.compile(r"[0-9a-f]{8}(?:-[0-9a-f]{4}){3}-[0-9a-f]{12}")
 
@@ -133,6 +135,7 @@ def take_in(office: Office, person: str, typed: IntakeTyped) -> Job:
     )
     if not sent_before:
         problems += [*problems_of(wanted, office.clock()), *odometer_problems, *typed.problems]
+        problems += _promised_far(typed.promised_at, office.clock())
         order = Order("", "", 1, vehicle, lines, figures, known_wrenches, shop)
         problems += _placed(places, compile_packet(office.book, order)) if lines else []
         if problems:
@@ -142,6 +145,11 @@ def take_in(office: Office, person: str, typed: IntakeTyped) -> Job:
             unit.vehicles.save(vehicle)
             unit.commit()
     return open_job(office, person, wanted)
+
+
+def _promised_far(promised_at: datetime | None, now: datetime) -> list[Problem]:
+    far = promised_at is not None and promised_at - now > PROMISED_WITHIN
+    return [Problem("promised_far", "promised_at")] if far else []
 
 
 def lines_from(book: Book, vehicle: Vehicle, typed: IntakeTyped) -> tuple[tuple[JobLine, ...], dict[str, str]]:
