@@ -68,6 +68,34 @@ SENTENCES: dict[str, str] = {
     "message_id_broken": "This letter has no number that a mail server would take ({typed}). It cannot be sent.",
     "no_result": "Each try ended before an answer came. Look whether the office's computer stops now and then.",
     # Why an entry is set aside: first by reason, then by reason and what is the matter with it
+    # Placing a job in a bay
+    "placement_begin_missing": "Enter when it begins.",
+    "placement_begin_past": "That beginning has passed. Enter when it begins: now or later.",
+    "placement_too_far": "That is more than {days} days away. Look at the date again.",
+    "placement_end_missing": "Enter when it ends.",
+    "placement_ends_before": "It ends before it begins. Enter an end after its beginning.",
+    "placement_end_past": "That end has passed. Enter an end still to come.",
+    "placement_too_long": "That is longer than {days} days. Look at both dates again.",
+    "placement_over": "This is over, or was withdrawn by someone meanwhile. Place the job anew.",
+    "bay_missing": "Choose a bay.",
+    "technician_missing": "Choose a technician.",
+    "mass_unknown": (
+        "Nobody has entered what {plate} weighs on its {axles} axle, and it is not assumed. "
+        "Enter it on the vehicle's page, then place the job."
+    ),
+    "bay_too_weak": "{bay} carries {capacity} and this vehicle weighs {mass}. Choose another bay.",
+    "lift_never_inspected": (
+        "Nobody has entered when the lift of {bay} was last inspected. Have it inspected and enter the date, "
+        "or choose another bay."
+    ),
+    "lift_overdue": (
+        "The lift of {bay} was last inspected on {on}, and a lift is inspected every year: it is due by {due}. "
+        "Choose a time before that, or another bay."
+    ),
+    "bay_taken": "Job {number} is in {bay} then: {span}. Choose another time or bay.",
+    "technician_elsewhere": "{name} has job {number} in {bay} then: {span}. Choose another time or technician.",
+    "job_placed_elsewhere": "This job is in {bay} then already: {span}. Move that placement instead.",
+    # Why an entry is set aside
     "step_locked": "Not yet: first do “{first}”. What you entered is kept, set aside.",
     "gate_shut": "The gate “{title}” is still shut. Answer it first. What you entered is kept, set aside.",
     "gate_stale": "The gate “{title}” has to be answered again. What you entered is kept, set aside.",
