@@ -23,22 +23,32 @@ COMPLAINT_LIMIT = 1_000
 
 @dataclass(frozen=True, slots=True)
 class JobWanted:
-    """What the desk filled in. `odometer_km` None = not read."""
+    """What the desk filled in. `odometer_km` None = not read.
+
+    id: made when the form was, so that a form sent twice opens one job; "" makes one here.
+    """
 
     vehicle: str
     complaint: str
     promised_at: datetime | None
     odometer_km: int | None
     lines: tuple[JobLine, ...]
+    id: str = ""
 
 
 def open_job(office: Office, person: str, wanted: JobWanted) -> Job:
     """Open a job on a known vehicle and pin its first packet.
 
+    A form sent a second time gets the job that it opened the first time.
     Raises: Refused with every problem found; NotFound for an unknown vehicle.
     """
     now = office.clock()
     with office.store.writing() as unit:
+        before = unit.jobs.get(wanted.id) if wanted.id else None
+        if before is not None:
+            if (before.vehicle, before.complaint) != (wanted.vehicle, wanted.complaint.strip()):
+                raise Refused([Problem("id_taken")])
+            return before
         vehicle = unit.vehicles.get(wanted.vehicle)
         if vehicle is None:
             raise NotFound("vehicle", wanted.vehicle)
@@ -46,7 +56,7 @@ def open_job(office: Office, person: str, wanted: JobWanted) -> Job:
         if problems:
             raise Refused(problems)
         job = Job(
-            id=office.new_id(),
+            id=wanted.id or office.new_id(),
             number=f"{now:%y}-{unit.take_number('job'):04d}",
             vehicle=vehicle.id,
             customer=vehicle.customer,
