@@ -133,6 +133,18 @@ SENTENCES: dict[str, str] = {
     "bay_taken": "Job {number} is in {bay} then: {span}. Choose another time or bay.",
     "technician_elsewhere": "{name} has job {number} in {bay} then: {span}. Choose another time or technician.",
     "job_placed_elsewhere": "This job is in {bay} then already: {span}. Move that placement instead.",
+    # What a foreman settles, releases and cancels
+    "foreman_reason_missing": "Write down the reason. Others read it afterwards.",
+    "aside_settled": "{name} has settled this already. Go back to the floor and look again.",
+    "settle_outcome_missing": "Choose what becomes of it.",
+    "hold_off_already": "{name} has taken this tag off already. Go back to the floor and look again.",
+    "handback_open_step": "Not done yet: “{what}”.",
+    "handback_open_second_person": "“{what}” waits for a second person's own reading or look.",
+    "handback_open_hold": "A hold tag still hangs: {what}.",
+    "handback_open_aside": "Something that was set aside at “{what}” is not settled yet.",
+    "no_letter": "{name} has no e-mail address, so no letter goes out. Print the record, or ask for an address.",
+    "cancel_not_on_wheels": "The vehicle is not on its wheels. Bring it down first and record that on the sheet.",
+    "cancel_stands_missing": "Work has begun. Write down how the vehicle stands, and what is loose, off or not fitted.",
     # Why an entry is set aside
     "step_locked": "Not yet: first do “{first}”. What you entered is kept, set aside.",
     "gate_shut": "The gate “{title}” is still shut. Answer it first. What you entered is kept, set aside.",
