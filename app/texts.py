@@ -44,6 +44,44 @@ SENTENCES: dict[str, str] = {
     "job_not_open": "Job {number} is closed. Open a new job for further work.",
     "too_long": "This is too long: at most {limit} characters. Your text is kept below; shorten it.",
     "id_taken": "This form was sent before with other contents. Open the page again and repeat what is missing.",
+    # Customers and vehicles at the desk
+    "customer_name_missing": "Enter the customer's name, in any script.",
+    "customer_twice": "{name} is on the list already, with the same e-mail address and phone. Use that record.",
+    "phone_unclear": "There is no figure in this phone number. Enter it again, or leave it empty.",
+    "changed_meanwhile": (
+        "Someone else changed this record since you opened it. Open it in a second window and compare; "
+        "sending this again keeps what stands here."
+    ),
+    "plate_or_vin_missing": "Enter the plate. For a vehicle without one, enter its identification number (VIN).",
+    "plate_unclear": "There is no letter or figure in “{typed}”. Enter the plate as it stands on the vehicle.",
+    "plate_twice": "Plate {plate} is on another vehicle's record already ({model}). Look at that one first.",
+    "vin_twice": "This identification number is on the record of {plate} already. Look at that one first.",
+    "vin_length": (
+        "A vehicle identification number has 17 characters; this one has {count}. Count again, or leave it empty."
+    ),
+    "vin_character": (
+        "Character {position} is {character}, which no identification number has: only letters but I, O and Q, and "
+        "figures. Look at it again."
+    ),
+    "vin_character.perhaps": (
+        "Character {position} is {character}. Identification numbers have no I, O or Q; is it {perhaps}?"
+    ),
+    "model_missing": "Enter the shop's own name for this kind of vehicle. Torque figures are kept under it.",
+    "year_odd": "Enter the year in four figures, from {first} to {last}, or leave it empty.",
+    "tyre_unclear": "“{typed}” is not clear as a tyre size. Enter it as on the sidewall, like 205/55 R16 91V.",
+    "tyre_unclear.part": (
+        "“{part}” in “{typed}” is not clear. Enter the size as on the sidewall, like 205/55 R16 91V, or the size alone."
+    ),
+    "tyre_odd": "No road tyre has the {part} of “{typed}”. Read the sidewall again.",
+    "amount_outside": "“{typed}” cannot be: this lies from {bounds}. Look again, or leave it empty.",
+    "say_yes_or_no": "Say whether this vehicle has high voltage: yes or no. If you do not know, look before work begins.",
+    "customer_missing": "Choose whose vehicle this is, or choose “A new customer” and enter the name.",
+    "layout_missing": "Choose how the {axle} axle is hung. If you do not know, look underneath or ask the foreman.",
+    "spring_source_missing": "Say where the spring's figures come from: the maker's data, or measured here by whom.",
+    "spring_installed_long": "Installed, a coil is shorter than free. Look at both lengths again.",
+    "spring_hanging_long": "With the wheel hanging, a coil is no longer than free. Look at both lengths again.",
+    "spring_hanging_short": "With the wheel hanging, a coil is not shorter than at ride height. Look at both again.",
+    "promised_unclear": "Enter the promised time with its date, like 2026-06-09 16:30, or leave it empty.",
     # The exchange with tablets
     "form_forged": "You have signed in again since. Open the page again and send it once more.",
     "batch_too_large": "At most {limit} entries can be sent at once. Send fewer at a time.",
@@ -114,6 +152,34 @@ SENTENCES: dict[str, str] = {
         "This is neither of the two readings. If the source does print it, withdraw both and enter the figure anew."
     ),
     # Why an entry is set aside: first by reason, then by reason and what is the matter with it
+    # Placing a job in a bay
+    "placement_begin_missing": "Enter when it begins.",
+    "placement_begin_past": "That beginning has passed. Enter when it begins: now or later.",
+    "placement_too_far": "That is more than {days} days away. Look at the date again.",
+    "placement_end_missing": "Enter when it ends.",
+    "placement_ends_before": "It ends before it begins. Enter an end after its beginning.",
+    "placement_end_past": "That end has passed. Enter an end still to come.",
+    "placement_too_long": "That is longer than {days} days. Look at both dates again.",
+    "placement_over": "This is over, or was withdrawn by someone meanwhile. Place the job anew.",
+    "bay_missing": "Choose a bay.",
+    "technician_missing": "Choose a technician.",
+    "mass_unknown": (
+        "Nobody has entered what {plate} weighs on its {axles} axle, and it is not assumed. "
+        "Enter it on the vehicle's page, then place the job."
+    ),
+    "bay_too_weak": "{bay} carries {capacity} and this vehicle weighs {mass}. Choose another bay.",
+    "lift_never_inspected": (
+        "Nobody has entered when the lift of {bay} was last inspected. Have it inspected and enter the date, "
+        "or choose another bay."
+    ),
+    "lift_overdue": (
+        "The lift of {bay} was last inspected on {on}, and a lift is inspected every year: it is due by {due}. "
+        "Choose a time before that, or another bay."
+    ),
+    "bay_taken": "Job {number} is in {bay} then: {span}. Choose another time or bay.",
+    "technician_elsewhere": "{name} has job {number} in {bay} then: {span}. Choose another time or technician.",
+    "job_placed_elsewhere": "This job is in {bay} then already: {span}. Move that placement instead.",
+    # Why an entry is set aside
     "step_locked": "Not yet: first do “{first}”. What you entered is kept, set aside.",
     "gate_shut": "The gate “{title}” is still shut. Answer it first. What you entered is kept, set aside.",
     "gate_stale": "The gate “{title}” has to be answered again. What you entered is kept, set aside.",

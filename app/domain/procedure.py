@@ -159,7 +159,7 @@ def _file(
     try:
         return shape.model_validate(data)
     except ValidationError as error:
-        mistakes.extend(_said(name, lines, problem, shape) for problem in error.errors())
+        mistakes += _all_said(name, lines, error, shape)
         return None
 
 
@@ -243,15 +243,20 @@ def _refuse_by_events(text: str) -> None:
             depth += isinstance(event, yaml.CollectionStartEvent)
             depth -= isinstance(event, yaml.CollectionEndEvent)
             if depth > DEPTH_LIMIT:
-                raise _NotRead(line, f"this is nested more than {DEPTH_LIMIT} deep; no procedure needs that")
+                raise _NotRead(line, _TOO_DEEP)
     except yaml.YAMLError as error:
         raise _not_yaml(error) from error
+
+
+_TOO_DEEP = f"this is nested more than {DEPTH_LIMIT} deep; no procedure needs that"
 
 
 def _not_yaml(error: yaml.YAMLError) -> _NotRead:
     mark = getattr(error, "problem_mark", None) or getattr(error, "context_mark", None)
     line = mark.line + 1 if mark is not None else 1
     problem = str(getattr(error, "problem", None) or error).split("\n")[0]
+    if "nesting depth" in problem:  # LibYAML's parser gives up by itself, further down than we do.
+        return _NotRead(line, _TOO_DEEP)
     return _NotRead(line, f"this is not YAML: {problem}; look at the quotes, colons and spaces of this line")
 
 
@@ -308,35 +313,58 @@ _WANTED = {
 }
 
 
-def _said(name: str, lines: Lines, problem: Any, shape: type[BaseModel]) -> Mistake:
-    path: Path_ = tuple(problem["loc"])
-    kind = str(problem["type"])
-    at, found = _where(lines, path), problem.get("input")
-    label = _label(at)
+def _all_said(name: str, lines: Lines, error: ValidationError, shape: type[BaseModel]) -> list[Mistake]:
+    """Each mistake once. Where a thing may be written in two ways, both ways complain: the nearer one is told."""
+    found = [(_where(lines, tuple(problem["loc"])), problem) for problem in error.errors()]
+    deepest = [at for at, _ in found]
+    said: dict[Path_, list[Any]] = {}
+    for at, problem in found:
+        inner = any(other[: len(at)] == at and len(other) > len(at) for other in deepest)
+        if not (inner and problem["type"] in _WANTED):
+            said.setdefault(at, []).append(problem)
+    return [mistake for at, problems in said.items() for mistake in _said(name, lines, at, problems, shape)]
+
+
+def _said(name: str, lines: Lines, at: Path_, problems: list[Any], shape: type[BaseModel]) -> Iterator[Mistake]:
+    of_type = [problem for problem in problems if problem["type"] in _WANTED]
+    exact = [problem for problem in problems if problem["type"] not in _WANTED]
+    if of_type and not all(problem["type"] in ("literal_error", "enum") for problem in exact):
+        of_type = []
+    choices = [str(problem["ctx"]["expected"]) for problem in exact if problem["type"] in ("literal_error", "enum")]
+    if of_type or len(choices) > 1:
+        types = sorted({_WANTED[problem["type"]] for problem in of_type}, key=len)
+        wanted = " or ".join((*choices, *types))
+        sentence = f"{_label(at) or 'this file'} is {_named(problems[0]['input'])}; it has to be {wanted}"
+        yield Mistake(name, _line(lines, at), sentence)
+        return
+    for problem in exact:
+        yield Mistake(name, _line(lines, at), _sentence(problem, at, shape))
+
+
+def _sentence(problem: Any, at: Path_, shape: type[BaseModel]) -> str:
+    kind, label, last = str(problem["type"]), _label(at), problem["loc"][-1]
     if kind == "missing":
-        return Mistake(name, _line(lines, at), f"{_label(path[:-1]) or 'this file'} needs `{path[-1]}`")
+        return f"{label or 'this file'} needs `{last}`"
     if kind == "extra_forbidden":
-        return Mistake(name, _line(lines, at), f"unknown key `{path[-1]}`{_nearest(str(path[-1]), shape)}")
-    if kind in _WANTED:
-        return Mistake(name, _line(lines, at), f"{label} has to be {_WANTED[kind]}, not {_named(found)}")
+        return f"unknown key `{last}`{_nearest(str(last), shape)}"
     if kind in ("literal_error", "enum"):
-        expected = str(problem.get("ctx", {}).get("expected", ""))
-        return Mistake(name, _line(lines, at), f"{label} is {_named(found)}; it has to be {expected}")
+        return f"{label} is {_named(problem['input'])}; it has to be {problem['ctx']['expected']}"
     if kind == "value_error":
-        return Mistake(name, _line(lines, at), f"{label}: {problem['ctx']['error']}")
+        return f"{label}: {problem['ctx']['error']}"
     if kind == "string_pattern_mismatch":
-        sentence = f"{label} is {_named(found)}; use small letters, digits and _ only, beginning with a letter"
-        return Mistake(name, _line(lines, at), sentence)
+        return f"{label} is {_named(problem['input'])}; use small letters, digits and _ only, beginning with a letter"
     if kind in ("string_too_short", "too_short"):
-        return Mistake(name, _line(lines, at), f"{label} is empty")
-    return Mistake(name, _line(lines, at), f"{label}: {problem['msg'][:1].lower()}{problem['msg'][1:]}")
+        return f"{label} is empty"
+    return f"{label}: {problem['msg'][:1].lower()}{problem['msg'][1:]}"
 
 
 def _where(lines: Lines, path: Path_) -> Path_:
-    """The longest part of a path that stands in the file: what follows names pydantic's inner choices."""
-    while path and path not in lines:
-        path = path[:-1]
-    return path
+    """The part of a path that stands in the file. What else is in it names pydantic's inner choices."""
+    at: Path_ = ()
+    for part in path:
+        if (*at, part) in lines:
+            at = (*at, part)
+    return at
 
 
 def _label(path: Path_) -> str:

@@ -13,7 +13,7 @@ from dataclasses import dataclass, fields, is_dataclass, replace
 from datetime import UTC, datetime, tzinfo
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
-from app.domain.packet import Axle, Fastener, Line, Packet, Pass, Step, Verdict
+from app.domain.packet import Axle, Fastener, Line, Measure, Packet, Pass, Step, Verdict
 from app.domain.problems import OursToMend
 from app.domain.records import Customer, Job, Shop, Vehicle
 from app.domain.sheet import Mark, Note, Sheet, Signature, StepNow, Taken
@@ -23,6 +23,8 @@ from app.trade.quantity import Dimension
 from app.trade.units import parse_quantity, unit_symbols
 
 _WORST_FIRST = (Verdict.REPLACE, Verdict.WATCH, Verdict.SOUND)
+_COUNTED = "1"  # the unit of what is only counted
+_ANGLE_SIGNS = ("°", "′", "″")
 _BARE_NUMBER = re.compile(r"[0-9.,+\-−/½¼¾ ]+")
 # Letters may not depend on the language a server was installed in, so the months are written out here.
 _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
@@ -38,13 +40,19 @@ class Deed:
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """A test's result. `verdict` is one of: replace, watch, sound."""
+    """A test's result. `verdict` is one of: replace, watch, sound; `spoke_against`: what was seen speaks against it."""
 
     part: str
     seen: str
     verdict: str
     reason: str
+    spoke_against: bool
     by: Deed
+
+    @property
+    def is_clear(self) -> bool:
+        """Judged sound, and on what was seen: a verdict that goes against its own observation is told in full."""
+        return self.verdict == Verdict.SOUND and not self.spoke_against
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,9 +87,8 @@ class TorqueReading:
 
 @dataclass(frozen=True, slots=True)
 class TorqueFact:
-    """A joint tightened to its figure. `figure` is as its source prints it."""
+    """A joint tightened to its figure. `figure` is as its source prints it; `new_part`: the fastener is a new one."""
 
-    line: str
     place: str
     figure: str
     source: str
@@ -91,16 +98,27 @@ class TorqueFact:
 
 
 @dataclass(frozen=True, slots=True)
+class TorquesOfLine:
+    title: str
+    torques: tuple[TorqueFact, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class MeasureFact:
     """A value recorded. `judged` is "within", "outside", or "" where the sheet states no window."""
 
-    line: str
     what: str
     typed: str
     window: str
     judged: str
     source: str
     by: Deed
+
+
+@dataclass(frozen=True, slots=True)
+class MeasuresOfLine:
+    title: str
+    measures: tuple[MeasureFact, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,6 +145,7 @@ class Gloss:
 class HandbackFacts:
     """What the templates of `templates/mail/handback` receive, all of it text, true or false, and lists.
 
+    findings: tests that found something, worst first; those in which nothing was found are in `sound`.
     still_open: steps not done and looks not taken, if the letter was asked for before the sheet was closed.
     retorque_km: "" when no joint was tightened to a figure.
     """
@@ -146,10 +165,11 @@ class HandbackFacts:
     time_zone: str
     complaint: tuple[str, ...]
     findings: tuple[Finding, ...]
+    sound: tuple[Finding, ...]
     has_replace: bool
     work: tuple[WorkDone, ...]
-    torques: tuple[TorqueFact, ...]
-    measures: tuple[MeasureFact, ...]
+    torques: tuple[TorquesOfLine, ...]
+    measures: tuple[MeasuresOfLine, ...]
     parts: tuple[PartFact, ...]
     watch: tuple[str, ...]
     retorque_km: str
@@ -205,7 +225,8 @@ class _Letter:
             handed_back_note=lines_of(self.sheet.handed_back_note),
             time_zone=str(self.zone),
             complaint=lines_of(job.complaint),
-            findings=findings,
+            findings=tuple(one for one in findings if not one.is_clear),
+            sound=tuple(one for one in findings if one.is_clear),
             has_replace=any(one.verdict == Verdict.REPLACE for one in findings),
             work=self._work(),
             torques=torques,
@@ -231,12 +252,13 @@ class _Letter:
         if step.trial is None or now.outcome is None:
             return None
         outcome = now.outcome
-        words = {choice.key: choice.words for choice in step.trial.choices}
+        choice = next((one for one in step.trial.choices if one.key == outcome.choice), None)
         return Finding(
-            part=self._placed(step, step.trial.part),
-            seen=one_line(words.get(outcome.choice, outcome.choice)),
+            part=_capital(_with_place(one_line(step.trial.part), step.axle, step.corner)),
+            seen=one_line(choice.words if choice else outcome.choice),
             verdict=outcome.verdict.value,
             reason=one_line(outcome.reason),
+            spoke_against=choice is None or not choice.passes,
             by=self._deed(outcome.mark),
         )
 
@@ -260,18 +282,24 @@ class _Letter:
                     looked=one_line(now.seen_text),
                 )
 
-    def _torques(self) -> tuple[TorqueFact, ...]:
-        return tuple(
-            self._torque(step, fastener, now.signatures[fastener.id], now.counters.get(fastener.id))
-            for step, now in self._touched()
-            for fastener in step.fasteners
-            if fastener.tighten is Pass.FINAL and fastener.id in now.signatures
-        )
+    def _torques(self) -> tuple[TorquesOfLine, ...]:
+        lines = [
+            TorquesOfLine(
+                _line_title(line),
+                tuple(
+                    self._torque(fastener, now.signatures[fastener.id], now.counters.get(fastener.id))
+                    for step, now in self._touched(line)
+                    for fastener in step.fasteners
+                    if fastener.tighten is Pass.FINAL and fastener.id in now.signatures
+                ),
+            )
+            for line in self.packet.lines
+        ]
+        return tuple(line for line in lines if line.torques)
 
-    def _torque(self, step: Step, fastener: Fastener, first: Signature, second: Signature | None) -> TorqueFact:
+    def _torque(self, fastener: Fastener, first: Signature, second: Signature | None) -> TorqueFact:
         figure = fastener.figure
         return TorqueFact(
-            line=self._line_of(step),
             place=one_line(fastener.place),
             figure=as_typed(figure.text, figure.unit) if figure else "",
             source=one_line(figure.source) if figure else "",
@@ -290,36 +318,53 @@ class _Letter:
             by=self._deed(signature.mark),
         )
 
-    def _measures(self) -> tuple[MeasureFact, ...]:
-        return tuple(
-            MeasureFact(
-                line=self._line_of(step),
-                what=one_line(measure.ask),
-                typed=as_typed(taken.text, taken.unit),
-                window=one_line(measure.window_text),
-                judged=_judged(taken),
-                source=one_line(measure.source),
-                by=self._deed(taken.mark),
+    def _measures(self) -> tuple[MeasuresOfLine, ...]:
+        lines = [
+            MeasuresOfLine(
+                _line_title(line),
+                tuple(
+                    self._measure(measure, now.readings[measure.id])
+                    for step, now in self._touched(line)
+                    for measure in step.measures
+                    if measure.id in now.readings
+                ),
             )
-            for step, now in self._touched()
-            for measure in step.measures
-            if (taken := now.readings.get(measure.id)) is not None
+            for line in self.packet.lines
+        ]
+        return tuple(line for line in lines if line.measures)
+
+    def _measure(self, measure: Measure, taken: Taken) -> MeasureFact:
+        return MeasureFact(
+            what=one_line(measure.ask),
+            typed=as_typed(taken.text, taken.unit),
+            window=one_line(measure.window_text),
+            judged=_judged(taken),
+            source=one_line(measure.source),
+            by=self._deed(taken.mark),
         )
 
     def _parts(self) -> tuple[PartFact, ...]:
-        """New parts of steps that are done, and fasteners signed off as new."""
-        return tuple(
-            PartFact(line=self._line_of(step), what=what)
-            for step, now in self._touched()
+        """New parts of steps, each once. A fastener that was new is told with its torque, or here if it has none."""
+        told = {
+            fastener.place
+            for step in self.packet.steps
+            for fastener in step.fasteners
+            if fastener.tighten is Pass.FINAL
+        }
+        parts = [
+            PartFact(line=_line_title(line), what=what)
+            for line in self.packet.lines
+            for step, now in self._touched(line)
             for what in (
                 *(one_line(one.what) for one in step.one_time if one.id in now.new_parts),
                 *(
-                    f"fastener: {one_line(one.place)}"
+                    one_line(one.place)
                     for one in step.fasteners
-                    if one.id in now.signatures and now.signatures[one.id].new_part
+                    if one.id in now.signatures and now.signatures[one.id].new_part and one.place not in told
                 ),
             )
-        )
+        ]
+        return tuple(dict.fromkeys(parts))
 
     # --- Who, and what was said -----------------------------------------------------------------------------------
 
@@ -357,17 +402,11 @@ class _Letter:
 
     # --- Small parts ----------------------------------------------------------------------------------------------
 
-    def _touched(self) -> Iterator[tuple[Step, StepNow]]:
-        for step in self.packet.steps:
+    def _touched(self, line: Line | None = None) -> Iterator[tuple[Step, StepNow]]:
+        """The steps somebody did something to, in sheet order; those of one line, or all."""
+        for step in self.packet.steps if line is None else self.packet.steps_of_line.get(line.id, ()):
             if step.id in self.sheet.steps:
                 yield step, self.sheet.step(step.id)
-
-    def _line_of(self, step: Step) -> str:
-        line = next((line for line in self.packet.lines if line.id == step.line), None)
-        return _line_title(line) if line else ""
-
-    def _placed(self, step: Step, words: str) -> str:
-        return _with_place(one_line(words), step.axle, step.corner)
 
     def _deed(self, mark: Mark) -> Deed:
         at = datetime.fromtimestamp(mark.at_ms // 1_000, UTC)
@@ -396,9 +435,17 @@ def as_typed(text: str, unit: str = "") -> str:
     """
     typed = one_line(text)
     if unit:
-        return f"{typed} {one_line(unit)}" if _BARE_NUMBER.fullmatch(typed) else typed
+        bare = _BARE_NUMBER.fullmatch(typed) and unit != _COUNTED
+        return _with_unit(typed, one_line(unit)) if bare else typed
     before, _, last = typed.rpartition(" ")
-    return before if _names_its_unit(before, last) else typed
+    if _names_its_unit(before, last):
+        return before
+    return _with_unit(before, last) if _BARE_NUMBER.fullmatch(before) else typed
+
+
+def _with_unit(number: str, unit: str) -> str:
+    """A space goes before a unit, but not before the signs of an angle (SI brochure, 9th edition, section 5.4.3)."""
+    return f"{number}{unit}" if unit[:1] in _ANGLE_SIGNS else f"{number} {unit}"
 
 
 def _names_its_unit(text: str, unit: str) -> bool:
@@ -417,7 +464,9 @@ def _line_title(line: Line) -> str:
 
 
 def _with_place(words: str, axle: Axle, corner: str) -> str:
-    """Add "front left" and the like, unless the words say it already."""
+    """Add "front left" and the like where it is about one corner, unless the words say it already."""
+    if not corner:
+        return words
     place = one_line(corner.replace("_", " "))
     if axle is not Axle.BOTH and axle.value not in place:
         place = f"{axle.value} {place}".strip()
@@ -454,7 +503,11 @@ def _judged(taken: Taken) -> str:
     return "within" if taken.within else "outside"
 
 
-def _watch(findings: Sequence[Finding], measures: Sequence[MeasureFact]) -> tuple[str, ...]:
+def _capital(words: str) -> str:
+    return words[:1].upper() + words[1:]
+
+
+def _watch(findings: Sequence[Finding], lines: Sequence[MeasuresOfLine]) -> tuple[str, ...]:
     """What the entries say to keep an eye on: verdicts "watch", and values outside their window."""
     watched = [
         f"{one.part}: {one.seen}" + (f" ({one.reason})" if one.reason else "")
@@ -462,8 +515,9 @@ def _watch(findings: Sequence[Finding], measures: Sequence[MeasureFact]) -> tupl
         if one.verdict == Verdict.WATCH
     ]
     outside = [
-        f"{one.line}: {one.what}: {one.typed}" + (f", outside {one.window}" if one.window else ", outside its window")
-        for one in measures
+        f"{line.title}: {one.what}: {one.typed}" + (f", outside {one.window}" if one.window else ", outside its window")
+        for line in lines
+        for one in line.measures
         if one.judged == "outside"
     ]
     return (*watched, *outside)

@@ -23,22 +23,32 @@ COMPLAINT_LIMIT = 1_000
 
 @dataclass(frozen=True, slots=True)
 class JobWanted:
-    """What the desk filled in. `odometer_km` None = not read."""
+    """What the desk filled in. `odometer_km` None = not read.
+
+    id: made when the form was, so that a form sent twice opens one job; "" makes one here.
+    """
 
     vehicle: str
     complaint: str
     promised_at: datetime | None
     odometer_km: int | None
     lines: tuple[JobLine, ...]
+    id: str = ""
 
 
 def open_job(office: Office, person: str, wanted: JobWanted) -> Job:
     """Open a job on a known vehicle and pin its first packet.
 
+    A form sent a second time gets the job that it opened the first time.
     Raises: Refused with every problem found; NotFound for an unknown vehicle.
     """
     now = office.clock()
     with office.store.writing() as unit:
+        before = unit.jobs.get(wanted.id) if wanted.id else None
+        if before is not None:
+            if (before.vehicle, before.complaint) != (wanted.vehicle, wanted.complaint.strip()):
+                raise Refused([Problem("id_taken")])
+            return before
         vehicle = unit.vehicles.get(wanted.vehicle)
         if vehicle is None:
             raise NotFound("vehicle", wanted.vehicle)
@@ -46,7 +56,7 @@ def open_job(office: Office, person: str, wanted: JobWanted) -> Job:
         if problems:
             raise Refused(problems)
         job = Job(
-            id=office.new_id(),
+            id=wanted.id or office.new_id(),
             number=f"{now:%y}-{unit.take_number('job'):04d}",
             vehicle=vehicle.id,
             customer=vehicle.customer,
@@ -55,7 +65,7 @@ def open_job(office: Office, person: str, wanted: JobWanted) -> Job:
             opened_at=now,
             opened_by=person,
             odometer_km=wanted.odometer_km,
-            lines=wanted.lines,
+            lines=numbered(wanted.lines, 0),
         )
         packet = compile_for(office, unit, job, vehicle, None)
         unit.jobs.add(job)
@@ -80,6 +90,11 @@ def problems_of(wanted: JobWanted, now: datetime) -> list[Problem]:
     if wanted.odometer_km is not None and not 0 <= wanted.odometer_km <= 3_000_000:
         problems.append(Problem("odometer_odd", "odometer_km"))
     return problems
+
+
+def numbered(lines: Sequence[JobLine], after: int) -> tuple[JobLine, ...]:
+    """Lines named in the order they were added; a line's name is never used again on its job."""
+    return tuple(replace(one, id=f"l{after + place}") for place, one in enumerate(lines, 1))
 
 
 def compile_for(office: Office, unit: Unit, job: Job, vehicle: Vehicle, previous: Packet | None) -> Packet:
@@ -166,7 +181,7 @@ def add_lines(office: Office, person: str, job_id: str, lines: Sequence[JobLine]
     """
     with office.store.writing() as unit:
         job = _open_job(unit, job_id)
-        changed = replace(job, lines=(*job.lines, *lines))
+        changed = replace(job, lines=(*job.lines, *numbered(lines, len(job.lines))))
         if len({(x.procedure, x.axle, x.corner, x.options) for x in changed.lines}) < len(changed.lines):
             raise Refused([Problem("line_twice", "lines")])
         unit.jobs.save(changed)

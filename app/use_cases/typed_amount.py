@@ -17,6 +17,7 @@ EXAMPLES = {
     Dimension.ANGLE: {"°": "90°", "turn": "3 turn"},
     Dimension.PRESSURE: {"kPa": "230 kPa", "bar": "2.3 bar", "psi": "33 psi"},
     Dimension.DURATION: {"min": "10 min", "s": "30 s"},
+    Dimension.RATE: {"N/mm": "30 N/mm", "lbf/in": "171 lbf/in"},
     Dimension.RATIO: {"1": "2"},
 }
 

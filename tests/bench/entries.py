@@ -26,8 +26,8 @@ from typing import Any
 
 from app.bootstrap import app_of, wire
 from app.domain import entry as e
-from app.domain.records import Customer, Job, Person, Role, SignIn, Tablet, Vehicle
 from app.domain.records import AxleFacts as Facts
+from app.domain.records import Customer, Job, Person, Role, SignIn, Tablet, Vehicle
 from app.ids import new_id
 from app.settings import Settings
 from app.storage.migrate import upgrade
@@ -134,7 +134,7 @@ def fill(database: Path, rows: int, job: str) -> None:
     """Lengthen the ledger to this many rows by copying its last row's shape; chained loosely, for its length only."""
     with sqlite3.connect(database) as connection:
         connection.row_factory = sqlite3.Row
-        entries, last = connection.execute("SELECT entries, hash FROM ledger_heads").fetchone()
+        entries, _ = connection.execute("SELECT entries, hash FROM ledger_heads").fetchone()
         pattern = dict(connection.execute('SELECT * FROM ledger ORDER BY "order" DESC LIMIT 1').fetchone())
         pattern["raw"] = json.dumps(an_entry("bench-past", 1))
         names = list(pattern)

@@ -69,17 +69,26 @@ def test_findings_come_worst_first_with_their_reason_and_who_and_when() -> None:
     facts = facts_of()
 
     assert [(one.verdict, one.part) for one in facts.findings] == [
-        ("replace", "lower ball joint, front left"),
-        ("watch", "rear arm bushing, front left"),
-        ("sound", "stabiliser link, front left"),
+        ("replace", "Lower ball joint, front left"),
+        ("watch", "Rear arm bushing, front left"),
     ]
+    assert [(one.verdict, one.part) for one in facts.sound] == [("sound", "Stabiliser link, front left")]
     assert facts.findings[0].seen == "moves under the bar"
     assert facts.findings[0].reason == "1.8 mm where the maker allows 0.5 mm"
     assert dataclasses.astuple(facts.findings[0].by) == ("Tomas Brandt", "12 Mar 2026, 09:37")
 
 
+def test_a_verdict_of_sound_against_what_was_seen_is_not_told_as_nothing_found() -> None:
+    sheet = a_closed_sheet().with_step("l1.link", an_outcome(Verdict.SOUND, "moves", "within the maker's limit", 5))
+
+    facts, text = facts_of(sheet), letter_of(sheet).text
+
+    assert facts.sound == ()
+    assert "- SOUND: Stabiliser link, front left\n  Seen: moves under the bar\n  Why: within the maker's limit" in text
+
+
 def test_a_torque_shows_the_figure_as_printed_with_its_source_and_the_reading_as_typed() -> None:
-    (torque,) = facts_of().torques
+    ((torque,),) = (line.torques for line in facts_of().torques)
 
     assert (torque.figure, torque.source) == ("81 lb-ft", "workshop manual of this model, p. 4-12")
     assert (torque.reading.typed, torque.reading.wrench) == ("81 lb-ft", "W3")
@@ -87,7 +96,7 @@ def test_a_torque_shows_the_figure_as_printed_with_its_source_and_the_reading_as
 
 
 def test_the_second_reading_names_the_second_person_and_what_the_extension_made_of_it() -> None:
-    (torque,) = facts_of().torques
+    ((torque,),) = (line.torques for line in facts_of().torques)
 
     assert torque.second is not None
     assert (torque.second.typed, torque.second.by.who) == ("100 N·m", "Lena Sørensen")
@@ -103,14 +112,14 @@ def test_a_joint_drawn_up_snug_is_not_told_as_tightened() -> None:
 
 
 def test_a_measure_says_within_outside_or_that_no_window_is_stated() -> None:
-    outside, unjudged = facts_of().measures
-    within = facts_of(_with_height_within()).measures[0]
+    outside, unjudged = facts_of().measures[0].measures
+    within = facts_of(_with_height_within()).measures[0].measures[0]
 
     assert (outside.typed, outside.judged) == ("371 mm", "outside")
     assert (unjudged.typed, unjudged.judged) == ("2,3 bar", "")
     assert (within.typed, within.judged) == ("388 mm", "within")
-    assert "Outside 380 to 395 mm (workshop manual of this model, p. 2-3)" in flat(letter_of().text)
-    assert "2,3 bar No window is stated for it" in flat(letter_of().text)
+    assert "371 mm, outside 380 to 395 mm (workshop manual of this model, p. 2-3)" in flat(letter_of().text)
+    assert "Tyre pressure: 2,3 bar Tomas Brandt" in flat(letter_of().text)
 
 
 def _with_height_within() -> Sheet:
@@ -121,15 +130,19 @@ def _with_height_within() -> Sheet:
 
 
 def test_new_parts_are_those_an_entry_says_are_new() -> None:
-    assert [part.what for part in facts_of().parts] == ["cotter pin", "fastener: ball joint stud nut, front left"]
+    """A new fastener is told where its torque is; a part that two passes name is told once."""
+    text = letter_of().text
+
+    assert [(part.what, part.line) for part in facts_of().parts] == [("cotter pin", "Lower ball joint, front left")]
+    assert "- ball joint stud nut, front left (new part)" in text
 
 
 def test_what_to_watch_names_verdicts_and_values_outside_their_window() -> None:
     facts = facts_of()
 
     assert facts.watch == (
-        "rear arm bushing, front left: no movement seen (first cracks at the edge)",
-        "Inspection, front: Ride height before: 371 mm, outside 380 to 395 mm",
+        "Rear arm bushing, front left: no movement seen (first cracks at the edge)",
+        "Inspection: Ride height before: 371 mm, outside 380 to 395 mm",
     )
     assert "tightened again after 80 km" in flat(letter_of().text)
 
@@ -227,7 +240,9 @@ def test_a_time_zone_nobody_knows_falls_back_to_utc_and_says_so() -> None:
         ("81 lb-ft lbf·ft", "", "81 lb-ft"),
         ("81 lbf·ft", "", "81 lbf·ft"),
         ("81 foot pounds", "", "81 foot pounds"),
-        ("90 °", "", "90 °"),
+        ("90 °", "", "90°"),
+        ("-0,5", "°", "-0,5°"),
+        ("3", "1", "3"),
         ("90° °", "", "90°"),
         ("soft", "", "soft"),
         ("", "", ""),
@@ -361,5 +376,5 @@ def test_a_verdict_to_replace_says_how_to_tell_whether_it_was() -> None:
     with_it = letter_of().text
     without = letter_of(a_closed_sheet().with_step("l1.play", an_outcome(Verdict.SOUND, "still", "", 7))).text
 
-    assert "If it is not there, we have not renewed it" in flat(with_it)
+    assert "this record does not show that it was renewed" in flat(with_it)
     assert "renewed" not in without

@@ -171,6 +171,17 @@ def test_the_wait_is_spread_by_at_most_a_quarter() -> None:
     assert outbox(store)[0].next_try_at == MORNING + timedelta(seconds=75)
 
 
+def test_an_answer_is_recorded_also_when_the_clock_counts_finer_than_the_store() -> None:
+    """The lease is told by its time, so a store that rounds it would make every answer look late."""
+    store, clock = a_store(), FakeClock(MORNING + timedelta(microseconds=123_457))
+    queue(store, now=clock())
+
+    assert go_round(store, FakePostman(LATER), clock) == Round(put_off=1)
+
+    assert outbox(store)[0].last_answer == LATER.answer
+    assert outbox(store)[0].taken_until is None
+
+
 def test_a_refusal_for_good_ends_at_once_and_one_to_try_again_after_the_last_try() -> None:
     refused, tired = a_store(), a_store()
     queue(refused)

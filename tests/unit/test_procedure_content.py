@@ -759,6 +759,7 @@ def test_a_coil_on_the_upper_arm_is_compressed_at_the_tower_with_the_arm_blocked
     blocked = the_step(packet, "upper_arm_blocked")
 
     in_order(packet, "upper_arm_blocked", "hold_vehicle", "compress_at_tower", "upper_coil_out", "coil_in_compressed")
+    in_order(packet, "upper_carried", "upper_damper_off", "compress_at_tower")
     in_order(packet, "coil_in_compressed", "seat_upper_on", "let_off")
     assert set(blocked.supports) <= RIDE_HEIGHT
     assert "spring_force" in gate_keys(packet, the_step(packet, "compress_at_tower"))
@@ -861,6 +862,16 @@ def test_where_a_drive_unit_hangs_on_the_axle_high_voltage_is_dead_first() -> No
     in_order(packet, "make_dead", "hold_vehicle", "link_down")
     assert "high_voltage" in gate_keys(packet, the_step(packet, "make_dead"))
     assert "make_dead" not in keys(a_packet("coil_spring", "multilink_link_coil"))
+
+
+def test_what_a_gate_asks_to_see_was_put_there_by_a_step_before_it() -> None:
+    """The gate that asks what carries the arm or axle never stands in front of the step that first sets the jack."""
+    sets_it = {"arm_jacked", "upper_carried", "link_jacked", "axle_jacked", "air_carried"}
+    for label, packet in every_packet("coil_spring"):
+        jacks = [step for step in work(packet) if step.key in sets_it]
+        for step in work(packet):
+            if gate_keys(packet, step) & {"arm_carried", "joint_separation", "spring_lowering"}:
+                assert any(comes_before(packet, jack, step) for jack in jacks), f"{label}: {step.key}"
 
 
 # --- Stabiliser ---------------------------------------------------------------------------------------------------

@@ -1,0 +1,206 @@
+"""The invented workshop: Larkfield Axle & Spring. Its people, bays, tools, customers, vehicles and figures.
+
+Nothing here is real: no person, maker, vehicle, number or torque. The figures exist to show the product; the name of
+every document says that it is invented. Only data and the small functions that spell it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+
+from app.domain.packet import Axle
+from app.domain.records import (
+    AxleFacts,
+    Bay,
+    LiftKind,
+    Role,
+    Shop,
+    SpringFacts,
+    Tool,
+    ToolKind,
+)
+
+SHOP = Shop(
+    id="shop",
+    name="Larkfield Axle & Spring",
+    address="7 Tannery Row, Larkfield",
+    email="desk@larkfield.example",
+    phone="+00 555 0142",
+    timezone="Europe/London",
+)
+
+
+@dataclass(frozen=True)
+class Someone:
+    key: str
+    name: str
+    pin: str
+    roles: frozenset[Role]
+
+
+PEOPLE = (
+    Someone("foreman", "Ottilie Brand", "4826", frozenset({Role.FOREMAN})),
+    Someone("bram", "Bram Nwosu", "7391", frozenset({Role.TECHNICIAN})),
+    Someone("ines", "Ines Calloway", "2748", frozenset({Role.TECHNICIAN})),
+    Someone("tarek", "Tarek Lindqvist", "6153", frozenset({Role.TECHNICIAN, Role.FOREMAN})),
+    Someone("joss", "Joss Achterberg", "9064", frozenset({Role.TECHNICIAN})),
+    Someone("maud", "Maud Pereira", "5837", frozenset({Role.DESK})),
+)
+
+
+def bays(today: date) -> tuple[Bay, ...]:
+    return (
+        Bay("bay-1", "Bay 1", LiftKind.TWO_POST, 3_500_000, today - timedelta(days=120)),
+        Bay("bay-2", "Bay 2", LiftKind.FOUR_POST, 5_000_000, today - timedelta(days=200)),
+        Bay("bay-3", "Bay 3", LiftKind.SCISSOR, 2_000_000, today - timedelta(days=420)),
+        Bay("bay-4", "Bay 4, flat", LiftKind.FLAT, 6_000_000, None),
+    )
+
+
+def tools(today: date) -> tuple[Tool, ...]:
+    wrench = ToolKind.TORQUE_WRENCH
+    later, over = today + timedelta(days=140), today - timedelta(days=9)
+    return (
+        Tool("tool-w12", "W12", wrench, "Click wrench, small", "N·m", 5_000, 50_000, 280_000, due_on=later),
+        Tool("tool-w20", "W20", wrench, "Click wrench, middle", "N·m", 40_000, 200_000, 420_000, due_on=later),
+        Tool("tool-w27", "W27", wrench, "Click wrench, foot-pounds", "lbf·ft", 40_675, 203_373, 460_000, due_on=later),
+        Tool("tool-w31", "W31", wrench, "Click wrench, long", "N·m", 120_000, 600_000, 900_000, due_on=later),
+        Tool("tool-w08", "W08", wrench, "Click wrench, overdue", "N·m", 20_000, 200_000, 420_000, due_on=over),
+        Tool(
+            "tool-w15", "W15", wrench, "Click wrench, dropped", "N·m", 20_000, 120_000, 400_000,
+            due_on=later, fault="Dropped from the lift; waits for calibration",
+        ),
+        Tool("tool-s1", "S1", ToolKind.STANDS, "Stands, tall", rating=3_000_000, rating_basis="each"),
+        Tool("tool-s2", "S2", ToolKind.STANDS, "Stands, short", rating=3_000_000, rating_basis="per_pair"),
+        Tool("tool-j1", "J1", ToolKind.JACK, "Trolley jack", rating=2_500_000),
+        Tool("tool-c1", "C1", ToolKind.SPRING_COMPRESSOR, "Bench compressor", rating=18_000_000),
+        Tool("tool-c2", "C2", ToolKind.SPRING_COMPRESSOR, "Hook compressor", rating=9_000_000),
+    )  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Owner:
+    key: str
+    name: str
+    email: str
+    phone: str
+    language: str = "en"
+
+
+OWNERS = (
+    Owner("owner-1", "Halvor Bright", "halvor.bright@post.example", "+00 555 0101"),
+    Owner("owner-2", "Søren Ødegård-Nuñez", "soren+car@post.example", "+00 555 0102"),
+    Owner("owner-3", "Ψίλα Καραβά", "psila@post.example", "+00 555 0103"),
+    Owner("owner-4", "Priory Lane Nursery", "office@priorylane.example", "+00 555 0104"),
+    Owner("owner-5", "Wendeline Oakes", "", "+00 555 0105"),
+    Owner("owner-6", "Marisol Vega Prado", "marisol.vega@post.example", "+00 555 0106", "es"),
+)
+
+
+def axle(layout: str, mass_kg: int, *, place: str = "", spring: SpringFacts | None = None, **facts: str) -> AxleFacts:
+    """An axle with every fact given that its layout can be asked, the usual where nothing else is said."""
+    usual = {
+        "alignment": "none", "arm_bushings": "pressed", "stabiliser": "yes", "height_sensor": "no",
+        "active_damper": "no", "damper_limits_droop": "yes", "adas": "no", "airbag_near": "no",
+        "joint_fixing": "bolted", "joint_stud": "castle", "wear_indicator": "no", "grease_fitting": "no",
+    }  # fmt: skip
+    kind = place or layout
+    if kind in ("strut", "strut_arm_coil"):
+        usual["strut_unit"] = "insert"
+    if kind in ("solid_coil", "solid_leaf"):
+        usual["axle_joints"] = "none"
+    if kind == "twist_beam":
+        usual = {key: value for key, value in usual.items() if not key.startswith("joint")}
+    return AxleFacts(
+        layout=layout,
+        mass_g=mass_kg * 1_000,
+        track_um=1_540_000,
+        place=place,
+        facts=tuple(sorted({**usual, **facts}.items())),
+        spring=spring or SpringFacts(),
+    )
+
+
+def coil(rate_n_mm: int, free_mm: int, installed_mm: int, hanging_mm: int, wire_mm: int) -> SpringFacts:
+    return SpringFacts(
+        rate_npm=rate_n_mm * 1_000,
+        free_length_um=free_mm * 1_000,
+        installed_um=installed_mm * 1_000,
+        hanging_um=hanging_mm * 1_000,
+        wire_um=wire_mm * 1_000,
+        source="Invented workshop manual, spring table",
+    )
+
+
+@dataclass(frozen=True)
+class Car:
+    key: str
+    owner: str
+    plate: str
+    vin: str
+    model: str
+    year: int
+    colour: str
+    tyre: str
+    wheelbase_mm: int
+    front: AxleFacts
+    rear: AxleFacts
+    high_voltage: bool = False
+    hv_wait_s: int | None = None
+    airbag_wait_s: int | None = None
+    more: dict[str, str] = field(default_factory=dict)
+
+
+# VINs repeat one digit (always valid by the check sum, never a vehicle) or fail it, to show what the page says then.
+CARS = (
+    Car("tallis", "owner-1", "LK 14 TAL", "11111111111111111", "Tallis 2.4 saloon", 2014, "grey", "205/65R15", 2_750,
+        axle("wishbone_lower_coil", 820, spring=coil(42, 340, 245, 300, 13), joint_fixing="riveted",
+             alignment="shims", grease_fitting="yes", wear_indicator="yes"),
+        axle("solid_coil", 640, spring=coil(28, 360, 260, 330, 12)), airbag_wait_s=180),
+    Car("quillon", "owner-2", "QN 19 STR", "22222222222222222", "Quillon estate", 2019, "green", "205/55R16", 2_680,
+        axle("strut", 790, spring=coil(26, 380, 250, 330, 12), adas="yes", joint_stud="pinch"),
+        axle("twist_beam", 610, spring=coil(30, 320, 230, 290, 11)), airbag_wait_s=300),
+    Car("sedge", "owner-3", "SG 08 UPC", "33333333333333333", "Sedge coupé", 2008, "red", "225/45R17", 2_600,
+        axle("wishbone_upper_coil", 760, spring=coil(45, 310, 230, 270, 13), joint_fixing="pressed"),
+        axle("multilink_link_coil", 700, spring=coil(38, 300, 215, 270, 12), joint_stud="self_locking")),
+    Car("barrow", "owner-4", "BW 11 TBL", "44444444444444444", "Barrow pick-up", 2011, "white", "265/70R17", 3_080,
+        axle("torsion_bar_lower", 1_150, joint_fixing="bolted", joint_stud="castle", grease_fitting="yes"),
+        axle("solid_leaf", 980)),
+    Car("pender", "owner-4", "PD 05 TBU", "55555555555555555", "Pender van", 2005, "white", "195/65R15", 2_900,
+        axle("torsion_bar_upper", 1_020, joint_fixing="threaded", arm_bushings="threaded"),
+        axle("solid_leaf", 900)),
+    Car("corrie", "owner-5", "CR 16 SAC", "66666666666666666", "Corrie hatchback", 2016, "blue", "185/60R15", 2_530,
+        axle("strut_arm_coil", 720, spring=coil(40, 300, 220, 275, 12), strut_unit="sealed"),
+        axle("twist_beam", 520, spring=coil(27, 310, 225, 290, 11))),
+    Car("fennick", "owner-6", "FN 21 AIR", "77777777777777777", "Fennick 3 estate", 2021, "black", "235/45R18", 2_920,
+        axle("wishbone_lower_coil", 980, spring=coil(48, 330, 240, 290, 14), joint_fixing="pressed",
+             joint_stud="self_locking", adas="yes"),
+        axle("air", 940, place="multilink_link_coil", height_sensor="yes", active_damper="yes"), airbag_wait_s=120),
+    Car("harrop", "owner-1", "HP 22 VLT", "88888888888888888", "Harrop electric", 2022, "silver", "215/60R16", 2_700,
+        axle("strut", 930, spring=coil(34, 370, 250, 325, 13), strut_unit="sealed", adas="yes", joint_stud="pinch"),
+        axle("multilink_link_coil", 910, spring=coil(44, 290, 210, 265, 13)), True, 600, 300),
+    Car("ismay", "owner-2", "IS 97 SOL", "99999999999999999", "Ismay off-roader", 1997, "sand", "31x10.50R15LT", 2_600,
+        axle("solid_coil", 900, spring=coil(36, 400, 290, 370, 14), axle_joints="ball_joints"),
+        axle("solid_coil", 880, spring=coil(34, 410, 300, 380, 14))),
+    Car("kestle", "owner-3", "KS 18 MLT", "1M8GDM9A0KP042788", "Kestle saloon", 2018, "white", "225/45R17", 2_840,
+        axle("multilink_link_coil", 860, spring=coil(40, 300, 220, 275, 13), joint_stud="self_locking"),
+        axle("multilink_link_coil", 800, spring=coil(38, 300, 215, 270, 12), joint_stud="self_locking")),
+    Car("lorne", "owner-5", "LN 09 LVC", "", "Lorne minibus", 2009, "yellow", "LT235/85R16", 3_300,
+        axle("wishbone_lower_coil", 1_250, spring=coil(70, 340, 250, 300, 16), arm_bushings="bonded",
+             alignment="cams"),
+        axle("solid_leaf", 1_400)),
+    Car("wexcombe", "owner-6", "WX 12 STR", "12121212121212121", "Wexcombe city car", 2012, "orange", "175/65R14", 2_350,
+        axle("strut", 560, spring=coil(20, 360, 240, 315, 11)),
+        axle("twist_beam", 400, spring=coil(22, 300, 215, 275, 10))),
+)  # fmt: skip
+
+# Torques of the invented manual, N·m, by figure key; what is not listed has the plain figure at the end.
+TORQUES = {
+    "bar_bushing_bracket": 45, "brake_hose_bracket": 20, "link_lower": 60, "link_upper": 60, "shock_lower": 90,
+    "shock_upper": 45, "strut_centre_nut": 70, "strut_ring_nut": 150, "strut_to_knuckle": 120, "strut_top_nuts": 30,
+    "wheel_nuts": 110, "lower_ball_joint_flange": 50, "upper_ball_joint_flange": 45, "lower_ball_joint_stud": 110,
+    "upper_ball_joint_stud": 85, "lower_ball_joint_pinch": 60, "upper_ball_joint_pinch": 55,
+}  # fmt: skip
+PLAIN_TORQUE = 130
+AXLES = (Axle.FRONT, Axle.REAR)
