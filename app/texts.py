@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from app.domain.dates import date_words
 from app.domain.problems import Problem
 
 SENTENCES: dict[str, str] = {
@@ -222,6 +223,7 @@ SENTENCES: dict[str, str] = {
     "tool_unfit.out_of_date": (
         "Wrench {tag} was due on {due}. Take one that is in date and tighten again. The reading is kept, set aside."
     ),
+    "tool_unfit.unit": "Enter what the scale of wrench {tag} says, in its own unit. The reading is kept, set aside.",
     "tool_unfit.out_of_range": (
         "This lies outside the range of wrench {tag}. Take one that reaches it. The reading is kept, set aside."
     ),
@@ -232,7 +234,9 @@ SENTENCES: dict[str, str] = {
     "tool_unfit.extension": (
         "With this extension no sum can be done: look at its length and angle. The reading is kept, set aside."
     ),
-    "reading_outside": "{typed} lies outside {window}. The reading stays on record and the step stays open.",
+    "reading_outside": (
+        "{typed} is not inside the window for {window}. The reading stays on record and the step stays open."
+    ),
     "spec_unverified": "There is no compared figure for “{place}”, so it cannot be signed off. Ask the desk.",
     "spec_unverified.absent": (
         "Nobody has entered a figure for “{place}”. Without one it cannot be signed off: ask the desk to look it up."
@@ -290,6 +294,7 @@ SENTENCES: dict[str, str] = {
     "person_missing": "Choose who goes on with it.",
     "new_part_missing": "Confirm that this part is new. If it is not, fit a new one first.",
     "wrench_missing": "Choose the wrench you read.",
+    "wrench_unit": "{tag} is read in {unit}. Enter what its scale says, not “{typed}”.",
     "amount_missing": "Enter the reading, for example {example}.",
     "amount_unclear": "“{typed}” is not clear. Enter a number with its unit, for example {example}.",
     "amount_unclear.unit_missing": "“{typed}” has no unit. Enter it with one, for example {example}.",
@@ -317,6 +322,7 @@ SENTENCES: dict[str, str] = {
         "else takes over."
     ),
     "wrench_unfit.fault": "marked as faulty: {fault}",
+    "wrench_unfit.unit": "its scale is in another unit",
     "wrench_unfit.out_of_date": "was due on {due}",
     "wrench_unfit.out_of_range": "reaches {reach} only",
     "wrench_unfit.length_unknown": "its length is not known, so no sum can be done with an extension",
@@ -372,6 +378,23 @@ WORDS: dict[str, str] = {
     "message.waiting": "waiting",
     "message.sent": "sent",
     "message.undeliverable": "undeliverable",
+    "layout.wishbone_lower_coil": "two arms, coil on the lower arm",
+    "layout.wishbone_upper_coil": "two arms, coil on the upper arm",
+    "layout.torsion_bar_lower": "two arms, torsion bar on the lower arm",
+    "layout.torsion_bar_upper": "two arms, torsion bar on the upper arm",
+    "layout.strut": "strut with its coil",
+    "layout.strut_arm_coil": "strut, separate coil on the lower arm",
+    "layout.solid_coil": "solid axle on coils",
+    "layout.solid_leaf": "solid axle on leaf springs",
+    "layout.twist_beam": "twist beam on coils",
+    "layout.multilink_link_coil": "several links, coil on a lower link",
+    "layout.air": "air springs",
+    "load_joint.lower": "The lower joint carries the spring.",
+    "load_joint.upper": "The upper joint carries the spring.",
+    "load_joint.link_outer": "The outer joint of the spring's link carries the spring.",
+    "load_joint.axle": "The axle carries the springs.",
+    "load_joint.none": "No ball joint carries the spring here.",
+    "load_joint.unknown": "Which joint carries the load depends on where the air spring sits.",
     "role.technician": "technician",
     "role.foreman": "foreman",
     "role.desk": "desk",
@@ -420,6 +443,7 @@ FILLED: dict[str, dict[str, str]] = {
     "wrong_support": {"now": "support", "wanted": "support"},
     "wrong_role": {"wanted": "role"},
     "not_here": {"what": "thing"},
+    "tool_unfit": {"due": "date"},
 }
 
 
@@ -453,7 +477,9 @@ def say_ruling(reason: str, details: Mapping[str, str | int]) -> str:
 
 
 def in_words(group: str, keys: str) -> str:
-    """Words for a key of a group, or for several keys parted by commas: "on its wheels or on stands"."""
+    """Words for a key of a group, or for several keys parted by commas: "on its wheels or on stands"; or for a date."""
+    if group == "date":
+        return date_words(keys)
     return " or ".join(word(f"{group}.{key.strip()}") for key in keys.split(","))
 
 
