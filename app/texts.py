@@ -75,7 +75,7 @@ SENTENCES: dict[str, str] = {
     ),
     "tyre_odd": "No road tyre has the {part} of “{typed}”. Read the sidewall again.",
     "amount_outside": "“{typed}” cannot be: this lies from {bounds}. Look again, or leave it empty.",
-    "say_yes_or_no": "Say whether this vehicle has high voltage: yes or no. If you do not know, look before work begins.",
+    "say_yes_or_no": "Say whether this vehicle has high voltage: yes or no. If you do not know, look first.",
     "customer_missing": "Choose whose vehicle this is, or choose “A new customer” and enter the name.",
     "layout_missing": "Choose how the {axle} axle is hung. If you do not know, look underneath or ask the foreman.",
     "spring_source_missing": "Say where the spring's figures come from: the maker's data, or measured here by whom.",
@@ -127,7 +127,6 @@ SENTENCES: dict[str, str] = {
     "shop_name_missing": "Enter the workshop's name, as letters show it.",
     "timezone_unknown": "“{typed}” is no time zone known here. Choose one from the list, like Europe/Helsinki.",
     # Torque figures
-    "model_missing": "Enter the kind of vehicle, as on the vehicle's page.",
     "axle_missing": "Choose the axle.",
     "place_unknown": "Choose the joint from the list.",
     "shape_missing": "Choose how the source prints it: one figure, a range, or stages.",
