@@ -115,6 +115,9 @@ class Unit(Protocol):
     def due_messages(self, now: datetime, limit: int) -> Sequence[records.OutgoingMessage]:
         """Waiting messages whose time has come and that nobody has taken, oldest first."""
 
+    def placements_between(self, begins: datetime, ends: datetime) -> Sequence[records.Placement]:
+        """Placements, not withdrawn, that share any moment with this span, those that begin first first."""
+
     def commit(self) -> None: ...
 
 

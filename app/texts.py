@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from app.domain.dates import date_words
 from app.domain.problems import Problem
 
 SENTENCES: dict[str, str] = {
@@ -75,6 +76,7 @@ SENTENCES: dict[str, str] = {
     "tyre_odd": "No road tyre has the {part} of “{typed}”. Read the sidewall again.",
     "amount_outside": "“{typed}” cannot be: this lies from {bounds}. Look again, or leave it empty.",
     "say_yes_or_no": "Say whether this vehicle has high voltage: yes or no. If nobody knows, find out before work.",
+    "say_yes_or_no": "Say whether this vehicle has high voltage: yes or no. If you do not know, look first.",
     "customer_missing": "Choose whose vehicle this is, or choose “A new customer” and enter the name.",
     "layout_missing": "Choose how the {axle} axle is hung. If you do not know, look underneath or ask the foreman.",
     "spring_source_missing": "Say where the spring's figures come from: the maker's data, or measured here by whom.",
@@ -106,7 +108,92 @@ SENTENCES: dict[str, str] = {
     "message_not_undeliverable": "This letter is {state}; only an undeliverable one can be put back.",
     "message_id_broken": "This letter has no number that a mail server would take ({typed}). It cannot be sent.",
     "no_result": "Each try ended before an answer came. Look whether the office's computer stops now and then.",
+    # The Desk's registers: fields of any form
+    "value_missing": "Enter this with its unit, for example {example}.",
+    "value_bounds": "“{typed}” cannot be meant: enter an amount from {low} to {high}. Look at the unit again.",
+    "whole_number": "Enter a whole number from {low} to {high}.",
+    "day_unclear": "“{typed}” is no day that can be meant. Enter it as year-month-day, for example 2026-03-31.",
+    "day_to_come": "This day is still to come. Enter the day it was done.",
+    "range_swapped": "The upper end has to lie above the lower one. Look at both again.",
+    # Bays, tools, the workshop itself
+    "bay_name_missing": "Enter what the bay is called.",
+    "bay_name_taken": "There is a bay called {name} already. Choose another name.",
+    "lift_missing": "Choose the kind of lift; “flat” is a bay without one.",
+    "tag_missing": "Enter the tag that is on the tool.",
+    "tag_taken": "There is a tool with the tag {tag} already. Each tag is there once.",
+    "tool_kind_missing": "Choose what kind of tool it is.",
+    "tool_name_missing": "Enter what people call it.",
+    "torque_unit_missing": "Choose a unit of torque.",
+    "basis_missing": "Say what the label's rating is for: each stand, or the pair.",
+    "fault_missing": "Write down why it is out of use.",
+    "shop_name_missing": "Enter the workshop's name, as letters show it.",
+    "timezone_unknown": "“{typed}” is no time zone known here. Choose one from the list, like Europe/Helsinki.",
+    # Torque figures
+    "axle_missing": "Choose the axle.",
+    "place_unknown": "Choose the joint from the list.",
+    "shape_missing": "Choose how the source prints it: one figure, a range, or stages.",
+    "stages_few": "Stages are two or more, in the order they are done. For one figure choose “one figure”.",
+    "turn_first": "A turn follows a torque. Enter the torque stage first.",
+    "turn_tolerance_missing": (
+        "Enter how far the turn may be off, as the source prints it or as this workshop works, for example 5°."
+    ),
+    "tolerance_too_large": "A tolerance is more than nothing and less than the figure itself. Look at it again.",
+    "thread_unclear": "“{typed}” is no thread known here. Enter it like M12x1.25 or 1/2-20, or leave it empty.",
+    "thread_pitch_missing": "“{typed}” needs its pitch: enter it like M12x1.25 or 1/2-20.",
+    "strength_unknown_here": "This strength is not made for such a bolt. Choose from {known}, or leave it empty.",
+    "condition_unknown": "Choose the state of the thread from the list, or leave it open.",
+    "document_missing": "Enter the document the figure stands in.",
+    "page_missing": "Enter the page or section, so that the second person finds it.",
+    "document_date_missing": "Enter the document's date or edition; write “no date” when none is printed.",
+    "figure_doubt": "{says} If the source does print this, confirm it below and say why.",
+    "confirm_reason_missing": "Say why it is right although it looks odd: what did you compare it with?",
+    "figure_yours": "You typed this reading yourself. Another person has to type it from the source.",
+    "figure_settled": "This figure was compared, corrected or withdrawn meanwhile. Open its page again.",
+    "figure_foreman": "Two readings differ here. Now the foreman types it from the source.",
+    "figure_neither": (
+        "This is neither of the two readings. If the source does print it, withdraw both and enter the figure anew."
+    ),
     # Why an entry is set aside: first by reason, then by reason and what is the matter with it
+    # Placing a job in a bay
+    "placement_begin_missing": "Enter when it begins.",
+    "placement_begin_past": "That beginning has passed. Enter when it begins: now or later.",
+    "placement_too_far": "That is more than {days} days away. Look at the date again.",
+    "placement_end_missing": "Enter when it ends.",
+    "placement_ends_before": "It ends before it begins. Enter an end after its beginning.",
+    "placement_end_past": "That end has passed. Enter an end still to come.",
+    "placement_too_long": "That is longer than {days} days. Look at both dates again.",
+    "placement_over": "This is over, or was withdrawn by someone meanwhile. Place the job anew.",
+    "bay_missing": "Choose a bay.",
+    "technician_missing": "Choose a technician.",
+    "mass_unknown": (
+        "Nobody has entered what {plate} weighs on its {axles} axle, and it is not assumed. "
+        "Enter it on the vehicle's page, then place the job."
+    ),
+    "bay_too_weak": "{bay} carries {capacity} and this vehicle weighs {mass}. Choose another bay.",
+    "lift_never_inspected": (
+        "Nobody has entered when the lift of {bay} was last inspected. Have it inspected and enter the date, "
+        "or choose another bay."
+    ),
+    "lift_overdue": (
+        "The lift of {bay} was last inspected on {on}, and a lift is inspected every year: it is due by {due}. "
+        "Choose a time before that, or another bay."
+    ),
+    "bay_taken": "Job {number} is in {bay} then: {span}. Choose another time or bay.",
+    "technician_elsewhere": "{name} has job {number} in {bay} then: {span}. Choose another time or technician.",
+    "job_placed_elsewhere": "This job is in {bay} then already: {span}. Move that placement instead.",
+    # What a foreman settles, releases and cancels
+    "foreman_reason_missing": "Write down the reason. Others read it afterwards.",
+    "aside_settled": "{name} has settled this already. Go back to the floor and look again.",
+    "settle_outcome_missing": "Choose what becomes of it.",
+    "hold_off_already": "{name} has taken this tag off already. Go back to the floor and look again.",
+    "handback_open_step": "Not done yet: “{what}”.",
+    "handback_open_second_person": "“{what}” waits for a second person's own reading or look.",
+    "handback_open_hold": "A hold tag still hangs: {what}.",
+    "handback_open_aside": "Something that was set aside at “{what}” is not settled yet.",
+    "no_letter": "{name} has no e-mail address, so no letter goes out. Print the record, or ask for an address.",
+    "cancel_not_on_wheels": "The vehicle is not on its wheels. Bring it down first and record that on the sheet.",
+    "cancel_stands_missing": "Work has begun. Write down how the vehicle stands, and what is loose, off or not fitted.",
+    # Why an entry is set aside
     "step_locked": "Not yet: first do “{first}”. What you entered is kept, set aside.",
     "gate_shut": "The gate “{title}” is still shut. Answer it first. What you entered is kept, set aside.",
     "gate_stale": "The gate “{title}” has to be answered again. What you entered is kept, set aside.",
@@ -137,6 +224,7 @@ SENTENCES: dict[str, str] = {
     "tool_unfit.out_of_date": (
         "Wrench {tag} was due on {due}. Take one that is in date and tighten again. The reading is kept, set aside."
     ),
+    "tool_unfit.unit": "Enter what the scale of wrench {tag} says, in its own unit. The reading is kept, set aside.",
     "tool_unfit.out_of_range": (
         "This lies outside the range of wrench {tag}. Take one that reaches it. The reading is kept, set aside."
     ),
@@ -147,7 +235,9 @@ SENTENCES: dict[str, str] = {
     "tool_unfit.extension": (
         "With this extension no sum can be done: look at its length and angle. The reading is kept, set aside."
     ),
-    "reading_outside": "{typed} lies outside {window}. The reading stays on record and the step stays open.",
+    "reading_outside": (
+        "{typed} is not inside the window for {window}. The reading stays on record and the step stays open."
+    ),
     "spec_unverified": "There is no compared figure for “{place}”, so it cannot be signed off. Ask the desk.",
     "spec_unverified.absent": (
         "Nobody has entered a figure for “{place}”. Without one it cannot be signed off: ask the desk to look it up."
@@ -205,6 +295,7 @@ SENTENCES: dict[str, str] = {
     "person_missing": "Choose who goes on with it.",
     "new_part_missing": "Confirm that this part is new. If it is not, fit a new one first.",
     "wrench_missing": "Choose the wrench you read.",
+    "wrench_unit": "{tag} is read in {unit}. Enter what its scale says, not “{typed}”.",
     "amount_missing": "Enter the reading, for example {example}.",
     "amount_unclear": "“{typed}” is not clear. Enter a number with its unit, for example {example}.",
     "amount_unclear.unit_missing": "“{typed}” has no unit. Enter it with one, for example {example}.",
@@ -232,6 +323,7 @@ SENTENCES: dict[str, str] = {
         "else takes over."
     ),
     "wrench_unfit.fault": "marked as faulty: {fault}",
+    "wrench_unfit.unit": "its scale is in another unit",
     "wrench_unfit.out_of_date": "was due on {due}",
     "wrench_unfit.out_of_range": "reaches {reach} only",
     "wrench_unfit.length_unknown": "its length is not known, so no sum can be done with an extension",
@@ -269,6 +361,41 @@ WORDS: dict[str, str] = {
     "pass.final": "tighten to the figure",
     "pass_done.snug": "drawn up snug",
     "pass_done.final": "tightened",
+    "lift.two_post": "two-post lift",
+    "lift.four_post": "four-post lift",
+    "lift.scissor": "scissor lift",
+    "lift.drive_on": "drive-on ramp",
+    "lift.flat": "flat, no lift",
+    "tool.torque_wrench": "torque wrench",
+    "tool.stands": "axle stands",
+    "tool.jack": "jack",
+    "tool.spring_compressor": "spring compressor",
+    "basis.each": "each stand",
+    "basis.pair": "the pair",
+    "stand.absent": "no figure",
+    "stand.waits": "waits for a second person",
+    "stand.differs": "two readings differ",
+    "stand.counts": "counts",
+    "message.waiting": "waiting",
+    "message.sent": "sent",
+    "message.undeliverable": "undeliverable",
+    "layout.wishbone_lower_coil": "two arms, coil on the lower arm",
+    "layout.wishbone_upper_coil": "two arms, coil on the upper arm",
+    "layout.torsion_bar_lower": "two arms, torsion bar on the lower arm",
+    "layout.torsion_bar_upper": "two arms, torsion bar on the upper arm",
+    "layout.strut": "strut with its coil",
+    "layout.strut_arm_coil": "strut, separate coil on the lower arm",
+    "layout.solid_coil": "solid axle on coils",
+    "layout.solid_leaf": "solid axle on leaf springs",
+    "layout.twist_beam": "twist beam on coils",
+    "layout.multilink_link_coil": "several links, coil on a lower link",
+    "layout.air": "air springs",
+    "load_joint.lower": "The lower joint carries the spring.",
+    "load_joint.upper": "The upper joint carries the spring.",
+    "load_joint.link_outer": "The outer joint of the spring's link carries the spring.",
+    "load_joint.axle": "The axle carries the springs.",
+    "load_joint.none": "No ball joint carries the spring here.",
+    "load_joint.unknown": "Which joint carries the load depends on where the air spring sits.",
     "role.technician": "technician",
     "role.foreman": "foreman",
     "role.desk": "desk",
@@ -317,6 +444,7 @@ FILLED: dict[str, dict[str, str]] = {
     "wrong_support": {"now": "support", "wanted": "support"},
     "wrong_role": {"wanted": "role"},
     "not_here": {"what": "thing"},
+    "tool_unfit": {"due": "date"},
 }
 
 
@@ -350,7 +478,9 @@ def say_ruling(reason: str, details: Mapping[str, str | int]) -> str:
 
 
 def in_words(group: str, keys: str) -> str:
-    """Words for a key of a group, or for several keys parted by commas: "on its wheels or on stands"."""
+    """Words for a key of a group, or for several keys parted by commas: "on its wheels or on stands"; or for a date."""
+    if group == "date":
+        return date_words(keys)
     return " or ".join(word(f"{group}.{key.strip()}") for key in keys.split(","))
 
 

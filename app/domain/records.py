@@ -216,7 +216,8 @@ class FigureRecord:
     """A torque figure of a model and axle, with its source. An edition is never changed; a correction is a new one.
 
     It counts once `compared_by`, another person than `typed_by`, has typed it again from the source and it was equal.
-    `place_key` is the fastener key of `shared/procedures`.
+    `place_key` is the fastener key of `shared/procedures`. `confirmed_because` is what the person who typed it said
+    when the sums doubted it; empty when they had nothing to ask.
     """
 
     id: str
@@ -241,6 +242,7 @@ class FigureRecord:
     compared_at: datetime | None = None
     compared_text: str = ""
     withdrawn: bool = False
+    confirmed_because: str = ""
 
     @property
     def counts(self) -> bool:

@@ -21,6 +21,7 @@ from app.domain.problems import AlreadyThere, NotFound, OursToMend
 from app.domain.sheet import Sheet, sheet_from
 from app.ports import Ledger, LedgerRow, Register, Sheets
 from app.storage import mapping
+from app.storage.columns import utc
 from app.storage.mapping import Shape, Values, text_of
 
 R = TypeVar("R")
@@ -129,6 +130,14 @@ class MemoryUnit:
             and (message.taken_until is None or message.taken_until <= now)
         ]
         return tuple(sorted(due, key=lambda message: message.made_at)[:limit])
+
+    def placements_between(self, begins: datetime, ends: datetime) -> Sequence[records.Placement]:
+        found = [
+            one
+            for one in self.placements.where(withdrawn=False)
+            if one.begins_at < utc(ends) and one.ends_at > utc(begins)
+        ]
+        return tuple(sorted(found, key=lambda one: one.begins_at))
 
     def commit(self) -> None:
         state = self.seen()

@@ -149,6 +149,12 @@ class SqlUnit:
         rows = self.read(statement, {"now": utc(now), "most": limit})
         return tuple(mapping.OUTBOX.to_record(dict(row)) for row in rows.mappings())
 
+    def placements_between(self, begins: datetime, ends: datetime) -> Sequence[records.Placement]:
+        rows = self.read(
+            self.statements.placements_between, {"begins": utc(begins), "ends": utc(ends), "withdrawn": False}
+        )
+        return tuple(mapping.PLACEMENTS.to_record(dict(row)) for row in rows.mappings())
+
     def commit(self) -> None:
         if self._connection is None:
             raise OursToMend("this unit is over: it was committed or left; open another one")
@@ -418,6 +424,17 @@ class _Statements:
         statement = self._insert(_COUNTERS)
         counted = statement.on_conflict_do_update(index_elements=["name"], set_={"value": _COUNTERS.c.value + 1})
         return counted.returning(_COUNTERS.c.value)
+
+    @cached_property
+    def placements_between(self) -> Any:
+        placed = mapping.PLACEMENTS.table.columns
+        return (
+            select(*(placed[name] for name in mapping.PLACEMENTS.columns))
+            .where(placed.withdrawn == bindparam("withdrawn"))
+            .where(placed.begins_at < bindparam("ends", type_=placed.begins_at.type))
+            .where(placed.ends_at > bindparam("begins", type_=placed.begins_at.type))
+            .order_by(placed.begins_at, placed.position)
+        )
 
     @cached_property
     def due(self) -> Any:

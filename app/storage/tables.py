@@ -300,6 +300,7 @@ class FigureRow(Row, table=True):
     compared_at: datetime | None = _instant_or_none()
     compared_text: str = _text()
     withdrawn: bool = _flag()
+    confirmed_because: str = _text()
 
 
 class ToolRow(Row, table=True):

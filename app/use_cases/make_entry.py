@@ -268,6 +268,9 @@ def _tightened(sent: Sent, fastener: Fastener | None) -> _Tightened | list[Probl
         read = _stage_reading(stage, sent.text(name), wrench.unit, name)
         if isinstance(read, Problem):
             problems.append(read)
+        elif read.dimension is Dimension.TORQUE and wrench.unit and read.unit != wrench.unit:
+            details = {"tag": wrench.tag, "unit": wrench.unit, "typed": read.text}
+            problems.append(Problem("wrench_unit", name, details))
         else:
             readings.append(reading_of(read))
     if problems or isinstance(extension, Problem):

@@ -504,6 +504,31 @@ class StorageContract:
         with store.reading() as unit:
             assert unit.sheets.get("job-1") == second
 
+    # Placements
+
+    def test_placements_between_share_a_moment_with_the_span_and_are_not_withdrawn(self, store: Store) -> None:
+        placement, hour, day = EXAMPLES["placements"][0], timedelta(hours=1), NOON + timedelta(days=10)
+        spans = {
+            "later": (day + hour, day + 3 * hour),
+            "all of it": (day - hour, day + 9 * hour),
+            "ends as it begins": (day - hour, day),
+            "begins as it ends": (day + 2 * hour, day + 3 * hour),
+            "withdrawn": (day, day + hour),
+            "inside": (day + timedelta(minutes=1), day + timedelta(minutes=2)),
+        }
+        with store.writing() as unit:
+            add_examples(unit)
+            for name, (begins, ends) in spans.items():
+                changed = replace(placement, id=name, begins_at=begins, ends_at=ends, withdrawn=name == "withdrawn")
+                unit.placements.add(changed)
+            unit.commit()
+
+        with store.reading() as unit:
+            found = unit.placements_between(day, day + 2 * hour)
+            assert [one.id for one in found] == ["all of it", "inside", "later"]
+            assert found[1] == unit.placements.get("inside")
+            assert unit.placements_between(day - 3 * hour, day - 2 * hour) == ()
+
     # Outbox
 
     def test_due_messages_are_those_waiting_whose_time_has_come_oldest_first(self, store: Store) -> None:
