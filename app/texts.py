@@ -430,6 +430,9 @@ WORDS: dict[str, str] = {
     "point.second_person": "Waits for a second person",
     "point.hold": "A hold tag hangs",
     "point.aside": "Set aside",
+    "outcome.do_again": "do it again",
+    "outcome.keep_as_note": "keep it as a note",
+    "outcome.done_since": "done since",
     "aside_now.itself": "Do it again once that is right; this is settled then.",
     "aside_now.foreman": "The foreman looks at it and settles it.",
 }

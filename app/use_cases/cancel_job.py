@@ -15,9 +15,10 @@ from app.domain.records import Job, JobState
 from app.domain.sheet import Sheet, StepNow
 from app.ports import Unit
 from app.use_cases.office import Office
-from app.use_cases.office_entry import job_numbered, office_entry
+from app.use_cases.office_entry import office_entry
 from app.use_cases.place_job import free_bays
 from app.use_cases.record_entry import OFFICE_TABLET, announce, hear
+from app.use_cases.see_sheet import job_by_number
 from app.use_cases.settle import reason_problems
 
 
@@ -61,7 +62,7 @@ def cancel_job(office: Office, person: str, number: str, reason: str, stands: st
 
 
 def _ahead(unit: Unit, number: str) -> CancelAhead:
-    job = job_numbered(unit, number)
+    job = job_by_number(unit, number)
     sheet = unit.sheets.get(job.id)
     if sheet is None or sheet.packet is None:
         raise NotFound("sheet", job.id)
