@@ -160,6 +160,7 @@ SENTENCES: dict[str, str] = {
     "placement_ends_before": "It ends before it begins. Enter an end after its beginning.",
     "placement_end_past": "That end has passed. Enter an end still to come.",
     "placement_too_long": "That is longer than {days} days. Look at both dates again.",
+    "time_unclear": "“{typed}” is not clear as a date and time. Enter it like 2026-06-08 14:30.",
     "placement_over": "This is over, or was withdrawn by someone meanwhile. Place the job anew.",
     "bay_missing": "Choose a bay.",
     "technician_missing": "Choose a technician.",
