@@ -160,6 +160,7 @@ SENTENCES: dict[str, str] = {
     "placement_ends_before": "It ends before it begins. Enter an end after its beginning.",
     "placement_end_past": "That end has passed. Enter an end still to come.",
     "placement_too_long": "That is longer than {days} days. Look at both dates again.",
+    "time_unclear": "“{typed}” is not clear as a date and time. Enter it like 2026-06-08 14:30.",
     "placement_over": "This is over, or was withdrawn by someone meanwhile. Place the job anew.",
     "bay_missing": "Choose a bay.",
     "technician_missing": "Choose a technician.",
@@ -430,6 +431,9 @@ WORDS: dict[str, str] = {
     "point.second_person": "Waits for a second person",
     "point.hold": "A hold tag hangs",
     "point.aside": "Set aside",
+    "outcome.do_again": "do it again",
+    "outcome.keep_as_note": "keep it as a note",
+    "outcome.done_since": "done since",
     "aside_now.itself": "Do it again once that is right; this is settled then.",
     "aside_now.foreman": "The foreman looks at it and settles it.",
 }

@@ -18,6 +18,7 @@ from app.settings import Settings
 from app.texts import say
 from app.use_cases.office import Office
 from app.web import events, sign_in
+from app.web.floor import board, placing
 from app.web.forms import FormTooLarge
 from app.web.hub import Hub
 from app.web.rendering import STATIC, page
@@ -64,7 +65,8 @@ def create_app(
 
 
 def routers(settings: Settings) -> list[APIRouter]:
-    return [sign_in.router, events.router, work.router, sheet.router]
+    floor = [board.router, placing.router]
+    return [sign_in.router, events.router, work.router, sheet.router, *floor]
 
 
 def _add_error_pages(app: FastAPI) -> None:
