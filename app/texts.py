@@ -75,13 +75,14 @@ SENTENCES: dict[str, str] = {
     ),
     "tyre_odd": "No road tyre has the {part} of “{typed}”. Read the sidewall again.",
     "amount_outside": "“{typed}” cannot be: this lies from {bounds}. Look again, or leave it empty.",
-    "say_yes_or_no": "Say whether this vehicle has high voltage: yes or no. If you do not know, look first.",
+    "say_yes_or_no": "Say whether this vehicle has high voltage: yes or no. If nobody knows, find out before work.",
     "customer_missing": "Choose whose vehicle this is, or choose “A new customer” and enter the name.",
     "layout_missing": "Choose how the {axle} axle is hung. If you do not know, look underneath or ask the foreman.",
     "spring_source_missing": "Say where the spring's figures come from: the maker's data, or measured here by whom.",
     "spring_installed_long": "Installed, a coil is shorter than free. Look at both lengths again.",
     "spring_hanging_long": "With the wheel hanging, a coil is no longer than free. Look at both lengths again.",
     "spring_hanging_short": "With the wheel hanging, a coil is not shorter than at ride height. Look at both again.",
+    "promised_far": "That is more than a year away. Look at the year of the promised time again.",
     "promised_unclear": "Enter the promised time with its date, like 2026-06-09 16:30, or leave it empty.",
     # The exchange with tablets
     "form_forged": "You have signed in again since. Open the page again and send it once more.",
@@ -443,10 +444,6 @@ VARIANTS = ("why", "missing", "unequal")
 
 # Blanks that hold keys, not words: by code, the group of WORDS each is looked up in (several keys parted by commas).
 FILLED: dict[str, dict[str, str]] = {
-    "wrong_support": {"now": "support", "wanted": "support"},
-    "wrong_role": {"wanted": "role"},
-    "not_here": {"what": "thing"},
-    "tool_unfit": {"due": "date"},
 }
 
 
