@@ -42,7 +42,14 @@ from tests.unit.procedure_cast import (
     waits_for,
 )
 
-ARM = {"arm": "lower", "work": "bushings", "method": "lowering", "damper_on_arm": "yes", "heat": "no"}
+ARM = {
+    "arm": "lower",
+    "work": "bushings",
+    "method": "lowering",
+    "damper_on_arm": "yes",
+    "link_on_arm": "yes",
+    "heat": "no",
+}
 
 # --- The same bytes every time ------------------------------------------------------------------------------------
 
@@ -197,8 +204,7 @@ def test_the_upper_joint_may_be_fixed_otherwise_than_the_lower() -> None:
         (a_line(joint_position=""), "option_missing", "work.joint_position"),
         (a_line(colour="red"), "option_unknown", "work.colour"),
         (JobLine("work", "ball_joint", Axle.FRONT, "left"), "option_missing", "work.joint_position"),
-        (a_line("control_arm", arm="upper", work="arm", damper_on_arm="no", method="lowering"), "option_unknown",
-         "work.method"),
+        (a_line("control_arm", **{**ARM, "arm": "upper"}), "option_unknown", "work.method"),
     ],
 )  # fmt: skip
 def test_a_line_that_cannot_be_opened_says_so(line: JobLine, code: str, field: str) -> None:
