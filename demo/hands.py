@@ -72,6 +72,7 @@ class Hand:
     second: Hand | None = None
     found: Mapping[str, Found] = field(default_factory=dict)
     wrenches: tuple[str, ...] = ()
+    extensions: Mapping[str, str] = field(default_factory=dict)
     told: Callable[[str], None] = lambda _: None
     held: str = "on_wheels"
 
@@ -199,7 +200,8 @@ class Hand:
 
     def tighten(self, card: Card) -> list[str]:
         """Sign off what is to tighten here."""
-        return [said for anchor in fasteners_of(card) if (said := self.sign(card.step, anchor))]
+        on_it = self.extensions.get(card.step, "")
+        return [said for anchor in fasteners_of(card) if (said := self.sign(card.step, anchor, on_it))]
 
     def have_read_again(self, step: str) -> list[str]:
         """Have the second person read what wants two, once the first has closed the step."""
@@ -228,7 +230,8 @@ class Hand:
         typed = self.readings(part, form)
         self.send(page, form, typed)
         words = [text for name, text in typed.items() if name.startswith("reading.")]
-        return f"{', '.join(words)} with {form.values['wrench']}" if words else "snug"
+        on_it = f" and {extension} on it" if extension else ""
+        return f"{', '.join(words)} with {form.values['wrench']}{on_it}" if words else "drawn up snug"
 
     def put_on(self, page: Page, anchor: str, extension: str) -> Page:
         """Put an extension on the wrench: the page then says what to set."""
