@@ -289,7 +289,7 @@ class Hand:
 
 def said_against(page: Page) -> str:
     """What the page says against the form just sent."""
-    told = page.root.by_id("told")
+    told = page.root.first(cls="told")
     if told is not None:
         return " ".join(one.text for one in told.all("li"))
     return f"{page.status} {page.heading}" if page.status >= 400 else ""

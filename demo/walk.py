@@ -131,12 +131,12 @@ class Walk:
         said = self.close_without_asking(bram, card)
         self.story.refused("Bram sends the closing of the step all the same, without an answer", said, "still shut")
 
-    def close_without_asking(self, hand: Hand, card: Card) -> str:
+    def close_without_asking(self, hand: Hand, card: Card, **parts: str) -> str:
         """Send what no page offers here: the closing of the step, made from the form for a note."""
         note = card.form("note_added")
         if note is None:
             raise PageUnlike(f"no form for a note at {card.name}")
-        return hand.try_to_send(card.page, note, {}, kind="step_done", basis_step="1")
+        return hand.try_to_send(card.page, note, {}, kind="step_done", basis_step="1", **parts)
 
     def gate_says_no(self, bram: Hand) -> None:
         card = bram.card_now()
@@ -160,10 +160,10 @@ class Walk:
         if form is None:
             raise PageUnlike(f"no form to sign at {card.name}")
         said = bram.try_to_send(page, form, {"reading.0": "58 N·m", "new_part": "yes"})
-        self.story.refused("Bram reads 58 N·m where 50 N·m is wanted", said, "outside")
+        self.story.refused("Bram reads 58 N·m where 50 N·m is wanted", said, "not inside the window")
         kept = bram.card_now().element.first(cls="fastener__outside")
         self.story.refused("The reading is on the card", kept.text if kept else "", "58 N·m")
-        said = self.close_without_asking(bram, bram.card_now())
+        said = self.close_without_asking(bram, bram.card_now(), **{"part.bolts": "yes"})
         self.story.refused("The step stays open", said, "Still to sign off")
 
     def with_wrench(self, hand: Hand, step: str, tag: str) -> Page:
@@ -261,7 +261,7 @@ class Walk:
 
 
 CLUNK_FOUND = {
-    "opening.alignment_before.front": Found("outside", "watch", "Left front leans in and toes out, compared with right"),
+    "opening.alignment_before.front": Found("outside", "watch", "Left front leaned in and toed out; set after the work"),
 }
 STRUTS_FOUND = {
     "l1.judge_top_bearing": Found("renewed", "replace", "Rough when turned by hand, renewed with the strut"),
@@ -276,7 +276,7 @@ STRUTS_FOUND = {
 WANTED: Mapping[str, tuple[str, ...]] = {
     "halvor.bright@post.example": (
         "Halvor Bright", "LK 14 TAL", BALL_JOINT, "Ball joint, lower", "50 N·m",
-        "Read again", "110 N·m", "an extension of 100 mm", "-1.35", "-0.85", "643 mm", "656 mm", "80 km",
+        "Read again", "110 N·m", "an extension of 100 mm", "−1.35°", "−0.85°", "643 mm", "656 mm", "80 km",
         "Did the work: Bram Nwosu, Ines Calloway", "Joss Achterberg", "Ottilie Brand", "WATCH",
     ),
     "soren+car@post.example": (
