@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from urllib.parse import parse_qs, urlsplit
 
 from demo.browser import Browser, Element, Form, Page, PageUnlike
-from demo.readings import LABELS, reading_for
+from demo.readings import LABELS, Found, reading_for
 
 # How a vehicle is held, if the step leaves the choice: the plainest first.
 HELD = ("on_wheels", "stands_frame", "stands_arm", "stands_axle", "lift_frame", "on_ramp")
@@ -20,15 +20,6 @@ BEARS = {"stands_frame": "the maker's points on the frame", "stands_arm": "lower
 
 class SetAside(AssertionError):
     """The sheet did not take what a person working by the book sent."""
-
-
-@dataclass(frozen=True)
-class Found:
-    """What a test shows, where all is not well."""
-
-    choice: str
-    verdict: str
-    reason: str
 
 
 @dataclass

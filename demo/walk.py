@@ -19,8 +19,9 @@ from app.settings import ROOT, Settings
 from demo import larkfield
 from demo.browser import Browser, Page, PageUnlike
 from demo.front_office import FrontOffice, Opened
-from demo.hands import Card, Found, Hand, SetAside, said_against
+from demo.hands import Card, Hand, SetAside, said_against
 from demo.letters import Letter, wait_for_letters
+from demo.readings import Found
 from demo.seed import shop_things
 from demo.serving import House, ServerGone, served
 from demo.story import Story
