@@ -444,6 +444,10 @@ VARIANTS = ("why", "missing", "unequal")
 
 # Blanks that hold keys, not words: by code, the group of WORDS each is looked up in (several keys parted by commas).
 FILLED: dict[str, dict[str, str]] = {
+    "wrong_support": {"now": "support", "wanted": "support"},
+    "wrong_role": {"wanted": "role"},
+    "not_here": {"what": "thing"},
+    "tool_unfit": {"due": "date"},
 }
 
 
