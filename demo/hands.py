@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from urllib.parse import parse_qs, urlsplit
 
 from demo.browser import Browser, Element, Form, Page, PageUnlike
-from demo.readings import LABELS, reading_for
+from demo.readings import LABELS, Found, reading_for
 
 # How a vehicle is held, if the step leaves the choice: the plainest first.
 HELD = ("on_wheels", "stands_frame", "stands_arm", "stands_axle", "lift_frame", "on_ramp")
@@ -20,15 +20,6 @@ BEARS = {"stands_frame": "the maker's points on the frame", "stands_arm": "lower
 
 class SetAside(AssertionError):
     """The sheet did not take what a person working by the book sent."""
-
-
-@dataclass(frozen=True)
-class Found:
-    """What a test shows, where all is not well."""
-
-    choice: str
-    verdict: str
-    reason: str
 
 
 @dataclass
@@ -72,6 +63,7 @@ class Hand:
     second: Hand | None = None
     found: Mapping[str, Found] = field(default_factory=dict)
     wrenches: tuple[str, ...] = ()
+    extensions: Mapping[str, str] = field(default_factory=dict)
     told: Callable[[str], None] = lambda _: None
     held: str = "on_wheels"
 
@@ -199,7 +191,8 @@ class Hand:
 
     def tighten(self, card: Card) -> list[str]:
         """Sign off what is to tighten here."""
-        return [said for anchor in fasteners_of(card) if (said := self.sign(card.step, anchor))]
+        on_it = self.extensions.get(card.step, "")
+        return [said for anchor in fasteners_of(card) if (said := self.sign(card.step, anchor, on_it))]
 
     def have_read_again(self, step: str) -> list[str]:
         """Have the second person read what wants two, once the first has closed the step."""
@@ -228,7 +221,8 @@ class Hand:
         typed = self.readings(part, form)
         self.send(page, form, typed)
         words = [text for name, text in typed.items() if name.startswith("reading.")]
-        return f"{', '.join(words)} with {form.values['wrench']}" if words else "snug"
+        on_it = f" and {extension} on it" if extension else ""
+        return f"{', '.join(words)} with {form.values['wrench']}{on_it}" if words else "drawn up snug"
 
     def put_on(self, page: Page, anchor: str, extension: str) -> Page:
         """Put an extension on the wrench: the page then says what to set."""
@@ -286,7 +280,7 @@ class Hand:
 
 def said_against(page: Page) -> str:
     """What the page says against the form just sent."""
-    told = page.root.by_id("told")
+    told = page.root.first(cls="told")
     if told is not None:
         return " ".join(one.text for one in told.all("li"))
     return f"{page.status} {page.heading}" if page.status >= 400 else ""

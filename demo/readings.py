@@ -6,6 +6,28 @@ is left empty, as its own words allow.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Found:
+    """What a test shows, where all is not well."""
+
+    choice: str
+    verdict: str
+    reason: str
+
+
+# By the step's id on the sheet; the inspections are of a job's first line.
+INSPECTED: Mapping[str, Found] = {
+    "l1.complaint": Found("clunk", "watch", "Clunks at walking pace over the ramp, left front"),
+    "l1.tyre_wear.left": Found("inner_edge", "watch", "2.4 mm inside, 5.8 mm outside: look at alignment first"),
+    "l1.bounce.left": Found("swings_on", "replace", "Swings on three times; the right side stops at once"),
+    "l1.joint_boot.right": Found("split", "replace", "Boot split, grease on the knuckle"),
+    "l1.joint_noise.left": Found("creak", "watch", "Creaks at full lock, no play felt yet"),
+}
+
 READINGS: dict[str, str | None] = {
     # Heights, ground to the stated point: low at the front left before, even after.
     "opening:front_left": "643 mm", "front_left": "656 mm", "height_front_left": "643 mm",

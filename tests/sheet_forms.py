@@ -26,7 +26,7 @@ class PageForm:
 
     @property
     def key(self) -> str:
-        return self.hidden.get("form", "")
+        return self.hidden.get("sheet_form", "")
 
 
 class _Forms(HTMLParser):

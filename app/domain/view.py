@@ -155,7 +155,9 @@ def _focus(scene: Scene, hand: View) -> str:
     """The id of what takes the focus after a part was swapped: what was said, else the next thing to do."""
     if scene.told.lines:
         return "told"
-    return _next_thing(hand) if scene.told.recorded else ""
+    if scene.told.recorded:
+        return _next_thing(hand)
+    return f"fastener-{scene.look.fastener}" if scene.look.fastener else ""
 
 
 def _next_thing(hand: View) -> str:

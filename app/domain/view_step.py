@@ -174,7 +174,7 @@ def _measures(scene: Scene, step: Step, now: StepNow, open_here: bool) -> View:
     key = "measures"
     rows = [_measure(scene, key, measure, now.readings.get(measure.id)) for measure in step.measures]
     may = open_here and scene.may("reading_taken")
-    ids = [(f"id.{measure.id}", scene.voice.new_id()) for measure in step.measures] if may else []
+    ids = [(f"entry.{measure.id}", scene.voice.new_id()) for measure in step.measures] if may else []
     return {
         "shown": bool(rows),
         "rows": rows,

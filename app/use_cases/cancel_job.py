@@ -12,12 +12,14 @@ from app.domain.entry import TEXT_LIMIT, NoteAdded
 from app.domain.packet import Support
 from app.domain.problems import NotFound, Problem, Refused
 from app.domain.records import Job, JobState
-from app.domain.sheet import Sheet, StepNow
+from app.domain.sheet import Sheet
 from app.ports import Unit
 from app.use_cases.office import Office
-from app.use_cases.office_entry import job_numbered, office_entry
+from app.use_cases.office_entry import office_entry
 from app.use_cases.place_job import free_bays
 from app.use_cases.record_entry import OFFICE_TABLET, announce, hear
+from app.use_cases.see_job import is_begun
+from app.use_cases.see_sheet import job_by_number
 from app.use_cases.settle import reason_problems
 
 
@@ -61,16 +63,12 @@ def cancel_job(office: Office, person: str, number: str, reason: str, stands: st
 
 
 def _ahead(unit: Unit, number: str) -> CancelAhead:
-    job = job_numbered(unit, number)
+    job = job_by_number(unit, number)
     sheet = unit.sheets.get(job.id)
     if sheet is None or sheet.packet is None:
         raise NotFound("sheet", job.id)
-    begun = tuple(step.title for step in sheet.packet.steps if _is_begun(sheet.step(step.id)))
+    begun = tuple(step.title for step in sheet.packet.steps if is_begun(sheet.step(step.id)))
     return CancelAhead(job, sheet, begun, sheet.support.state is Support.ON_WHEELS)
-
-
-def _is_begun(now: StepNow) -> bool:
-    return now.done is not None or now.outcome is not None or bool(now.readings or now.signatures or now.reopened)
 
 
 def _problems(ahead: CancelAhead, reason: str, stands: str) -> list[Problem]:

@@ -13,8 +13,9 @@ from app.domain.standing import OpenPoint, open_points
 from app.ports import Letter, Unit
 from app.use_cases.handback_letter import HandbackFacts, handback_facts
 from app.use_cases.office import Office, the_shop
-from app.use_cases.office_entry import job_numbered, office_entry
+from app.use_cases.office_entry import office_entry
 from app.use_cases.record_entry import Recorded, record_form
+from app.use_cases.see_sheet import job_by_number
 from app.use_cases.send_post import queue_message
 from app.use_cases.settle import accepted
 
@@ -42,7 +43,7 @@ class HandbackAhead:
 def see_handback(office: Office, number: str) -> HandbackAhead:
     """Raises: NotFound."""
     with office.store.reading() as unit:
-        job = job_numbered(unit, number)
+        job = job_by_number(unit, number)
         sheet = unit.sheets.get(job.id) or Sheet(job.id)
         vehicle, customer = _owner(unit, job)
         shop = the_shop(unit)
@@ -72,7 +73,7 @@ def hand_back(office: Office, person: str, number: str, note: str, entry_id: str
     Raises: Refused with every open point in words, and nothing is recorded then; NotFound.
     """
     with office.store.reading() as unit:
-        job = job_numbered(unit, number)
+        job = job_by_number(unit, number)
         sheet = unit.sheets.get(job.id) or Sheet(job.id)
         repeated = bool(entry_id) and unit.ledger.find(entry_id) is not None
     if not repeated:

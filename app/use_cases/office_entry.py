@@ -1,14 +1,11 @@
-"""Entries that people at the office make from a page: the envelope, and looking up the job by what people say aloud."""
+"""Entries that people at the office make from a page of the floor: the envelope round a body."""
 
 from __future__ import annotations
 
 import re
 
 from app.domain.entry import ENTRY_FORM, Basis, Body, Entry, body_json, kind_of
-from app.domain.problems import NotFound
-from app.domain.records import Job
 from app.domain.sheet import Sheet
-from app.ports import Unit
 from app.use_cases.office import Office
 from app.use_cases.record_entry import OFFICE_TABLET
 
@@ -29,11 +26,3 @@ def office_entry(office: Office, person: str, sheet: Sheet, body: Body, entry_id
         noted_at_ms=office.now_ms,
         basis=Basis(packet=sheet.packet.hash if sheet.packet else "", support_revision=sheet.support.revision),
     )
-
-
-def job_numbered(unit: Unit, number: str) -> Job:
-    """Raises: NotFound."""
-    found = unit.jobs.where(number=number)
-    if not found:
-        raise NotFound("job", number)
-    return found[0]

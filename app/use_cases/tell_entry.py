@@ -5,28 +5,13 @@ Reads the body strictly; a form this version does not know is named as such and 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 
 from app.domain import entry as e
 from app.domain.entry import Entry, read_body
-from app.domain.packet import Axle, Check, Fastener, Gate, Packet, Step, Support
+from app.domain.packet import Check, Fastener, Gate, Packet, Step
 from app.domain.sheet import Sheet
-
-SUPPORT_WORDS: Mapping[Support, str] = {
-    Support.ON_WHEELS: "on its wheels",
-    Support.ON_RAMP: "raised on a ramp, weight on the wheels",
-    Support.LIFT_FRAME: "on the lift, wheels hanging",
-    Support.STANDS_FRAME: "on stands under the frame",
-    Support.STANDS_ARM: "on stands under the arms",
-    Support.STANDS_AXLE: "on stands under the axle",
-}
-AXLE_WORDS: Mapping[Axle, str] = {Axle.FRONT: "front axle", Axle.REAR: "rear axle", Axle.BOTH: "both axles"}
-OUTCOME_WORDS: Mapping[str, str] = {
-    "do_again": "do it again",
-    "keep_as_note": "keep it as a note",
-    "done_since": "done since",
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,10 +24,14 @@ class Told:
 
 @dataclass(frozen=True)
 class Teller:
-    """Knows the names of things: those of every edition of a sheet, the newest last, and what hung or was set aside."""
+    """Knows the names of things: those of every edition of a sheet, the newest last, and what hung or was set aside.
+
+    word: a short word by "group.key", as `texts.word` gives it.
+    """
 
     packets: tuple[Packet, ...]
     sheet: Sheet
+    word: Callable[[str], str]
     _steps: Mapping[str, Step] = field(init=False)
     _gates: Mapping[str, Gate] = field(init=False)
 
@@ -96,8 +85,8 @@ class Teller:
             case e.StepReopened(step=step, reason=reason):
                 return Told(f"opened {self.step(step)} again", _given(reason))
             case e.SupportChanged(state=state, axle=axle, bears=bears):
-                at = f", {AXLE_WORDS[axle]}" if state.startswith("stands") else ""
-                return Told(f"put the vehicle {SUPPORT_WORDS[state]}{at}", _given(bears))
+                at = f", {self.word(f'axle.{axle}')}" if state.startswith("stands") else ""
+                return Told(f"put the vehicle {self.word(f'support.{state}')}{at}", _given(bears))
             case e.HoldPlaced(step=step, reason=reason):
                 return Told(f"hung a hold tag on {self.target(step)}", _given(reason))
             case e.HoldLifted(hold=hold, reason=reason):
@@ -128,7 +117,9 @@ class Teller:
         step = self._steps.get(body.step)
         choices = step.trial.choices if step is not None and step.trial is not None else ()
         saw = next((one.words for one in choices if one.key == body.choice), body.choice)
-        return Told(f"tested at {self.step(body.step)}: {body.verdict}", (saw, *_given(body.reason)))
+        return Told(
+            f"tested at {self.step(body.step)}: {self.word(f'verdict.{body.verdict}')}", (saw, *_given(body.reason))
+        )
 
     def _parts(self, step: str, parts: Iterable[str]) -> tuple[str, ...]:
         found = self._steps.get(step)
@@ -138,7 +129,7 @@ class Teller:
     def _settled(self, body: e.Settled) -> Told:
         one = self.sheet.asides.get(body.aside)
         whose = f"what {one.mark.name} had sent at {self.target(one.step)}" if one is not None else "an entry"
-        return Told(f"settled {whose}: {OUTCOME_WORDS.get(body.outcome, body.outcome)}", _given(body.reason))
+        return Told(f"settled {whose}: {self.word(f'outcome.{body.outcome}')}", _given(body.reason))
 
 
 def _given(text: str) -> tuple[str, ...]:

@@ -19,6 +19,7 @@ from app.texts import say
 from app.use_cases.office import Office
 from app.web import events, sign_in
 from app.web.desk import customers, desk, intake, vehicles
+from app.web.floor import board, placing
 from app.web.forms import FormTooLarge
 from app.web.hub import Hub
 from app.web.rendering import STATIC, page
@@ -65,8 +66,19 @@ def create_app(
 
 
 def routers(settings: Settings) -> list[APIRouter]:
-    desk_front = [desk.router, intake.router, vehicles.router, customers.router]
-    return [sign_in.router, events.router, work.router, sheet.router, *desk_front]
+    """Every router of the pages."""
+    return [
+        board.router,
+        placing.router,
+        sign_in.router,
+        events.router,
+        work.router,
+        sheet.router,
+        desk.router,
+        intake.router,
+        vehicles.router,
+        customers.router,
+    ]
 
 
 def _add_error_pages(app: FastAPI) -> None:
