@@ -75,7 +75,6 @@ SENTENCES: dict[str, str] = {
     ),
     "tyre_odd": "No road tyre has the {part} of “{typed}”. Read the sidewall again.",
     "amount_outside": "“{typed}” cannot be: this lies from {bounds}. Look again, or leave it empty.",
-    "say_yes_or_no": "Say whether this vehicle has high voltage: yes or no. If you do not know, look first.",
     "say_yes_or_no": "Say whether this vehicle has high voltage: yes or no. If nobody knows, find out before work.",
     "customer_missing": "Choose whose vehicle this is, or choose “A new customer” and enter the name.",
     "layout_missing": "Choose how the {axle} axle is hung. If you do not know, look underneath or ask the foreman.",
