@@ -32,7 +32,7 @@ from app.texts import SENTENCES, say_ruling, word
         ("not_finished", {"missing": "reason"}, "Write down the reason"),
         ("spec_unverified", {"place": "Stud nut", "why": "absent"}, "Nobody has entered a figure for “Stud nut”"),
         ("spec_unverified", {"place": "Stud nut", "why": "not_compared"}, "not been compared with its source"),
-        ("already_signed", {"name": "Ada", "first": "110 N·m", "second": "98 N·m", "unequal": 1}, "Check the joint again"),
+        ("already_signed", {"name": "Ada", "first": "110 N·m", "second": "98 N·m", "unequal": 1}, "Check the joint"),
         ("already_signed", {"name": "Ada", "first": "110 N·m", "second": "110 N·m", "unequal": 0}, "has recorded this"),
         ("wrong_role", {"wanted": "technician, foreman"}, "another role: technician or foreman"),
         ("not_here", {"what": "check"}, "no such question"),
