@@ -18,7 +18,7 @@ from app.settings import Settings
 from app.texts import say
 from app.use_cases.office import Office
 from app.web import events, sign_in
-from app.web.floor import board, placing
+from app.web.floor import board, handing_back, jobs, placing, settling
 from app.web.forms import FormTooLarge
 from app.web.hub import Hub
 from app.web.rendering import STATIC, page
@@ -65,7 +65,7 @@ def create_app(
 
 
 def routers(settings: Settings) -> list[APIRouter]:
-    floor = [board.router, placing.router]
+    floor = [board.router, placing.router, settling.router, handing_back.router, jobs.router]
     return [sign_in.router, events.router, work.router, sheet.router, *floor]
 
 
