@@ -174,9 +174,11 @@ SENTENCES: dict[str, str] = {
         "Nobody has entered when the lift of {bay} was last inspected. Have it inspected and enter the date, "
         "or choose another bay."
     ),
+    "lift_short.never": "not to be used: nobody has entered an inspection of this lift",
+    "lift_short.overdue": "not to be used: its inspection was due by {due}",
     "lift_overdue": (
-        "The lift of {bay} was last inspected on {on}, and a lift is inspected every year: it is due by {due}. "
-        "Choose a time before that, or another bay."
+        "The lift of {bay} was last inspected on {on}. A lift is inspected every year, so that counts until {due} "
+        "only. Choose a time before that, or another bay."
     ),
     "bay_taken": "Job {number} is in {bay} then: {span}. Choose another time or bay.",
     "technician_elsewhere": "{name} has job {number} in {bay} then: {span}. Choose another time or technician.",
@@ -191,6 +193,9 @@ SENTENCES: dict[str, str] = {
     "handback_open_hold": "A hold tag still hangs: {what}.",
     "handback_open_aside": "Something that was set aside at “{what}” is not settled yet.",
     "no_letter": "{name} has no e-mail address, so no letter goes out. Print the record, or ask for an address.",
+    "figure_absent": "No figure yet, {axle}: {place}. Enter it from the maker's source.",
+    "figure_not_compared": "Not compared yet, {axle}: {place}. A second person types it again from the source.",
+    "input_absent": "A sum at a gate cannot be done yet: {what}.",
     "cancel_not_on_wheels": "The vehicle is not on its wheels. Bring it down first and record that on the sheet.",
     "cancel_stands_missing": "Work has begun. Write down how the vehicle stands, and what is loose, off or not fitted.",
     # Why an entry is set aside

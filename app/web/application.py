@@ -20,6 +20,7 @@ from app.use_cases.office import Office
 from app.web import events, sign_in
 from app.web.desk import customers, desk, intake, vehicles
 from app.web.floor import board, placing
+from app.web.floor import board, handing_back, jobs, placing, settling
 from app.web.forms import FormTooLarge
 from app.web.hub import Hub
 from app.web.rendering import STATIC, page
@@ -78,6 +79,9 @@ def routers(settings: Settings) -> list[APIRouter]:
         intake.router,
         vehicles.router,
         customers.router,
+        settling.router,
+        handing_back.router,
+        jobs.router,
     ]
 
 
