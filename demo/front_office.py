@@ -7,17 +7,9 @@ from datetime import datetime, timedelta
 from urllib.parse import parse_qs, urlsplit
 from zoneinfo import ZoneInfo
 
-from app.bootstrap import wire
-from app.domain import entry as e
-from app.domain.standing import keeps_open
-from app.settings import Settings
-from app.texts import say_ruling
-from app.use_cases.record_entry import record_form
-from app.use_cases.settle import settle_aside
 from demo import larkfield
 from demo.browser import Browser, Form, Page, PageUnlike
 from demo.hands import Hand, said_against
-from demo.player import Player
 from demo.story import Story
 
 ZONE = ZoneInfo(larkfield.SHOP.timezone)
@@ -36,9 +28,8 @@ class Work:
 class FrontOffice:
     """Maud at the desk and Ottilie on the floor, each at a browser of their own."""
 
-    def __init__(self, story: Story, base: str, settings: Settings) -> None:
+    def __init__(self, story: Story, base: str) -> None:
         self.story = story
-        self.office = wire(settings).office
         self.desk = Hand("Maud Pereira", Browser(base), told=story.tell)
         self.foreman = Hand("Ottilie Brand", Browser(base), told=story.tell)
 
@@ -83,21 +74,41 @@ class FrontOffice:
         shut = box is not None and "disabled" in box.attrs
         self.story.expect(shut, f"A lift that was not inspected in time cannot be chosen\n      {bay.text}")
 
-    def try_to_release(self, number: str) -> str:
-        """Hand the job back; gives what was said against it, "" when it is done."""
-        with self.office.store.reading() as unit:
-            job = unit.jobs.where(number=number)[0]
-        player = Player(self.office, job.id, "foreman", "")
-        ruling = record_form(self.office, player.entry(e.HandedBack(""))).ruling
-        return "" if ruling.accepted else say_ruling(ruling.reason, ruling.details)
+    def still_open(self, number: str) -> str:
+        """What the handback page says is open; "" when it gives the button that releases."""
+        page = self.foreman.browser.open(f"/jobs/{number}/handback")
+        points = page.root.first("ul", "open-points")
+        return points.text if points is not None else ""
 
     def settle(self, number: str, reason: str) -> None:
-        """Settle everything that was set aside on a job."""
-        with self.office.store.reading() as unit:
-            job = unit.jobs.where(number=number)[0]
-        for key, one in Player(self.office, job.id, "foreman", "").sheet.asides.items():
-            if keeps_open(one):
-                settle_aside(self.office, "foreman", job.id, key, "keep_as_note", reason)
+        """Settle everything that was set aside on a job, one after the other, from the floor."""
+        for _ in range(20):
+            floor = self.foreman.browser.open("/floor")
+            links = [
+                one.attrs["href"]
+                for one in floor.root.all("a")
+                if one.attrs.get("href", "").startswith(f"/jobs/{number}/asides/")
+            ]
+            if not links:
+                return
+            page = self.foreman.browser.open(links[0])
+            self._needs_a_reason(page, links[0])
+            form = page.form_to(links[0])
+            page = self.foreman.browser.send(page, form, {"outcome": "keep_as_note", "reason": reason})
+            settled = "done=settled" in page.address
+            self.story.expect(settled, f"Ottilie settles it as a note: {reason} {said_against(page)}".strip())
+
+    def _needs_a_reason(self, page: Page, address: str) -> None:
+        said = said_against(self.foreman.browser.send(page, page.form_to(address), {"outcome": "keep_as_note"}))
+        self.story.refused("Ottilie settles it without a reason", said, "reason")
+
+    def release(self, number: str, note: str) -> None:
+        """Hand the job back."""
+        page = self.foreman.browser.open(f"/jobs/{number}/handback")
+        form = page.form_to(f"/jobs/{number}/handback")
+        page = self.foreman.browser.send(page, form, {"note": note})
+        released = "done=released" in page.address
+        self.story.expect(released, f"Ottilie hands job {number} back {said_against(page)}".strip())
 
     def _follow(self, page: Page, link: str) -> Page:
         address = page.need(link).attrs.get("href", "")

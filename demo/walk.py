@@ -26,6 +26,8 @@ from demo.seed import shop_things
 from demo.serving import House, ServerGone, served
 from demo.story import Story
 
+BALL_JOINT_NOTE = "The right hand joint has no play yet; we look at it again with the wheels."
+STRUTS_NOTE = "Both sides were done together."
 OUT = ROOT / "demo" / "out"
 BALL_JOINT = Work(
     "LK 14 TAL",
@@ -45,7 +47,7 @@ def walk(out: Path = OUT) -> int:
     try:
         with served(house) as base:
             story.tell(f"The server answers at {base}")
-            jobs = Walk(story, base, house).run()
+            jobs = Walk(story, base).run()
             letters = wait_for_letters(house.post, len(jobs))
         read_letters(story, letters)
     except (PageUnlike, SetAside, ServerGone) as trouble:
@@ -78,7 +80,7 @@ def _settings_of(house: House) -> Iterator[None]:
 class Walk:
     """The people of the walk, each at a browser of their own."""
 
-    def __init__(self, story: Story, base: str, house: House) -> None:
+    def __init__(self, story: Story, base: str) -> None:
         self.story, self.base = story, base
         self.joss = self._hand("Joss Achterberg")
         self.bram = self._hand("Bram Nwosu")
@@ -86,8 +88,7 @@ class Walk:
         self.bram.second = self.ines
         self.ines.second = self.joss
         self.ines.wrenches = ("W27",)
-        with _settings_of(house):
-            self.office = FrontOffice(story, base, Settings())
+        self.office = FrontOffice(story, base)
 
     def _hand(self, name: str) -> Hand:
         return Hand(name, Browser(self.base), told=self.story.tell)
@@ -123,7 +124,11 @@ class Walk:
         ines.extensions = {"l1.stud_castle": "100 mm"}
         ines.work()
         self.finished(ines, "Set aside")
-        self.release(job, settle="Bram Nwosu pressed his old page after the hand-over; the step was done by Ines.")
+        self.release(
+            job,
+            BALL_JOINT_NOTE,
+            settle="Bram Nwosu pressed his old page after the hand-over; the step was done by Ines.",
+        )
         return job
 
     def gate_is_shut(self, bram: Hand) -> None:
@@ -222,7 +227,7 @@ class Walk:
         self.centre_nut_under_load(ines)
         ines.work()
         self.finished(ines, "")
-        self.release(job)
+        self.release(job, STRUTS_NOTE)
         return job
 
     def spring_is_named(self, ines: Hand) -> None:
@@ -260,14 +265,12 @@ class Walk:
         words = waits or "can hand the job back"
         self.story.refused(f"{hand.name} has no step left", said, words)
 
-    def release(self, job: str, settle: str = "") -> None:
+    def release(self, job: str, note: str, settle: str = "") -> None:
         """The foreman hands it back; where something was set aside, only after settling it."""
         if settle:
-            said = self.office.try_to_release(job)
-            self.story.refused("Ottilie tries to hand it back", said, "not settled")
+            self.story.refused("Ottilie wants to hand it back; still open is", self.office.still_open(job), "set aside")
             self.office.settle(job, settle)
-        said = self.office.try_to_release(job)
-        self.story.expect(not said, f"Ottilie hands job {job} back {said}".strip())
+        self.office.release(job, note)
 
 
 CLUNK_FOUND = {
@@ -287,12 +290,12 @@ STRUTS_FOUND = {
 # By the address the letter goes to: what it has to say, and what it must not.
 WANTED: Mapping[str, tuple[str, ...]] = {
     "halvor.bright@post.example": (
-        "Halvor Bright", BALL_JOINT.plate, BALL_JOINT.complaint, "84210 km", "Ball joint, lower", "50 N·m",
+        "Halvor Bright", BALL_JOINT.plate, BALL_JOINT.complaint, BALL_JOINT_NOTE, "84210 km", "Ball joint, lower", "50 N·m",
         "Read again", "110 N·m", "an extension of 100 mm", "−1.35°", "−0.85°", "643 mm", "656 mm", "80 km",
         "Did the work: Bram Nwosu, Ines Calloway", "Joss Achterberg", "Ottilie Brand", "WATCH",
     ),
     "soren+car@post.example": (
-        "Søren Ødegård-Nuñez", STRUTS.plate, STRUTS.complaint, "Strut", "150 N·m", "an extension of 150 mm", "REPLACE",
+        "Søren Ødegård-Nuñez", STRUTS.plate, STRUTS.complaint, STRUTS_NOTE, "Strut", "150 N·m", "an extension of 150 mm", "REPLACE",
         "Rough when turned by hand", "WATCH", "Coating gone at the lowest turn", "80 km", "Ines Calloway",
         "Joss Achterberg", "Ottilie Brand",
     ),
