@@ -18,6 +18,7 @@ from app.settings import Settings
 from app.texts import say
 from app.use_cases.office import Office
 from app.web import events, sign_in
+from app.web.desk import bays, figures, people, post, procedures, shop, tablets, tools
 from app.web.forms import FormTooLarge
 from app.web.hub import Hub
 from app.web.rendering import STATIC, page
@@ -64,7 +65,8 @@ def create_app(
 
 
 def routers(settings: Settings) -> list[APIRouter]:
-    return [sign_in.router, events.router, work.router, sheet.router]
+    crib = [one.router for one in (people, bays, tools, figures, shop, procedures, post, tablets)]
+    return [sign_in.router, events.router, work.router, sheet.router, *crib]
 
 
 def _add_error_pages(app: FastAPI) -> None:
