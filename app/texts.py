@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from app.domain.dates import date_words
 from app.domain.problems import Problem
 
 SENTENCES: dict[str, str] = {
@@ -74,13 +75,14 @@ SENTENCES: dict[str, str] = {
     ),
     "tyre_odd": "No road tyre has the {part} of “{typed}”. Read the sidewall again.",
     "amount_outside": "“{typed}” cannot be: this lies from {bounds}. Look again, or leave it empty.",
-    "say_yes_or_no": "Say whether this vehicle has high voltage: yes or no. If you do not know, look before work begins.",
+    "say_yes_or_no": "Say whether this vehicle has high voltage: yes or no. If nobody knows, find out before work.",
     "customer_missing": "Choose whose vehicle this is, or choose “A new customer” and enter the name.",
     "layout_missing": "Choose how the {axle} axle is hung. If you do not know, look underneath or ask the foreman.",
     "spring_source_missing": "Say where the spring's figures come from: the maker's data, or measured here by whom.",
     "spring_installed_long": "Installed, a coil is shorter than free. Look at both lengths again.",
     "spring_hanging_long": "With the wheel hanging, a coil is no longer than free. Look at both lengths again.",
     "spring_hanging_short": "With the wheel hanging, a coil is not shorter than at ride height. Look at both again.",
+    "promised_far": "That is more than a year away. Look at the year of the promised time again.",
     "promised_unclear": "Enter the promised time with its date, like 2026-06-09 16:30, or leave it empty.",
     # The exchange with tablets
     "form_forged": "You have signed in again since. Open the page again and send it once more.",
@@ -162,6 +164,7 @@ SENTENCES: dict[str, str] = {
     "placement_ends_before": "It ends before it begins. Enter an end after its beginning.",
     "placement_end_past": "That end has passed. Enter an end still to come.",
     "placement_too_long": "That is longer than {days} days. Look at both dates again.",
+    "time_unclear": "“{typed}” is not clear as a date and time. Enter it like 2026-06-08 14:30.",
     "placement_over": "This is over, or was withdrawn by someone meanwhile. Place the job anew.",
     "bay_missing": "Choose a bay.",
     "technician_missing": "Choose a technician.",
@@ -181,6 +184,18 @@ SENTENCES: dict[str, str] = {
     "bay_taken": "Job {number} is in {bay} then: {span}. Choose another time or bay.",
     "technician_elsewhere": "{name} has job {number} in {bay} then: {span}. Choose another time or technician.",
     "job_placed_elsewhere": "This job is in {bay} then already: {span}. Move that placement instead.",
+    # What a foreman settles, releases and cancels
+    "foreman_reason_missing": "Write down the reason. Others read it afterwards.",
+    "aside_settled": "{name} has settled this already. Go back to the floor and look again.",
+    "settle_outcome_missing": "Choose what becomes of it.",
+    "hold_off_already": "{name} has taken this tag off already. Go back to the floor and look again.",
+    "handback_open_step": "Not done yet: “{what}”.",
+    "handback_open_second_person": "“{what}” waits for a second person's own reading or look.",
+    "handback_open_hold": "A hold tag still hangs: {what}.",
+    "handback_open_aside": "Something that was set aside at “{what}” is not settled yet.",
+    "no_letter": "{name} has no e-mail address, so no letter goes out. Print the record, or ask for an address.",
+    "cancel_not_on_wheels": "The vehicle is not on its wheels. Bring it down first and record that on the sheet.",
+    "cancel_stands_missing": "Work has begun. Write down how the vehicle stands, and what is loose, off or not fitted.",
     # Why an entry is set aside
     "step_locked": "Not yet: first do “{first}”. What you entered is kept, set aside.",
     "gate_shut": "The gate “{title}” is still shut. Answer it first. What you entered is kept, set aside.",
@@ -212,6 +227,7 @@ SENTENCES: dict[str, str] = {
     "tool_unfit.out_of_date": (
         "Wrench {tag} was due on {due}. Take one that is in date and tighten again. The reading is kept, set aside."
     ),
+    "tool_unfit.unit": "Enter what the scale of wrench {tag} says, in its own unit. The reading is kept, set aside.",
     "tool_unfit.out_of_range": (
         "This lies outside the range of wrench {tag}. Take one that reaches it. The reading is kept, set aside."
     ),
@@ -222,7 +238,9 @@ SENTENCES: dict[str, str] = {
     "tool_unfit.extension": (
         "With this extension no sum can be done: look at its length and angle. The reading is kept, set aside."
     ),
-    "reading_outside": "{typed} lies outside {window}. The reading stays on record and the step stays open.",
+    "reading_outside": (
+        "{typed} is not inside the window for {window}. The reading stays on record and the step stays open."
+    ),
     "spec_unverified": "There is no compared figure for “{place}”, so it cannot be signed off. Ask the desk.",
     "spec_unverified.absent": (
         "Nobody has entered a figure for “{place}”. Without one it cannot be signed off: ask the desk to look it up."
@@ -280,6 +298,7 @@ SENTENCES: dict[str, str] = {
     "person_missing": "Choose who goes on with it.",
     "new_part_missing": "Confirm that this part is new. If it is not, fit a new one first.",
     "wrench_missing": "Choose the wrench you read.",
+    "wrench_unit": "{tag} is read in {unit}. Enter what its scale says, not “{typed}”.",
     "amount_missing": "Enter the reading, for example {example}.",
     "amount_unclear": "“{typed}” is not clear. Enter a number with its unit, for example {example}.",
     "amount_unclear.unit_missing": "“{typed}” has no unit. Enter it with one, for example {example}.",
@@ -307,6 +326,7 @@ SENTENCES: dict[str, str] = {
         "else takes over."
     ),
     "wrench_unfit.fault": "marked as faulty: {fault}",
+    "wrench_unfit.unit": "its scale is in another unit",
     "wrench_unfit.out_of_date": "was due on {due}",
     "wrench_unfit.out_of_range": "reaches {reach} only",
     "wrench_unfit.length_unknown": "its length is not known, so no sum can be done with an extension",
@@ -368,6 +388,23 @@ WORDS: dict[str, str] = {
     "message.waiting": "waiting",
     "message.sent": "sent",
     "message.undeliverable": "undeliverable",
+    "layout.wishbone_lower_coil": "two arms, coil on the lower arm",
+    "layout.wishbone_upper_coil": "two arms, coil on the upper arm",
+    "layout.torsion_bar_lower": "two arms, torsion bar on the lower arm",
+    "layout.torsion_bar_upper": "two arms, torsion bar on the upper arm",
+    "layout.strut": "strut with its coil",
+    "layout.strut_arm_coil": "strut, separate coil on the lower arm",
+    "layout.solid_coil": "solid axle on coils",
+    "layout.solid_leaf": "solid axle on leaf springs",
+    "layout.twist_beam": "twist beam on coils",
+    "layout.multilink_link_coil": "several links, coil on a lower link",
+    "layout.air": "air springs",
+    "load_joint.lower": "The lower joint carries the spring.",
+    "load_joint.upper": "The upper joint carries the spring.",
+    "load_joint.link_outer": "The outer joint of the spring's link carries the spring.",
+    "load_joint.axle": "The axle carries the springs.",
+    "load_joint.none": "No ball joint carries the spring here.",
+    "load_joint.unknown": "Which joint carries the load depends on where the air spring sits.",
     "role.technician": "technician",
     "role.foreman": "foreman",
     "role.desk": "desk",
@@ -404,6 +441,9 @@ WORDS: dict[str, str] = {
     "point.second_person": "Waits for a second person",
     "point.hold": "A hold tag hangs",
     "point.aside": "Set aside",
+    "outcome.do_again": "do it again",
+    "outcome.keep_as_note": "keep it as a note",
+    "outcome.done_since": "done since",
     "aside_now.itself": "Do it again once that is right; this is settled then.",
     "aside_now.foreman": "The foreman looks at it and settles it.",
 }
@@ -416,6 +456,7 @@ FILLED: dict[str, dict[str, str]] = {
     "wrong_support": {"now": "support", "wanted": "support"},
     "wrong_role": {"wanted": "role"},
     "not_here": {"what": "thing"},
+    "tool_unfit": {"due": "date"},
 }
 
 
@@ -449,7 +490,9 @@ def say_ruling(reason: str, details: Mapping[str, str | int]) -> str:
 
 
 def in_words(group: str, keys: str) -> str:
-    """Words for a key of a group, or for several keys parted by commas: "on its wheels or on stands"."""
+    """Words for a key of a group, or for several keys parted by commas: "on its wheels or on stands"; or for a date."""
+    if group == "date":
+        return date_words(keys)
     return " or ".join(word(f"{group}.{key.strip()}") for key in keys.split(","))
 
 

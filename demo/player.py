@@ -7,31 +7,44 @@ that is set aside ends the play.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field
 
 from app.domain import entry as e
 from app.domain.entry import ENTRY_FORM, Basis, Entry
-from app.domain.packet import Axle, Check, CheckKind, Fastener, Packet, Pass, Step, Support, Verdict, Wrench
+from app.domain.packet import (
+    Axle,
+    Check,
+    CheckKind,
+    Fastener,
+    Measure,
+    Packet,
+    Pass,
+    Step,
+    Support,
+    Trial,
+    Verdict,
+    Wrench,
+)
 from app.domain.sheet import Sheet
-from app.domain.standing import asked_gates, date_of, gate_state, is_one_time, supported, waits_for, waits_for_second
+from app.domain.standing import (
+    asked_gates,
+    date_of,
+    gate_state,
+    is_one_time,
+    supported,
+    waits_for,
+    waits_for_second,
+    within,
+)
+from app.trade.quantity import Dimension, Quantity
+from app.trade.units import show
 from app.use_cases.office import Office
 from app.use_cases.record_entry import OFFICE_TABLET, record_form
+from app.use_cases.typed_amount import amount_typed, reading_of
+from demo.readings import LABELS, USUAL, Found, reading_for
 
 Until = Callable[[Step], bool]
-
-# What is typed for a measure that has no window, in its dimension's small unit, with its text.
-PLAIN_VALUES = {
-    "length": (12_000, "12 mm", "mm"),
-    "mass": (25_000, "25 kg", "kg"),
-    "force": (400_000, "400 N", "N"),
-    "torque": (4_000, "4 N·m", "N·m"),
-    "pressure": (230_000, "2.3 bar", "bar"),
-    "angle": (500, "0.5 °", "°"),
-    "duration": (900_000, "15 min", "min"),
-    "ratio": (3_000_000, "3", ""),
-}
-
 
 class PlayStopped(AssertionError):
     """The rules set something aside that a play by the book would not have: the demo or a procedure is at fault."""
@@ -45,6 +58,7 @@ class Player:
     job: str
     person: str
     second: str
+    found: Mapping[str, Found] = field(default_factory=dict)
 
     @property
     def sheet(self) -> Sheet:
@@ -73,10 +87,11 @@ class Player:
         self.hold_for(step)
         self.answer_gates(step)
         for measure in step.measures:
-            self.say(self.reading(step, measure.id), step)
+            reading = reading_of_measure(step, measure)
+            if reading is not None:
+                self.say(e.ReadingTaken(step.id, measure.id, reading), step)
         if step.trial is not None:
-            choice = next(one for one in step.trial.choices if one.passes)
-            self.say(e.TestRecorded(step.id, choice.key, Verdict.SOUND), step)
+            self.say(self.outcome(step, step.trial), step)
         for fastener in step.fasteners:
             self.say(self.signature(step, fastener), step)
         self.say(e.StepDone(step.id, tuple(one.id for one in step.one_time)), step)
@@ -98,14 +113,12 @@ class Player:
             if gate_state(sheet, gate.id, self.person, self.office.now_ms) is not None:
                 self.say(e.GateAnswered(gate.id, {check.id: passing_answer(check) for check in gate.checks}))
 
-    def reading(self, step: Step, measure_id: str) -> e.ReadingTaken:
-        measure = next(one for one in step.measures if one.id == measure_id)
-        value, text, unit = PLAIN_VALUES[measure.dimension]
-        if measure.low is not None or measure.high is not None:
-            low = measure.low if measure.low is not None else measure.high
-            high = measure.high if measure.high is not None else measure.low
-            value, text, unit = ((low or 0) + (high or 0)) // 2, measure.window_text, ""
-        return e.ReadingTaken(step.id, measure_id, e.Reading(value, text, unit))
+    def outcome(self, step: Step, trial: Trial) -> e.TestRecorded:
+        """What the test shows: all well, unless `found` says otherwise."""
+        found = self.found.get(step.id)
+        if found is not None:
+            return e.TestRecorded(step.id, found.choice, Verdict(found.verdict), found.reason)
+        return e.TestRecorded(step.id, next(one.key for one in trial.choices if one.passes), Verdict.SOUND)
 
     def signature(self, step: Step, fastener: Fastener) -> e.SignedOff:
         if fastener.tighten is Pass.SNUG:
@@ -172,11 +185,33 @@ def passing_answer(check: Check) -> e.Answer:
         case CheckKind.VALUE:
             if check.needs_input:
                 raise PlayStopped(f"check {check.id} needs {check.needs_input}")
-            low = check.at_least if check.at_least is not None else 0
-            value = low * 2 if check.halve_unless else low
-            if check.at_most is not None:
-                value = min(value, check.at_most)
-            return e.Answer(value=value, text=str(value), unit="")
+            return e.Answer(value=(read := label_of(check)).value, text=read.typed, unit=read.unit)
+
+
+def label_of(check: Check) -> e.Reading:
+    """What the label says, where that passes; else just what is needed."""
+    read = read_amount(LABELS[check.id], check.dimension, check.unit)
+    counted = read.value // 2 if check.halve_unless else read.value
+    if within(counted, check.at_least, check.at_most) is not False:
+        return read
+    value = check.at_least if check.at_least is not None else check.at_most or 0
+    value = value * 2 if check.halve_unless else value
+    return e.Reading(value, show(Quantity(Dimension(check.dimension), value), check.unit), "")
+
+
+def reading_of_measure(step: Step, measure: Measure) -> e.Reading | None:
+    """What was measured, as it would be typed; `None` where the field is left empty."""
+    typed = reading_for(step.id, measure.id, measure.dimension)
+    if typed is None and not measure.required:
+        return None
+    return read_amount(typed or USUAL[measure.dimension], measure.dimension, measure.unit)
+
+
+def read_amount(typed: str, dimension: str, unit: str) -> e.Reading:
+    read = amount_typed(typed, Dimension(dimension), unit, "value")
+    if not isinstance(read, Quantity):
+        raise PlayStopped(f"{typed!r} is no {dimension}: {read}")
+    return reading_of(read)
 
 
 def fit_wrench(packet: Packet, fastener: Fastener, today: str) -> Wrench:

@@ -262,6 +262,7 @@ class _Compiler:
     problems: list[Problem] = field(default_factory=list)
     asked: dict[str, GateAsk] = field(default_factory=dict)
     late_work: bool = False
+    _known: dict[tuple[str, Spot, str], tuple[Subject, dict[str, str]]] = field(default_factory=dict)
 
     # What is known --------------------------------------------------------------------------------------------
 
@@ -284,9 +285,17 @@ class _Compiler:
         of_axle = {axle: Subject({**part.known, **shared, "axle": (str(axle),)}) for axle, part in parts.items()}
         return {**of_axle, Axle.BOTH: merged_subject(self.book, tuple(of_axle.values()))}
 
-    def subject(self, plan: Plan, spot: Spot, text: StepText | None = None) -> Subject:
+    def known(self, plan: Plan, spot: Spot, joint: str | None = None) -> tuple[Subject, dict[str, str]]:
+        """What conditions may ask, and the words for placeholders, at one spot of a line."""
+        position = joint or _position(plan)
+        key = (plan.line.id, spot, position)
+        if key not in self._known:
+            subject = self._subject(plan, spot, position)
+            self._known[key] = subject, self.words(plan, spot, subject)
+        return self._known[key]
+
+    def _subject(self, plan: Plan, spot: Spot, position: str) -> Subject:
         subject = with_options(self.subjects[spot.axle], plan.procedure, plan.options)
-        position = text.joint if text is not None and text.joint else _position(plan)
         if spot.axle is Axle.BOTH:
             return subject
         if position == "upper":
@@ -352,7 +361,7 @@ class _Compiler:
             present[text.key] = {
                 spot: _step_id(plan, text, spot)
                 for spot in self._spots(plan, text)
-                if self.holds(text.when, self.subject(plan, spot, text), spot)
+                if self.holds(text.when, self.known(plan, spot, text.joint)[0], spot)
             }
         befores = Befores(plan, present, texts)
         return tuple(
@@ -369,8 +378,7 @@ class _Compiler:
         return (plan.spot,)
 
     def _draft(self, plan: Plan, text: StepText, spot: Spot, step_id: str, after: tuple[str, ...]) -> Draft:
-        subject = self.subject(plan, spot, text)
-        words = self.words(plan, spot, subject)
+        subject, words = self.known(plan, spot, text.joint)
         supports = self._supports(text.support, spot)
         step = Step(
             id=step_id,

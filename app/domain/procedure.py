@@ -415,7 +415,7 @@ def _models_of(annotation: Any) -> Iterator[type[BaseModel]]:
 
 # --- What the texts mean together ---------------------------------------------------------------------------------
 
-# Keys a condition may ask for besides facts and options, with their values where these are a closed set.
+# Keys a condition may ask for besides facts and options, with their values.
 DERIVED: Mapping[str, tuple[str, ...]] = {
     "spring_on": ("lower_arm", "upper_arm", "strut", "axle", "beam", "link"),
     "spring_kind": ("coil", "torsion_bar", "leaf", "air"),
@@ -650,6 +650,12 @@ class _ProcedureCheck:
     def _step(self, step: StepText, path: Path_) -> Iterator[Mistake]:
         naming = self.naming
         yield from naming.condition(step.when, (*path, "when"))
+        whole = self.procedure.scope == "vehicle" and not (step.per_side or step.per_axle)
+        for atom in atoms(step.when):
+            if atom.key == "late_work":
+                yield naming.mistake((*path, "when"), "only a gate may ask for `late_work`; here it is not known yet")
+            if atom.key in ("joint_is", "axle") and whole:
+                yield naming.mistake((*path, "when"), f"`{atom.key}` is not known of a whole vehicle; use `per_axle`")
         for field in ("title", "do", "why", "caution", "photo"):
             yield from naming.text(getattr(step, field), (*path, field))
         for index, tool in enumerate(step.tools):

@@ -83,7 +83,7 @@ def stand_load(vehicle: Vehicle, axle: Axle, shop: Shop) -> Reckoning:
             None,
             needs="stands nearer to the axle: so much weight lies over this axle that it could tip over them",
         )
-    limit = _with_margin(heaviest.value, shop.stand_margin_percent)
+    limit = _up(-(-heaviest.value * (100 + shop.stand_margin_percent) // 100))
     inputs = f"{_masses(axles)}; stands no more than {show(inboard, 'mm', 0)} in from the axle (measured below)"
     lines = (
         Reckoned("Load on one stand", show(heaviest, "kg", 0), inputs, "both sides taken as equal, body about level"),
@@ -117,7 +117,8 @@ def stand_inboard(vehicle: Vehicle, axle: Axle, shop: Shop) -> Reckoning:
     """How far in from the axle the stands may bear: what the sum of the stand's load took for granted."""
     if vehicle.wheelbase_um is None:
         return Reckoning(Dimension.LENGTH, None, needs=_WHEELBASE)
-    return Reckoning(Dimension.LENGTH, vehicle.wheelbase_um // INBOARD_PARTS)
+    # Down to a whole millimetre: the sum took no more for granted.
+    return Reckoning(Dimension.LENGTH, vehicle.wheelbase_um // INBOARD_PARTS // 1_000 * 1_000)
 
 
 def vehicle_mass(vehicle: Vehicle, axle: Axle, shop: Shop) -> Reckoning:
@@ -127,7 +128,7 @@ def vehicle_mass(vehicle: Vehicle, axle: Axle, shop: Shop) -> Reckoning:
         return Reckoning(Dimension.MASS, None, needs=_mass_of(Axle.FRONT if front is None else Axle.REAR))
     total = Quantity(Dimension.MASS, front + rear)
     inputs = f"front {_kg(front)}, rear {_kg(rear)}"
-    return Reckoning(Dimension.MASS, front + rear, (Reckoned("The whole vehicle", show(total, "kg", 0), inputs),))
+    return Reckoning(Dimension.MASS, _up(front + rear), (Reckoned("The whole vehicle", show(total, "kg", 0), inputs),))
 
 
 def jack_load(vehicle: Vehicle, axle: Axle, shop: Shop) -> Reckoning:
@@ -141,7 +142,7 @@ def jack_load(vehicle: Vehicle, axle: Axle, shop: Shop) -> Reckoning:
     label = "The most a jack here can be asked for"
     return Reckoning(
         Dimension.MASS,
-        mass,
+        _up(mass),
         (Reckoned(label, _kg(mass), f"all that stands on the {axle} axle", "more than it will be"),),
     )
 
@@ -199,13 +200,14 @@ def _spring(vehicle: Vehicle, axle: Axle, shop: Shop, wanted: str) -> Reckoning:
     force = Reckoned("Force of the coil at its ride-height length", text, inputs, certainty)
     if wanted == "force":
         return Reckoning(dimension, held.force_high.value, (force,))
+    rating = _up(held.compressor_needs.value)
     needs_line = Reckoned(
         "What a compressor has to be rated for",
-        show(held.compressor_needs, "N", 0),
+        show(Quantity(dimension, rating), "N", 0),
         f"the most force and the shop's margin of {shop.compressor_margin_percent} %",
         "wind it no shorter than the coil's length at ride height, or the force is more than this",
     )
-    return Reckoning(dimension, held.compressor_needs.value, (force, needs_line))
+    return Reckoning(dimension, rating, (force, needs_line))
 
 
 def _spring_inputs(rate: Quantity, free: Quantity, installed: Quantity, source: str) -> str:
@@ -282,9 +284,9 @@ def _masses(axles: loads.AxleMasses) -> str:
     return f"front {front}, rear {rear}, wheelbase {show(axles.wheelbase, 'mm', 0)}"
 
 
-def _with_margin(grams: int, percent: int) -> int:
-    """Rounded up: a margin is never rounded away."""
-    return -(-grams * (100 + percent) // 100)
+def _up(amount: int) -> int:
+    """Up to a whole kilogram or newton, so that a label with just the figure shown is enough, and never less."""
+    return -(-amount // 1_000) * 1_000
 
 
 _WORKERS: Mapping[str, Callable[[Vehicle, Axle, Shop], Reckoning]] = {

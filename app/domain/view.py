@@ -155,7 +155,9 @@ def _focus(scene: Scene, hand: View) -> str:
     """The id of what takes the focus after a part was swapped: what was said, else the next thing to do."""
     if scene.told.lines:
         return "told"
-    return _next_thing(hand) if scene.told.recorded else ""
+    if scene.told.recorded:
+        return _next_thing(hand)
+    return f"fastener-{scene.look.fastener}" if scene.look.fastener else ""
 
 
 def _next_thing(hand: View) -> str:
@@ -208,7 +210,6 @@ def _group(scene: Scene, line: Line, packet: Packet, numbers: dict[str, int], ha
     return {
         "id": line.id,
         "name": line.title,
-        "place": scene.word("corner", line.corner) if line.corner else scene.word("axle", str(line.axle)),
         "progress": f"{done} of {len(rows)} done",
         "all_done": done == len(rows),
         "untouched": done == 0,
@@ -224,11 +225,11 @@ def _group(scene: Scene, line: Line, packet: Packet, numbers: dict[str, int], ha
 def _finished(scene: Scene, hand: Step | None) -> View:
     """When nothing is left to do: what still keeps the sheet from being handed back."""
     if hand is not None or scene.sheet.handed_back is not None:
-        return {"shown": False, "clear": False, "points": []}
+        return {"shown": False, "ready": False, "points": []}
     points = open_points(scene.sheet)
     return {
         "shown": True,
-        "clear": not points,
+        "ready": not points,
         "points": [
             {
                 "kind_words": scene.word("point", point.kind),
@@ -276,6 +277,7 @@ LOAD_JOINTS = {
     "multilink_link_coil": "link_outer",
     "solid_coil": "axle",
     "solid_leaf": "axle",
+    "air": "unknown",
 }
 
 
@@ -286,14 +288,20 @@ def drawing_view(scene: Scene, packet: Packet, step: Step | None) -> View:
     layout = packet.layouts.get(str(drawn), "")
     now = scene.sheet.support
     here = now.state in (Support.ON_WHEELS, Support.ON_RAMP, Support.LIFT_FRAME) or now.axle in (Axle.BOTH, drawn)
+    support = str(now.state) if here else str(Support.ON_WHEELS)
+    load_joint = LOAD_JOINTS.get(layout, "none")
     return {
         "shown": bool(layout),
         "layout": layout,
         "axle": str(drawn),
         "corner": step.corner if step is not None else "",
-        "support": str(now.state) if here else str(Support.ON_WHEELS),
+        "support": support,
         "bears": now.bears if here else "",
-        "load_joint": LOAD_JOINTS.get(layout, "none"),
+        "load_joint": load_joint,
+        "layout_words": scene.word("layout", layout),
+        "axle_words": scene.word("axle", str(drawn)),
+        "load_joint_words": scene.word("load_joint", load_joint),
+        "support_words": scene.word("support", support),
         "loads": [
             {"label": one.label, "text": one.text}
             for gate_id in (step.gates if step is not None else ())

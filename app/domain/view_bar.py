@@ -6,7 +6,13 @@ it is wrong on; one further out still stands at the end, with an arrow. Words sa
 
 from __future__ import annotations
 
+from fractions import Fraction
+from math import ceil, floor
+
 from app.domain.view_parts import View, amount
+from app.trade.problems import TradeProblem
+from app.trade.quantity import Dimension, Quantity
+from app.trade.units import amount_in, quantity_of, show
 
 LOW_AT, HIGH_AT = 200, 800
 FIRST, LAST = 40, 960
@@ -35,18 +41,33 @@ def bar_view(
         "low_at": percent(left),
         "high_at": percent(right),
         "band_wide": percent(right - left),
-        "low": amount(dimension, low, unit) if low is not None else "",
-        "high": amount(dimension, high, unit) if high is not None else "",
+        "low": limit_text(dimension, low, unit, up=True) if low is not None else "",
+        "high": limit_text(dimension, high, unit, up=False) if high is not None else "",
         "target_shown": target is not None,
-        "target": amount(dimension, target, unit) if target is not None else "",
+        "target": limit_text(dimension, target, unit, up=True) if target is not None else "",
         "target_at": percent(_place(target, low, high)) if shown and target is not None else "",
         "read": shown and reading is not None,
-        "reading": reading_text or (amount(dimension, reading, unit) if reading is not None else ""),
+        "reading": reading_text or (limit_text(dimension, reading, unit, up=True) if reading is not None else ""),
         "reading_at": percent(min(LAST, max(FIRST, at))),
+        "reading_anchor": "end" if at > HIGH_AT else ("start" if at < LOW_AT else "middle"),
         "far": at < FIRST or at > LAST,
         "side": side,
         "words": _words(dimension, unit, reading, low, high, side),
     }
+
+
+def limit_text(dimension: str, value: int, unit: str, *, up: bool, most: int = 3) -> str:
+    """A limit as text: exact where `most` decimals can say it, else rounded into the window, never out of it."""
+    kind = Dimension(dimension)
+    try:
+        exact = amount_in(value, kind, unit)
+    except TradeProblem:
+        return amount(dimension, value, unit)
+    places = next((one for one in range(most + 1) if (exact * 10**one).denominator == 1), None)
+    if places is not None:
+        return show(Quantity(kind, value), unit, places)
+    tenths = ceil(exact * 10) if up else floor(exact * 10)
+    return show(quantity_of(Fraction(tenths, 10), kind, unit), unit, 1)
 
 
 def percent(thousandths: int) -> str:
@@ -80,7 +101,7 @@ def _side(value: int | None, low: int | None, high: int | None) -> str:
 
 def _words(dimension: str, unit: str, value: int | None, low: int | None, high: int | None, side: str) -> str:
     if side == "low" and value is not None and low is not None:
-        return f"{amount(dimension, low - value, unit)} below the window"
+        return f"{limit_text(dimension, low - value, unit, up=True)} below the window"
     if side == "high" and value is not None and high is not None:
-        return f"{amount(dimension, value - high, unit)} above the window"
+        return f"{limit_text(dimension, value - high, unit, up=True)} above the window"
     return "inside the window" if side == "within" else ""

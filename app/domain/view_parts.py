@@ -133,11 +133,14 @@ def mark_view(scene: Scene, mark: Mark | None) -> View:
 
 
 def form_view(scene: Scene, key: str, kind: str, hidden: Sequence[tuple[str, str | int]] = ()) -> View:
-    """A form that becomes an entry: its id, what was seen when it was made, and whatever it is about."""
+    """A form that becomes an entry: its id, what was seen when it was made, and whatever it is about.
+
+    No field is called `form` or `id`: in a browser such a field hides the form's own property of that name.
+    """
     basis: list[tuple[str, str | int]] = [
-        ("form", key),
+        ("sheet_form", key),
         ("kind", kind),
-        ("id", scene.voice.new_id()),
+        ("entry", scene.voice.new_id()),
         ("basis_packet", scene.sheet.packet.hash if scene.sheet.packet else ""),
         ("basis_support", scene.sheet.support.revision),
         ("basis_holds", " ".join(scene.sheet.holds)),

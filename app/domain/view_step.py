@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from app.domain.packet import Fastener, Measure, Pass, Step, Trial, Verdict
+from app.domain.packet import Axle, Fastener, Measure, Pass, Step, Trial, Verdict
 from app.domain.sheet import Aside, Hold, Note, StepNow, Taken
 from app.domain.standing import (
     asked_gates,
@@ -48,18 +48,22 @@ def row_view(scene: Scene, step: Step, number: int, hand: str) -> View:
 def mark_of(scene: Scene, step: Step) -> str:
     """The castle nut of a step: empty, open, shut, held, done, signed."""
     now = scene.sheet.step(step.id)
-    if scene.sheet.open_hold(step.id) is not None:
+    if any(hold.step == step.id and hold.lifted is None for hold in scene.sheet.holds.values()):
         return "held"
     if now.done is not None:
         secured = bool(step.countersign or any(one.tighten is Pass.FINAL for one in step.fasteners))
         return "signed" if secured and not waits_for_second(scene.sheet, step) else "done"
     if waits_for(scene.sheet, step) is not None:
         return "empty"
+    if scene.sheet.open_hold("") is not None:
+        return "held"
     shut = any(standing_of(scene, gate) is not None for gate in asked_gates(scene.sheet, step))
     return "shut" if shut else "open"
 
 
 def place_words(scene: Scene, step: Step) -> str:
+    if step.corner in ("left", "right") and step.axle is not Axle.BOTH:
+        return scene.word("corner", f"{step.axle}_{step.corner}")
     return scene.word("corner", step.corner) if step.corner else scene.word("axle", str(step.axle))
 
 
@@ -129,7 +133,7 @@ def hand_view(scene: Scene, step: Step, number: int) -> View:
         "measures": _measures(scene, step, now, open_here),
         "trial": _trial(scene, step, step.trial, now, open_here) if step.trial is not None else {"shown": False},
         "fasteners": [_fastener(scene, step, one, open_here) for one in step.fasteners],
-        "asides": [aside_view(scene, key, one) for key, one in sheet.asides.items() if _of_step(one, step)],
+        "asides": [aside_view(scene, key, one) for key, one in sheet.asides.items() if _shown_apart(one, step)],
         "finish": _finish(scene, step, now, open_here, missing),
         "second": _second_look(scene, step, now),
         "reopen": _reopen(scene, step, now),
@@ -142,6 +146,12 @@ def hand_view(scene: Scene, step: Step, number: int) -> View:
 
 def _of_step(one: Aside, step: Step) -> bool:
     return one.settled is None and one.step == step.id
+
+
+def _shown_apart(one: Aside, step: Step) -> bool:
+    """What was set aside at this step, but for readings outside: those stand at their joint."""
+    at_joint = any(_read_outside(one, step, fastener) for fastener in step.fasteners)
+    return _of_step(one, step) and not at_joint
 
 
 def _waits(scene: Scene, first: Step | None) -> View:
@@ -164,7 +174,7 @@ def _measures(scene: Scene, step: Step, now: StepNow, open_here: bool) -> View:
     key = "measures"
     rows = [_measure(scene, key, measure, now.readings.get(measure.id)) for measure in step.measures]
     may = open_here and scene.may("reading_taken")
-    ids = [(f"id.{measure.id}", scene.voice.new_id()) for measure in step.measures] if may else []
+    ids = [(f"entry.{measure.id}", scene.voice.new_id()) for measure in step.measures] if may else []
     return {
         "shown": bool(rows),
         "rows": rows,
@@ -233,7 +243,7 @@ def _fastener(scene: Scene, step: Step, fastener: Fastener, open_here: bool) -> 
     outside = [
         _outside(scene, fastener, one) for one in scene.sheet.asides.values() if _read_outside(one, step, fastener)
     ]
-    return {**view, "outside": outside}
+    return {**view, "outside": outside, "outside_shown": any(one["bar"]["shown"] for one in outside)}
 
 
 def _read_outside(one: Aside, step: Step, fastener: Fastener) -> bool:

@@ -5,18 +5,21 @@ Nothing here decides whether a sign-off counts; the same questions the rules ask
 
 from __future__ import annotations
 
+from fractions import Fraction
+
 from app.domain import entry as e
+from app.domain.dates import date_words
 from app.domain.packet import Fastener, Figure, Gate, Pass, Stage, Step, Wrench
 from app.domain.questions import wrench_unfit
 from app.domain.sheet import Signature
 from app.domain.standing import asked_gates, gate_state, is_critical, is_one_time, supported
 from app.domain.torque import setting_for
-from app.domain.view_bar import bar_view
+from app.domain.view_bar import bar_view, limit_text
 from app.domain.view_gate import units_for
-from app.domain.view_parts import Scene, View, amount, field_view, form_view, mark_view
+from app.domain.view_parts import Scene, View, field_view, form_view, mark_view
 from app.trade.problems import TradeProblem
 from app.trade.quantity import Dimension
-from app.trade.units import parse_quantity
+from app.trade.units import amount_in, parse_quantity, quantity_of, show
 
 
 def fastener_view(scene: Scene, step: Step, fastener: Fastener, *, open_here: bool) -> View:
@@ -169,7 +172,7 @@ def _signature(scene: Scene, fastener: Fastener, signature: Signature | None) ->
 
 
 def _extension_words(length_um: int, angle_deg: int) -> str:
-    return f"{amount('length', length_um, 'mm')} at {angle_deg}°"
+    return f"{limit_text('length', length_um, 'mm', up=True)} at {angle_deg}°"
 
 
 # --- The wrench ---------------------------------------------------------------------------------------------------
@@ -186,7 +189,7 @@ def wrenches_view(scene: Scene, step: Step, fastener: Fastener) -> View:
             "tag": wrench.tag,
             "name": wrench.name,
             "reach": _range_words(wrench),
-            "due": wrench.due_on,
+            "due": date_words(wrench.due_on),
             "link": f"{scene.step_address(step.id, at=fastener.id, wrench=wrench.tag)}#fastener-{fastener.id}",
             "why": scene.voice.say(f"wrench_unfit.{why}", _unfit_details(wrench)) if why is not None else "",
         }
@@ -205,7 +208,9 @@ def unfit_for(
 ) -> str | None:
     """Why the rules would not take this wrench at this figure, or `None`: asked with the reading it should give."""
     stages = fastener.figure.stages if fastener.figure else ()
-    readings = tuple(e.Reading(_reading_wanted(scene, stage, wrench, extension) or 0) for stage in stages)
+    readings = tuple(
+        e.Reading(_reading_wanted(scene, stage, wrench, extension) or 0, unit=wrench.unit) for stage in stages
+    )
     body = e.SignedOff(step.id, fastener.id, readings, wrench.tag, extension)
     return wrench_unfit(wrench, fastener, body, scene.now_ms)
 
@@ -231,11 +236,12 @@ def _at_wrench(scene: Scene, torque: int | None, wrench: Wrench, extension: e.Ex
 
 
 def _range_words(wrench: Wrench) -> str:
-    return f"{amount('torque', wrench.low_mnm, wrench.unit)} to {amount('torque', wrench.high_mnm, wrench.unit)}"
+    low = limit_text("torque", wrench.low_mnm, wrench.unit, up=True)
+    return f"{low} to {limit_text('torque', wrench.high_mnm, wrench.unit, up=False)}"
 
 
 def _unfit_details(wrench: Wrench) -> dict[str, str | int]:
-    return {"tag": wrench.tag, "due": wrench.due_on, "reach": _range_words(wrench), "fault": wrench.fault}
+    return {"tag": wrench.tag, "due": date_words(wrench.due_on), "reach": _range_words(wrench), "fault": wrench.fault}
 
 
 def _need_words(fastener: Fastener) -> str:
@@ -244,7 +250,7 @@ def _need_words(fastener: Fastener) -> str:
     torques = [one for one in middles if one is not None]
     if figure is None or not torques:
         return ""
-    low, high = amount("torque", min(torques), figure.unit), amount("torque", max(torques), figure.unit)
+    low, high = (limit_text("torque", one, figure.unit, up=True) for one in (min(torques), max(torques)))
     return low if low == high else f"{low} and {high}"
 
 
@@ -268,7 +274,7 @@ def _in_hand(scene: Scene, step: Step, fastener: Fastener, mode: str) -> View | 
         "name": wrench.name,
         "unit": wrench.unit,
         "reach": _range_words(wrench),
-        "due": wrench.due_on,
+        "due": date_words(wrench.due_on),
         "usable": not words,
         "trouble": words,
         "another": f"{scene.step_address(step.id, at=fastener.id)}#fastener-{fastener.id}",
@@ -331,7 +337,13 @@ def _set_words(scene: Scene, stage: Stage, wrench: Wrench, extension: e.Extensio
     if stage.target_mdeg is not None:
         return stage.text
     value = _at_wrench(scene, _middle(stage), wrench, extension)
-    return amount("torque", value, wrench.unit) if value is not None else ""
+    return setting_text(value, wrench.unit) if value is not None else ""
+
+
+def setting_text(value: int, unit: str) -> str:
+    """What to set on a scale: to a tenth, which is finer than any scale is drawn."""
+    tenths = round(amount_in(value, Dimension.TORQUE, unit) * 10)
+    return show(quantity_of(Fraction(tenths, 10), Dimension.TORQUE, unit), unit, 1 if tenths % 10 else 0)
 
 
 def _setting(scene: Scene, figure: Figure, wrench: Wrench, extension: e.Extension) -> View:
@@ -343,14 +355,15 @@ def _setting(scene: Scene, figure: Figure, wrench: Wrench, extension: e.Extensio
     target, low, high = (
         _at_wrench(scene, one, wrench, extension) for one in (_middle(first), first.low_mnm, first.high_mnm)
     )
-    arm, out = amount("length", wrench.length_um, "mm"), amount("length", extension.length_um, "mm")
+    arm, out = (limit_text("length", one, "mm", up=True) for one in (wrench.length_um, extension.length_um))
     at = f" × cos {extension.angle_deg}°" if extension.angle_deg else ""
-    wanted = amount("torque", _middle(first) or 0, figure.unit)
+    wanted = limit_text("torque", _middle(first) or 0, figure.unit, up=True)
     return {
         "shown": target is not None,
-        "sum": f"{wanted} × {arm} / ({arm} + {out}{at}) = {amount('torque', target or 0, wrench.unit)}",
+        "sum": f"{wanted} × {arm} / ({arm} + {out}{at}) = {setting_text(target or 0, wrench.unit)}",
         "window": (
-            f"{amount('torque', low, wrench.unit)} to {amount('torque', high, wrench.unit)}"
+            f"{limit_text('torque', low, wrench.unit, up=True, most=1)} to "
+            f"{limit_text('torque', high, wrench.unit, up=False, most=1)}"
             if low is not None and high is not None
             else ""
         ),
@@ -360,7 +373,5 @@ def _setting(scene: Scene, figure: Figure, wrench: Wrench, extension: e.Extensio
 def _reading_field(scene: Scene, form: str, number: int, stage: Stage, wrench: Wrench, staged: bool) -> View:
     before = f"Stage {number + 1}: " if staged else ""
     if stage.target_mdeg is not None:
-        return field_view(scene, form, f"reading.{number}", f"{before}turned further by", unit="°", units=("°",))
-    units = units_for("torque", wrench.unit)
-    label = f"{before}{wrench.tag} reads"
-    return field_view(scene, form, f"reading.{number}", label[0].upper() + label[1:], unit=wrench.unit, units=units)
+        return field_view(scene, form, f"reading.{number}", f"{before}Turned further by", unit="°", units=("°",))
+    return field_view(scene, form, f"reading.{number}", f"{before}{wrench.tag} reads", unit=wrench.unit)

@@ -118,7 +118,7 @@ def add_facts(book: Book, vehicle: Vehicle, typed: Mapping[str, str]) -> tuple[V
             if value not in kind.choices:
                 problems.append(Problem("fact_unknown", f"{axle}.{key}", {"value": value, "fact": key}))
             facts[key] = value
-        changed = replace(own, facts=_in_book_order(book, facts))
+        changed = replace(own, facts=tuple(facts.items()))
         vehicle = replace(vehicle, front=changed) if axle is Axle.FRONT else replace(vehicle, rear=changed)
     return vehicle, problems
 
@@ -337,7 +337,12 @@ class _Reader:
                 self.say("fact_unknown", f"{axle}.{key}", value=value[:40], fact=key)
             elif value:
                 facts[key] = value
-        return _in_book_order(self.book, facts)
+        # What was known stays in its place, so that a form saved unchanged gives the same record.
+        known = None
+        if self.before is not None:
+            known = self.before.front if axle is Axle.FRONT else self.before.rear
+        order = dict.fromkeys((*(key for key, _ in (known.facts if known is not None else ())), *facts))
+        return tuple((key, facts[key]) for key in order if key in facts)
 
     def _spring(self, axle: Axle, facts: AxleFacts) -> SpringFacts:
         source = self.text(f"{axle}.spring.source")
@@ -349,10 +354,6 @@ class _Reader:
             self.say("spring_source_missing", f"{axle}.spring.source")
         self.problems += _spring_lengths(axle, spring)
         return spring
-
-
-def _in_book_order(book: Book, facts: Mapping[str, str]) -> tuple[tuple[str, str], ...]:
-    return tuple((key, facts[key]) for key in book.facts if facts.get(key))
 
 
 def _spring_lengths(axle: Axle, spring: SpringFacts) -> Iterator[Problem]:
@@ -410,9 +411,9 @@ def typed_from(vehicle: Vehicle) -> dict[str, str]:
 
 def axle_typed(typed: Mapping[str, str], axle: Axle, book: Book) -> AxleFacts:
     """The axle as far as it is typed: which questions to show hangs on it."""
-    facts = {key: typed.get(f"{axle}.{key}", "") for key in book.facts}
+    facts = tuple((key, value) for key in book.facts if (value := typed.get(f"{axle}.{key}", "")))
     layout, place = typed.get(f"{axle}.layout", ""), typed.get(f"{axle}.place", "")
-    return AxleFacts(layout, place=place, facts=_in_book_order(book, facts))
+    return AxleFacts(layout, place=place, facts=facts)
 
 
 def _thousandths(value: int | None, unit: str) -> str:

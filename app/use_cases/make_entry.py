@@ -130,7 +130,7 @@ def _revision(text: str) -> int | None:
 def _gate_answered(sent: Sent) -> Bodies | list[Problem]:
     gate = sent.packet.gate_by_id.get(sent.text("gate"))
     if gate is None:
-        return (("id", e.GateAnswered(sent.text("gate"), {})),)
+        return (("entry", e.GateAnswered(sent.text("gate"), {})),)
     answers: dict[str, e.Answer] = {}
     problems: list[Problem] = []
     for check in gate.checks:
@@ -145,7 +145,7 @@ def _gate_answered(sent: Sent) -> Bodies | list[Problem]:
             answers[check.id] = read
     if not answers and not problems:
         problems.append(Problem("answer_missing", _first_answer(gate)))
-    return problems or (("id", e.GateAnswered(gate.id, answers)),)
+    return problems or (("entry", e.GateAnswered(gate.id, answers)),)
 
 
 def _first_answer(gate: Gate) -> str:
@@ -181,7 +181,7 @@ def _reading_taken(sent: Sent) -> Bodies | list[Problem]:
             problems.append(read)
         else:
             body = e.ReadingTaken(sent.text("step"), measure.id, reading_of(read))
-            made.append((f"id.{measure.id}", body))
+            made.append((f"entry.{measure.id}", body))
     if not made and not problems:
         problems.append(Problem("nothing_given", _first_value(measures)))
     return problems or tuple(made)
@@ -205,7 +205,7 @@ def _test_recorded(sent: Sent) -> Bodies | list[Problem]:
         problems.append(Problem("verdict_reason_missing", "reason"))
     if problems:
         return problems
-    return (("id", e.TestRecorded(sent.text("step"), sent.text("choice"), Verdict(verdict), reason)),)
+    return (("entry", e.TestRecorded(sent.text("step"), sent.text("choice"), Verdict(verdict), reason)),)
 
 
 @dataclass(frozen=True, slots=True)
@@ -231,21 +231,21 @@ def _signed_off(sent: Sent) -> Bodies | list[Problem]:
     body = e.SignedOff(
         sent.text("step"), sent.text("fastener"), tightened.readings, tightened.wrench, tightened.extension, new_part
     )
-    return (("id", body),)
+    return (("entry", body),)
 
 
 def _countersigned(sent: Sent) -> Bodies | list[Problem]:
     if not sent.text("fastener"):
         if not sent.text("seen"):
             return [Problem("seen_missing", "seen")]
-        return (("id", e.Countersigned(sent.text("step"), seen=sent.text("seen"))),)
+        return (("entry", e.Countersigned(sent.text("step"), seen=sent.text("seen"))),)
     tightened = _tightened(sent, _fastener(sent))
     if isinstance(tightened, list):
         return tightened
     body = e.Countersigned(
         sent.text("step"), sent.text("fastener"), tightened.readings, tightened.wrench, tightened.extension
     )
-    return (("id", body),)
+    return (("entry", body),)
 
 
 def _fastener(sent: Sent) -> Fastener | None:
@@ -268,6 +268,9 @@ def _tightened(sent: Sent, fastener: Fastener | None) -> _Tightened | list[Probl
         read = _stage_reading(stage, sent.text(name), wrench.unit, name)
         if isinstance(read, Problem):
             problems.append(read)
+        elif read.dimension is Dimension.TORQUE and wrench.unit and read.unit != wrench.unit:
+            details = {"tag": wrench.tag, "unit": wrench.unit, "typed": read.text}
+            problems.append(Problem("wrench_unit", name, details))
         else:
             readings.append(reading_of(read))
     if problems or isinstance(extension, Problem):
@@ -296,7 +299,7 @@ def _step_done(sent: Sent) -> Bodies | list[Problem]:
     wanted = [one for one in step.one_time if one not in parts and one.id not in known] if step is not None else []
     if wanted:
         return [Problem("new_part_missing", f"part.{one.id}") for one in wanted]
-    return (("id", e.StepDone(sent.text("step"), tuple(one.id for one in parts))),)
+    return (("entry", e.StepDone(sent.text("step"), tuple(one.id for one in parts))),)
 
 
 def _step_reopened(sent: Sent) -> Bodies | list[Problem]:
@@ -313,7 +316,7 @@ def _hold_lifted(sent: Sent) -> Bodies | list[Problem]:
 
 def _with_reason(sent: Sent, make: Callable[[str], Body]) -> Bodies | list[Problem]:
     reason = sent.text("reason")
-    return (("id", make(reason)),) if reason else [Problem("reason_missing", "reason")]
+    return (("entry", make(reason)),) if reason else [Problem("reason_missing", "reason")]
 
 
 def _support_changed(sent: Sent) -> Bodies | list[Problem]:
@@ -326,7 +329,7 @@ def _support_changed(sent: Sent) -> Bodies | list[Problem]:
     if problems:
         return problems
     held = Axle(axle) if axle in list(Axle) else Axle.BOTH
-    return (("id", e.SupportChanged(Support(state), held, sent.text("bears"))),)
+    return (("entry", e.SupportChanged(Support(state), held, sent.text("bears"))),)
 
 
 def _handed_over(sent: Sent) -> Bodies | list[Problem]:
@@ -334,13 +337,13 @@ def _handed_over(sent: Sent) -> Bodies | list[Problem]:
     name = sent.people.get(to)
     if name is None:
         return [Problem("person_missing", "to")]
-    return (("id", e.HandedOver(to, name, sent.text("note"))),)
+    return (("entry", e.HandedOver(to, name, sent.text("note"))),)
 
 
 def _note_added(sent: Sent) -> Bodies | list[Problem]:
     if not sent.text("text"):
         return [Problem("note_missing", "text")]
-    return (("id", e.NoteAdded(sent.text("text"), sent.text("step"))),)
+    return (("entry", e.NoteAdded(sent.text("text"), sent.text("step"))),)
 
 
 _MAKERS: Mapping[str, Callable[[Sent], Bodies | list[Problem]]] = {

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime, tzinfo
 
+from app.domain.dates import MONTHS
 from app.domain.problems import NotFound
 from app.domain.records import Job, Person, Role
 from app.domain.sheet import Sheet
@@ -56,6 +57,3 @@ def time_words(at: datetime, now: datetime, zone: tzinfo) -> str:
         return f"{here:%H:%M}"
     day = f"{here.day} {MONTHS[here.month - 1]}"
     return f"{day}, {here:%H:%M}" if here.year == today.year else f"{day} {here.year}, {here:%H:%M}"
-
-
-MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")

@@ -8,7 +8,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from app.domain.compiling import Order, compile_packet
 from app.domain.conditions import Subject, judge
@@ -28,6 +28,8 @@ from app.use_cases.open_job import JobWanted, figures_for, open_job, problems_of
 
 BOTH_SIDES = "both"
 ODOMETER_LIMIT_KM = 3_000_000
+# House rule: a promise further off than this is a slip in the year.
+PROMISED_WITHIN = timedelta(days=366)
 _GROUPS = re.compile(r"(?<=[0-9])[ ,.'’\u00a0\u202f](?=[0-9]{3}(?![0-9]))")
 _FORM_ID = re.compile(r"[0-9a-f]{8}(?:-[0-9a-f]{4}){3}-[0-9a-f]{12}")
 
@@ -56,12 +58,16 @@ class Row:
 
 @dataclass(frozen=True, slots=True)
 class IntakeTyped:
-    """An intake form as typed. `promised_at` is read by the caller, who knows the shop's clock."""
+    """An intake form as typed. `promised_at` is read by the caller, with `problems` it found.
+
+    ticked: the sides of each row, by `f"{row.key}.sides"`.
+    """
 
     vehicle: str
     promised_at: datetime | None
     fields: Mapping[str, str]
     ticked: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    problems: tuple[Problem, ...] = ()
 
 
 def rows_for(book: Book, axle: Axle, facts: AxleFacts) -> tuple[Row, ...]:
@@ -71,6 +77,8 @@ def rows_for(book: Book, axle: Axle, facts: AxleFacts) -> tuple[Row, ...]:
     subject = axle_subject(book, facts)
     rows: list[Row] = []
     for offer in procedures_for(book, facts):
+        if offer.scope == "vehicle" and axle is Axle.REAR:
+            continue
         place = _place_option(book, offer)
         for choice in offer.options[place].choices if place else ("",):
             rows.append(_row(axle, subject, offer, place, choice))
@@ -99,7 +107,7 @@ def _row(axle: Axle, subject: Subject, offer: Offer, place: str, choice: str) ->
             idle.add(name)
     key = ".".join((str(axle), offer.procedure, *((choice,) if choice else ())))
     refusal = offer.refusal or offer.refused_choices.get((place, choice))
-    return Row(key, axle, offer, chosen, asked, frozenset(idle), refusal)
+    return Row(key, Axle.BOTH if offer.scope == "vehicle" else axle, offer, chosen, asked, frozenset(idle), refusal)
 
 
 def take_in(office: Office, person: str, typed: IntakeTyped) -> Job:
@@ -126,7 +134,8 @@ def take_in(office: Office, person: str, typed: IntakeTyped) -> Job:
         id=form_id if _FORM_ID.fullmatch(form_id) else "",
     )
     if not sent_before:
-        problems += [*problems_of(wanted, office.clock()), *odometer_problems]
+        problems += [*problems_of(wanted, office.clock()), *odometer_problems, *typed.problems]
+        problems += _promised_far(typed.promised_at, office.clock())
         order = Order("", "", 1, vehicle, lines, figures, known_wrenches, shop)
         problems += _placed(places, compile_packet(office.book, order)) if lines else []
         if problems:
@@ -136,6 +145,11 @@ def take_in(office: Office, person: str, typed: IntakeTyped) -> Job:
             unit.vehicles.save(vehicle)
             unit.commit()
     return open_job(office, person, wanted)
+
+
+def _promised_far(promised_at: datetime | None, now: datetime) -> list[Problem]:
+    far = promised_at is not None and promised_at - now > PROMISED_WITHIN
+    return [Problem("promised_far", "promised_at")] if far else []
 
 
 def lines_from(book: Book, vehicle: Vehicle, typed: IntakeTyped) -> tuple[tuple[JobLine, ...], dict[str, str]]:
@@ -164,7 +178,7 @@ def _ticked(row: Row, values: tuple[str, ...]) -> tuple[str, ...]:
 
 def _options(book: Book, row: Row, vehicle: Vehicle, fields: Mapping[str, str]) -> tuple[tuple[str, str], ...]:
     """The row's options as answered. One that is not asked after the others' answers is left out."""
-    facts = vehicle.front if row.axle is Axle.FRONT else vehicle.rear
+    facts = vehicle.rear if row.axle is Axle.REAR else vehicle.front
     answers = {name: fields.get(f"{row.key}.{name}", "") for name in row.asked}
     given = {**dict(row.chosen), **{name: value for name, value in answers.items() if value}}
     subject = axle_subject(book, facts)

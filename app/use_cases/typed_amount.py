@@ -14,7 +14,7 @@ EXAMPLES = {
     Dimension.LENGTH: {"mm": "4.5 mm", "in": "1 1/16 in", "m": "2.7 m"},
     Dimension.MASS: {"kg": "1500 kg", "lb": "3300 lb"},
     Dimension.FORCE: {"N": "9000 N", "kN": "9 kN", "lbf": "2000 lbf"},
-    Dimension.ANGLE: {"°": "90°", "turn": "3 turn"},
+    Dimension.ANGLE: {"°": "1.5°", "turn": "3 turn"},
     Dimension.PRESSURE: {"kPa": "230 kPa", "bar": "2.3 bar", "psi": "33 psi"},
     Dimension.DURATION: {"min": "10 min", "s": "30 s"},
     Dimension.RATE: {"N/mm": "30 N/mm", "lbf/in": "171 lbf/in"},

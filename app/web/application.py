@@ -18,7 +18,21 @@ from app.settings import Settings
 from app.texts import say
 from app.use_cases.office import Office
 from app.web import events, sign_in
-from app.web.desk import bays, figures, people, post, procedures, shop, tablets, tools
+from app.web.desk import (
+    bays,
+    customers,
+    desk,
+    figures,
+    intake,
+    people,
+    post,
+    procedures,
+    shop,
+    tablets,
+    tools,
+    vehicles,
+)
+from app.web.floor import board, placing
 from app.web.forms import FormTooLarge
 from app.web.hub import Hub
 from app.web.rendering import STATIC, page
@@ -65,8 +79,27 @@ def create_app(
 
 
 def routers(settings: Settings) -> list[APIRouter]:
-    crib = [one.router for one in (people, bays, tools, figures, shop, procedures, post, tablets)]
-    return [sign_in.router, events.router, work.router, sheet.router, *crib]
+    """Every router of the pages."""
+    return [
+        board.router,
+        placing.router,
+        sign_in.router,
+        events.router,
+        work.router,
+        sheet.router,
+        desk.router,
+        intake.router,
+        vehicles.router,
+        customers.router,
+        people.router,
+        bays.router,
+        tools.router,
+        figures.router,
+        shop.router,
+        procedures.router,
+        post.router,
+        tablets.router,
+    ]
 
 
 def _add_error_pages(app: FastAPI) -> None:

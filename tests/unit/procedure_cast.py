@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from functools import cache
 from pathlib import Path
 
@@ -150,16 +150,22 @@ def gate_keys(packet: Packet, step: Step) -> set[str]:
     return {packet.gate_by_id[gate].key for gate in step.gates}
 
 
+def befores(packet: Packet) -> Mapping[str, frozenset[str]]:
+    """For each step every step it waits for, near or far.
+
+    Raises: AssertionError if steps wait for each other.
+    """
+    far: dict[str, frozenset[str]] = {}
+    left = list(packet.steps)
+    while left:
+        ready = [step for step in left if all(one in far for one in step.after)]
+        assert ready, f"these wait for each other: {[step.id for step in left]}"
+        for step in ready:
+            far[step.id] = frozenset(step.after).union(*(far[one] for one in step.after))
+        left = [step for step in left if step.id not in far]
+    return far
+
+
 def waits_for(packet: Packet, later: Step, earlier: Step) -> bool:
     """Whether the later step waits, step by step, for the earlier."""
-    return earlier.id in set(_befores(packet, later))
-
-
-def _befores(packet: Packet, step: Step) -> Iterator[str]:
-    todo, seen = list(step.after), set()
-    while todo:
-        one = todo.pop()
-        if one not in seen:
-            seen.add(one)
-            yield one
-            todo += packet.step_by_id[one].after
+    return earlier.id in befores(packet)[later.id]

@@ -83,7 +83,7 @@ def _next_address(number: str, look: Look) -> str:
 
 def told_of(fields: dict[str, str], outcome: Outcome) -> Told:
     """What the page says about the form just sent, and what typed it keeps."""
-    form = fields.get("form", "")
+    form = fields.get("sheet_form", "")
     if outcome.problems:
         return Told(
             form=form,

@@ -4,7 +4,9 @@
  *
  * The field stays a field: typing on a keyboard works, and a key of the pad only does what typing would. While the pad
  * is there the system's own keyboard stays away (`inputmode="none"`); "abc" brings it back for whoever wants it.
- * Only one pad is open at a time; it stands in the flow below its field and so never covers anything.
+ * Only one pad is open at a time; it stands in the flow below its field and so never covers anything. It goes when the
+ * next field is touched or when it is told to, never because the focus left: a button below it would move from under
+ * the finger that is just pressing it, and the press would be lost.
  */
 
 /** @typedef {{ label: string, name: string, wide?: boolean, press: (input: HTMLInputElement) => void }} Key */
@@ -28,20 +30,14 @@ export function keypad(element) {
 /** @param {HTMLInputElement} input */
 function show(input) {
   if (open?.input === input && open.pad.isConnected) return;
+  const before = input.getBoundingClientRect().top;
   close();
   const pad = padFor(input);
   (input.closest(".number-field") ?? input).append(pad);
   input.setAttribute("aria-controls", pad.id);
   open = { input, pad };
-  const away = (/** @type {FocusEvent} */ event) => {
-    const to = event.relatedTarget;
-    if (to instanceof Node && (pad.contains(to) || to === input)) return;
-    // A touch beside any field leaves the pad where it is: nothing moves from under a hand.
-    if (to === null) return;
-    if (open?.pad === pad) close();
-  };
-  input.addEventListener("focusout", away);
-  pad.addEventListener("focusout", away);
+  // A pad that closed further up takes its height with it; the field stays where it was touched.
+  scrollBy(0, input.getBoundingClientRect().top - before);
 }
 
 function close() {

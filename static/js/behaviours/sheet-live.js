@@ -23,7 +23,7 @@ function listen(element) {
     if (Date.now() - own < 1_500 || element.querySelector(".htmx-request")) return;
     const again = element.querySelector("[data-look-again]");
     if (!(again instanceof HTMLElement)) return;
-    if (typed(element).length || element.contains(document.activeElement)) {
+    if (typed(element).length || element.querySelector("#told") || element.contains(document.activeElement)) {
       const offer = again.closest("[hidden]");
       if (offer instanceof HTMLElement) offer.hidden = false;
     } else {
@@ -41,24 +41,33 @@ function listen(element) {
  * @returns {Field[]}
  */
 function typed(root) {
-  return [...root.querySelectorAll("input, textarea")].filter((field) => {
-    if (field instanceof HTMLTextAreaElement) return field.value !== field.defaultValue;
-    if (!(field instanceof HTMLInputElement) || field.type === "hidden") return false;
-    return ["radio", "checkbox"].includes(field.type)
+  return fields(root).filter((field) => {
+    if (field.type === "hidden") return false;
+    return field instanceof HTMLInputElement && ["radio", "checkbox"].includes(field.type)
       ? field.checked !== field.defaultChecked
       : field.value !== field.defaultValue;
-  }).map((field) => /** @type {Field} */ (field));
+  });
+}
+
+/**
+ * @param {ParentNode} root
+ * @returns {Field[]}
+ */
+function fields(root) {
+  return [.../** @type {NodeListOf<Field>} */ (root.querySelectorAll("input, textarea"))];
 }
 
 /** @param {HTMLElement} element */
 function keepTyped(element) {
   /** @type {{ id: string, value: string }[]} */
   let kept = [];
+  let inside = false;
   element.addEventListener("htmx:before:request", (event) => {
+    inside = element.contains(document.activeElement);
     const sent = event.target instanceof Element ? event.target.closest("form") : null;
     // Words only: a choice or a confirmation is never made for anyone, and a reading belongs to its own form.
-    kept = typed(element)
-      .filter((field) => field.id && field.form !== sent && !["radio", "checkbox"].includes(field.type))
+    kept = fields(element)
+      .filter((field) => field.id && field.value && field.form !== sent && !["radio", "checkbox", "hidden"].includes(field.type))
       .map((field) => ({ id: field.id, value: field.value }));
   });
   element.addEventListener("htmx:after:swap", () => {
@@ -69,5 +78,8 @@ function keepTyped(element) {
       field.closest("details")?.setAttribute("open", "");
     }
     kept = [];
+    // What had the focus is gone with the part that was swapped; the step in hand takes it, unless something else did.
+    if (inside && document.activeElement === document.body) document.getElementById("in-hand")?.focus({ preventScroll: true });
+    inside = false;
   });
 }

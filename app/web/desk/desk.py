@@ -1,0 +1,120 @@
+"""The Desk's first page: find a vehicle, see the open jobs, see what waits for the desk."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from fastapi import APIRouter, Request
+from starlette.responses import Response
+
+from app.use_cases.office import Office, the_shop, zone_of
+from app.use_cases.see_desk import DeskSeen, OpenJob, find_vehicles, see_desk
+from app.use_cases.see_sheet import time_words
+from app.web.desk.vehicles import ASKED_LIMIT, row_of, words_of
+from app.web.pages.desk_front import DeskPage, OpenJobRow, Want
+from app.web.rendering import fragment, page, wants_fragment
+from app.web.security import Desk, TheOffice
+
+router = APIRouter()
+
+
+@router.get("/desk")
+def front(request: Request, office: TheOffice, visitor: Desk, q: str = "", opened: str = "") -> Response:
+    shown = _page(office, q.strip()[:ASKED_LIMIT], opened.strip()[:ASKED_LIMIT])
+    if wants_fragment(request):
+        return fragment(request, "desk/_open_jobs.html", shown, visitor)
+    return page(request, "desk/desk.html", shown, visitor)
+
+
+def _page(office: Office, asked: str, opened: str) -> DeskPage:
+    seen = see_desk(office)
+    with office.store.reading() as unit:
+        found, count = find_vehicles(unit, asked) if asked else ((), 0)
+        is_known = bool(opened) and bool(unit.jobs.where(number=opened))
+        zone = zone_of(the_shop(unit))
+    now = office.clock()
+
+    def words(at: datetime) -> str:
+        return time_words(at, now, zone)
+
+    return DeskPage(
+        asked=asked,
+        found=[row_of(one) for one in found],
+        found_count=count,
+        opened=opened if is_known else "",
+        jobs=[
+            _job(one, words(one.job.promised_at) if one.job.promised_at else "", late=_late(one, now))
+            for one in seen.jobs
+        ],
+        wants=_wants(seen),
+    )
+
+
+def _late(one: OpenJob, now: datetime) -> bool:
+    return one.job.promised_at is not None and one.job.promised_at < now
+
+
+def _job(one: OpenJob, promised: str, *, late: bool) -> OpenJobRow:
+    done, total = one.progress
+    mark = "held" if one.held else ("done" if one.ready else ("open" if done else "empty"))
+    stands = f"Next: {one.next_step}" if one.next_step else "Every step is done."
+    return OpenJobRow(
+        number=one.job.number,
+        plate=one.vehicle.plate if one.vehicle is not None else "",
+        vehicle=words_of(one.vehicle) if one.vehicle is not None else "",
+        customer=one.customer.name if one.customer is not None else "",
+        complaint=one.job.complaint,
+        stands="Ready to hand back" if one.ready else stands,
+        progress=f"{done} of {total} steps done",
+        held=one.held,
+        mark=mark,
+        promised=promised,
+        late=late,
+        figures=_figures(one.figures_missing),
+    )
+
+
+def _figures(missing: int) -> str:
+    if not missing:
+        return ""
+    return "1 torque figure missing" if missing == 1 else f"{missing} torque figures missing"
+
+
+def _wants(seen: DeskSeen) -> list[Want]:
+    wants = []
+    if seen.undeliverable:
+        wants.append(
+            Want(
+                _count(seen.undeliverable, "letter is undeliverable", "letters are undeliverable"),
+                "Ask for the address, then send it again.",
+                "/desk/post",
+            )
+        )
+    if seen.to_compare:
+        wants.append(
+            Want(
+                _count(seen.to_compare, "torque figure waits", "torque figures wait") + " for a second comparison",
+                "It counts when another person has typed it again from its source.",
+                "/desk/figures",
+            )
+        )
+    for customer in seen.unreachable:
+        wants.append(
+            Want(
+                f"{customer.name} has no e-mail address",
+                "No letter can be sent when the job is handed back.",
+                f"/desk/customers/{customer.id}",
+            )
+        )
+    for one in seen.lacking:
+        name = one.vehicle.plate or one.vehicle.model
+        more = f"Not on record: {'; '.join(one.missing)}."
+        wants.append(Want(name, more, f"/desk/vehicles/{one.vehicle.id}"))
+    left = seen.lacking_count - len(seen.lacking)
+    if left > 0:
+        wants.append(Want(_count(left, "more vehicle lacks", "more vehicles lack") + " facts", "", "/desk/vehicles"))
+    return wants
+
+
+def _count(number: int, one: str, more: str) -> str:
+    return f"{number} {one if number == 1 else more}"
