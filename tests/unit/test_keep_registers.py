@@ -172,7 +172,7 @@ def test_a_wrench_is_kept_in_small_units_with_its_scale() -> None:
         (replace(WRENCH, due_on="31.12.2026"), {"due_on": "day_unclear"}),
         (replace(STANDS, basis=""), {"basis": "basis_missing"}),
         (replace(STANDS, rating="3 N"), {"rating": "amount_other_kind"}),
-        (replace(STANDS, kind="spring_compressor", rating="3000 kg"), {"rating": "amount_other_kind"}),
+        (replace(STANDS, kind="spring_compressor", rating="3000 mm"), {"rating": "amount_other_kind"}),
     ],
 )
 def test_a_tool_that_cannot_be_is_refused(wanted: ToolWanted, expected: dict[str, str]) -> None:
