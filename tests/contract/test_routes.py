@@ -153,10 +153,7 @@ WRONG = tuple(
 @pytest.mark.parametrize(("route", "someone"), WRONG, ids=lambda one: str(getattr(one, "name", one)))
 def test_a_role_that_may_not_is_turned_away(route: Route, someone: Someone) -> None:
     visitor = signed_in(someone)
-    if route.method == "GET":
-        answer = visitor.get(route.address)
-    else:
-        answer = visitor.sends(route.address)
+    answer = visitor.get(route.address) if route.method == "GET" else visitor.sends(route.address)
     assert answer.status_code == 403
     assert "This page is for another role" in answer.text
 
