@@ -169,7 +169,7 @@ CONDITIONS = {
 
 def doubted_as(text: str, wanted: FigureWanted) -> str:
     """What a confirmation is for: this figure on this bolt. Another one is doubted anew."""
-    return " | ".join((text, wanted.thread.strip(), wanted.strength.strip(), wanted.condition))
+    return " | ".join((text, wanted.thread.strip() or "-", wanted.strength.strip() or "-", wanted.condition or "-"))
 
 
 def _confirmed(read: Reader, wanted: FigureWanted, doubts: Sequence[str], figure: str, because: str) -> str:

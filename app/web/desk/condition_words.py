@@ -12,7 +12,7 @@ from app.domain.procedure_schema import Procedure
 
 # What follows from an axle's layout, the line and the job. Facts and options have their words in the files.
 _KEYS: Mapping[str, str] = {
-    "kind": "the axle has",
+    "kind": "the wheels are guided by",
     "spring_on": "the spring bears on",
     "spring_kind": "the spring is",
     "load_joint": "the joint that carries the load is",
@@ -22,6 +22,8 @@ _KEYS: Mapping[str, str] = {
     "joint_is": "the joint is a",
     "high_voltage": "the vehicle has high voltage",
     "layout": "the axle is",
+    "inspected": "an inspection is on this job",
+    "late_work": "something is left to do with the weight on the wheels",
 }
 _VALUES: Mapping[str, Mapping[str, str]] = {
     "kind": {
@@ -101,7 +103,7 @@ def _is_words(book: Book, procedure: Procedure | None, one: Is) -> str:
     if one.key == "layout":
         names = {key: layout.name for key, layout in book.layouts.items()}
         return f"{_KEYS['layout']}: {_either(one, names)}"
-    if one.key in ("high_voltage",):
+    if one.key in ("high_voltage", "inspected", "late_work"):
         return f"{_KEYS[one.key]}: {_either(one, _YES_NO)}"
     return f"{_KEYS.get(one.key, one.key.replace('_', ' '))} {_either(one, _VALUES.get(one.key, {}))}"
 
