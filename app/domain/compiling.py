@@ -670,13 +670,17 @@ def _once(problems: Iterable[Problem]) -> tuple[Problem, ...]:
 
 
 def _with_brought(book: Book, keys: Iterable[str]) -> tuple[str, ...]:
+    """The gates a step names, each followed by those that come with it."""
     found: dict[str, None] = {}
-    todo = list(keys)
-    while todo:
-        key = todo.pop(0)
+
+    def bring(key: str) -> None:
         if key not in found:
             found[key] = None
-            todo += book.gates[key].brings
+            for brought in book.gates[key].brings:
+                bring(brought)
+
+    for key in keys:
+        bring(key)
     return tuple(found)
 
 

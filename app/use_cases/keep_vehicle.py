@@ -85,7 +85,7 @@ def _keep(office: Office, typed: Mapping[str, str], vehicle_id: str | None) -> V
         reader = _Reader(office.book, unit, typed, before)
         made = reader.vehicle(before.id if before is not None else office.new_id(), office.clock().year)
         customer = None
-        if typed.get("customer", "") == NEW_CUSTOMER:
+        if reader.is_new_customer:
             wanted = CustomerWanted(*(typed.get(f"customer.{one}", "") for one in ("name", "email", "phone")))
             customer, problems = read_customer(unit, office.new_id(), wanted, "customer.")
             reader.problems += problems
@@ -181,6 +181,12 @@ class _Reader:
     typed: Mapping[str, str]
     before: Vehicle | None
     problems: list[Problem] = field(default_factory=list)
+
+    @property
+    def is_new_customer(self) -> bool:
+        """Chosen so, or nobody chosen and a name typed."""
+        chosen = self.text("customer")
+        return chosen == NEW_CUSTOMER or (not chosen and bool(self.text("customer.name")))
 
     def text(self, name: str) -> str:
         return self.typed.get(name, "").strip()
@@ -306,7 +312,7 @@ class _Reader:
 
     def _customer(self) -> str:
         typed = self.text("customer")
-        if typed != NEW_CUSTOMER and (not typed or self.unit.customers.get(typed) is None):
+        if not self.is_new_customer and (not typed or self.unit.customers.get(typed) is None):
             self.say("customer_missing", "customer")
         return typed
 
