@@ -70,7 +70,7 @@ def procedures_for(book: Book, axle_facts: AxleFacts) -> tuple[Offer, ...]:
         missing = tuple(fact for fact in procedure.needs_facts if fact not in subject.known)
         refusal = why_not(book, key, axle_facts)
         whole = refusal is not None
-        title = fill(procedure.title, _neutral_words(procedure, {}))
+        title = fill(procedure.title, neutral_words(procedure, {}))
         offers.append(
             Offer(
                 key,
@@ -125,7 +125,7 @@ def _option_sets(procedure: Procedure, figure: str) -> Iterator[dict[str, str]]:
 
 
 def _figure_place(procedure: Procedure, text: FastenerText, options: dict[str, str]) -> FigurePlace:
-    words = _neutral_words(procedure, options)
+    words = neutral_words(procedure, options)
     return FigurePlace(
         fill(text.figure, words),
         fill(text.place, words),
@@ -148,7 +148,7 @@ def _merged(before: FigurePlace | None, one: FigurePlace) -> FigurePlace:
     )
 
 
-def _neutral_words(procedure: Procedure, options: Mapping[str, str]) -> dict[str, str]:
+def neutral_words(procedure: Procedure, options: Mapping[str, str]) -> dict[str, str]:
     """Words for texts read outside any job: no side, no axle."""
     words = dict.fromkeys(PLACEHOLDERS, "")
     words |= {"side": "each side", "corner_word": "each side", "axle_word": "this"}
@@ -195,5 +195,5 @@ def _refusal(procedure: Procedure, subject: Subject, words: Mapping[str, str], w
 def _words(subject: Subject, procedure: Procedure, ground: Ground) -> dict[str, str]:
     """Words for a refusal, which is read before any line exists."""
     options = {name: subject.first(name) for name in procedure.options if subject.first(name)}
-    words = _neutral_words(procedure, options)
+    words = neutral_words(procedure, options)
     return words | {name: word_of(ground) for name, word_of in LAYOUT_WORDS.items()}

@@ -95,12 +95,15 @@ def _no_floats(text: str) -> Any:
 
 
 def _told(answer: BatchAnswer) -> dict[str, Any]:
-    return {"next_seq": answer.next_seq, "answers": [_answer(one) for one in answer.answers]}
+    return {
+        "next_seq": answer.next_seq,
+        "answers": [_answer(one, place) for place, one in enumerate(answer.answers, 1)],
+    }
 
 
-def _answer(one: Answered) -> dict[str, Any]:
+def _answer(one: Answered, place: int) -> dict[str, Any]:
     if one.recorded is None:
-        problem = one.problem or Problem("entry_unreadable")
+        problem = one.problem or Problem("entry_unreadable", "", {"place": place})
         return {"id": one.id, "kept": False, "problem": problem.code, "words": say(problem)}
     ruling = one.recorded.ruling
     return {

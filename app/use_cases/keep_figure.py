@@ -90,7 +90,7 @@ class FigureWanted:
 
 @dataclass(frozen=True, slots=True)
 class Entered:
-    """The edition, what the sums could not look at, and what became of the open sheets."""
+    """The edition, what the sums could not look at (codes), and what became of the open sheets."""
 
     figure: FigureRecord
     gaps: tuple[str, ...]
@@ -127,7 +127,7 @@ def enter_figure(office: Office, person: str, wanted: FigureWanted) -> Entered:
 
 def _read(office: Office, person: str, wanted: FigureWanted) -> tuple[FigureRecord, tuple[str, ...]]:
     read = Reader()
-    model = read.words(wanted.model, "model", missing="model_missing", limit=80)
+    model = read.words(wanted.model, "model", missing="figure_model_missing", limit=80)
     if wanted.axle not in (Axle.FRONT.value, Axle.REAR.value):
         read.wrong("axle_missing", "axle")
     if wanted.place_key not in {place.key for place in figure_keys(office.book)}:
@@ -169,7 +169,7 @@ CONDITIONS = {
 
 def doubted_as(text: str, wanted: FigureWanted) -> str:
     """What a confirmation is for: this figure on this bolt. Another one is doubted anew."""
-    return " | ".join((text, wanted.thread.strip(), wanted.strength.strip(), wanted.condition))
+    return " | ".join((text, wanted.thread.strip() or "-", wanted.strength.strip() or "-", wanted.condition or "-"))
 
 
 def _confirmed(read: Reader, wanted: FigureWanted, doubts: Sequence[str], figure: str, because: str) -> str:
@@ -184,7 +184,7 @@ def _confirmed(read: Reader, wanted: FigureWanted, doubts: Sequence[str], figure
 def _questions(
     read: Reader, stages: tuple[Stage, ...], unit: str, thread: Thread | None, strength: str, condition: str
 ) -> tuple[list[str], tuple[str, ...]]:
-    """What the sums ask about a figure, as sentences: doubts, and what kept them from looking."""
+    """What the sums ask about a figure: doubts as sentences, and codes of what kept them from looking."""
     torques = [stage for stage in stages if stage.target_mdeg is None]
     highest = max(one.target_mnm or one.high_mnm or 0 for one in torques)
     spec = Spec(
@@ -201,7 +201,7 @@ def _questions(
         return [], ()
     return (
         [one.sentence for one in asked if one.kind is QuestionKind.DOUBT],
-        tuple(one.sentence for one in asked if one.kind is QuestionKind.GAP),
+        tuple(one.code for one in asked if one.kind is QuestionKind.GAP),
     )
 
 

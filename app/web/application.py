@@ -20,6 +20,21 @@ from app.use_cases.office import Office
 from app.web import events, sign_in
 from app.web.desk import customers, desk, intake, vehicles
 from app.web.floor import board, handing_back, jobs, placing, settling
+from app.web.desk import (
+    bays,
+    customers,
+    desk,
+    figures,
+    intake,
+    people,
+    post,
+    procedures,
+    shop,
+    tablets,
+    tools,
+    vehicles,
+)
+from app.web.floor import board, placing
 from app.web.forms import FormTooLarge
 from app.web.hub import Hub
 from app.web.rendering import STATIC, page
@@ -81,6 +96,14 @@ def routers(settings: Settings) -> list[APIRouter]:
         settling.router,
         handing_back.router,
         jobs.router,
+        people.router,
+        bays.router,
+        tools.router,
+        figures.router,
+        shop.router,
+        procedures.router,
+        post.router,
+        tablets.router,
     ]
 
 

@@ -5,13 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
+from typing import Annotated
 from zoneinfo import ZoneInfo
 
-from fastapi import Request
+from fastapi import Depends, Request
+from starlette.concurrency import run_in_threadpool
 
 from app.domain.problems import Problem
 from app.texts import say
-from app.web.security import Visitor, check_csrf
+from app.web.security import SignInWanted, Visitor, check_csrf, visitor_or_none
 
 FORM_LIMIT = 256 * 1024
 FIELD_LIMIT = 20_000
@@ -74,6 +76,20 @@ async def read_form(request: Request, visitor: Visitor | None) -> Form:
     if visitor is not None:
         check_csrf(visitor, form.text("csrf") or request.headers.get("x-csrf", ""))
     return form
+
+
+async def the_form(request: Request) -> Form:
+    """A dependency: the posted form of whoever is signed in. Name it after the visitor, so that roles come first.
+
+    Raises: SignInWanted; as `read_form`.
+    """
+    visitor = await run_in_threadpool(visitor_or_none, request)
+    if visitor is None:
+        raise SignInWanted
+    return await read_form(request, visitor)
+
+
+TheForm = Annotated[Form, Depends(the_form)]
 
 
 def clean(value: str) -> str:

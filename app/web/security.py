@@ -125,7 +125,9 @@ class SecurityHeaders:
 
         async def with_headers(message: Message) -> None:
             if message["type"] == "http.response.start":
-                headers = [*message.get("headers", []), *self._headers]
+                # A page that has to say one of these otherwise (a letter in its frame) has said it by itself.
+                own = {name.lower() for name, _ in message.get("headers", [])}
+                headers = [*message.get("headers", []), *(one for one in self._headers if one[0] not in own)]
                 if not static:
                     headers.append((b"cache-control", b"no-store"))
                 message = {**message, "headers": headers}

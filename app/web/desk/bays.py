@@ -1,0 +1,89 @@
+"""Bays: what stands in them, what they carry, when their lift was inspected."""
+
+from __future__ import annotations
+
+from fastapi import APIRouter, Request
+from starlette.responses import Response
+
+from app.domain.problems import NotFound, Refused
+from app.domain.records import Bay, LiftKind
+from app.texts import word
+from app.trade.quantity import Dimension, Quantity
+from app.trade.units import show as shown_amount
+from app.use_cases.keep_bay import BayWanted, add_bay, change_bay
+from app.web.desk.said import go, said_lines
+from app.web.forms import Form, TheForm
+from app.web.pages.bays import BayLine, BayPage, BaysPage
+from app.web.pages.form import FormShown, sent_back
+from app.web.rendering import page
+from app.web.security import Desk, TheOffice
+
+router = APIRouter()
+_LIFTS = [(kind.value, word(f"lift.{kind.value}")) for kind in LiftKind]
+
+
+@router.get("/desk/bays")
+def show(request: Request, office: TheOffice, visitor: Desk) -> Response:
+    with office.store.reading() as unit:
+        bays = unit.bays.all()
+    lines = [_line(one) for one in sorted(bays, key=lambda one: (not one.active, one.name.casefold()))]
+    return page(request, "desk/bays.html", BaysPage(lines, said_lines(request.query_params)), visitor)
+
+
+@router.get("/desk/bays/new")
+def new(request: Request, visitor: Desk) -> Response:
+    return page(request, "desk/bay.html", BayPage("New bay", "/desk/bays", True, _LIFTS), visitor)
+
+
+@router.post("/desk/bays")
+def add(request: Request, office: TheOffice, visitor: Desk, form: TheForm) -> Response:
+    try:
+        add_bay(office, _wanted(form, active=True))
+    except Refused as refused:
+        shown = BayPage("New bay", "/desk/bays", True, _LIFTS, sent_back(form, refused.problems))
+        return page(request, "desk/bay.html", shown, visitor, status=422)
+    return go("/desk/bays", "kept")
+
+
+@router.get("/desk/bays/{bay_id}")
+def one(request: Request, office: TheOffice, visitor: Desk, bay_id: str) -> Response:
+    with office.store.reading() as unit:
+        bay = unit.bays.get(bay_id)
+    if bay is None:
+        raise NotFound("bay", bay_id)
+    values = {
+        "name": bay.name,
+        "lift": bay.lift.value,
+        "capacity": _kg(bay.capacity_g),
+        "inspected_on": bay.inspected_on.isoformat() if bay.inspected_on else "",
+        "active": "yes" if bay.active else "",
+    }
+    shown = BayPage(bay.name, f"/desk/bays/{bay.id}", False, _LIFTS, FormShown(values))
+    return page(request, "desk/bay.html", shown, visitor)
+
+
+@router.post("/desk/bays/{bay_id}")
+def change(request: Request, office: TheOffice, visitor: Desk, bay_id: str, form: TheForm) -> Response:
+    try:
+        change_bay(office, bay_id, _wanted(form, active=form.text("active") == "yes"))
+    except Refused as refused:
+        shown = BayPage(form.text("name"), f"/desk/bays/{bay_id}", False, _LIFTS, sent_back(form, refused.problems))
+        return page(request, "desk/bay.html", shown, visitor, status=422)
+    return go("/desk/bays", "kept")
+
+
+def _wanted(form: Form, *, active: bool) -> BayWanted:
+    return BayWanted(form.text("name"), form.text("lift"), form.text("capacity"), form.text("inspected_on"), active)
+
+
+def _line(bay: Bay) -> BayLine:
+    is_flat = bay.lift is LiftKind.FLAT
+    inspected = bay.inspected_on.isoformat() if bay.inspected_on else ("no lift" if is_flat else "never entered")
+    return BayLine(
+        f"/desk/bays/{bay.id}", bay.name, word(f"lift.{bay.lift.value}"), _kg(bay.capacity_g), inspected,
+        "" if bay.active else "not in use",
+    )  # fmt: skip
+
+
+def _kg(grams: int) -> str:
+    return shown_amount(Quantity(Dimension.MASS, grams), "kg", 0 if grams % 1000 == 0 else 3)

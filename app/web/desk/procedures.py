@@ -1,0 +1,243 @@
+"""Every procedure and gate as text to read: for whoever answers for it, and for whoever wonders why a step is there."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from fastapi import APIRouter, Request
+from starlette.responses import Response
+
+from app.domain.grounds import fill, ground_of
+from app.domain.offering import neutral_words, why_not
+from app.domain.packet import Pass
+from app.domain.problems import NotFound
+from app.domain.procedure import Book
+from app.domain.procedure_schema import CheckText as Check
+from app.domain.procedure_schema import GateText, Procedure, Reckon
+from app.domain.procedure_schema import StepText as Step
+from app.domain.records import AxleFacts
+from app.texts import say, word
+from app.web.desk.condition_words import condition_words, text_words
+from app.web.pages.procedures import (
+    CheckText,
+    GatePage,
+    ProcedureLine,
+    ProcedurePage,
+    ProceduresPage,
+    StepText,
+)
+from app.web.rendering import page
+from app.web.security import Desk, TheOffice
+
+router = APIRouter()
+
+HELD = {
+    "work": "held for work, so that the arm, beam or axle can still be let down",
+    "joint": "held so that play in joints and bushings can be felt",
+    "held": "raised and held",
+    "hanging": "wheels hanging",
+    "ride_height": "weight on the wheels",
+    "any": "any way",
+    "bench": "any way; the work is at the bench",
+    "step": "as the step is done",
+}
+SCOPES = {"corner": "one corner", "axle": "one axle", "vehicle": "the whole vehicle"}
+GATE_SCOPES = {
+    "axle": "once for an axle",
+    "sheet": "once for the vehicle",
+    "step": "anew at every step that has it",
+}
+
+
+@router.get("/desk/procedures")
+def show(request: Request, office: TheOffice, visitor: Desk) -> Response:
+    book = office.book
+    lines = [
+        ProcedureLine(
+            f"/desk/procedures/{key}", _title(one), f"on {SCOPES[one.scope]}{', added by itself' * one.is_frame}",
+            f"{len(one.steps)} steps",
+        )
+        for key, one in sorted(book.procedures.items(), key=lambda pair: (pair[1].is_frame, _title(pair[1])))
+    ]  # fmt: skip
+    gates = [(f"/desk/procedures/gates/{key}", gate.title) for key, gate in book.gates.items()]
+    return page(request, "desk/procedures.html", ProceduresPage(lines, gates), visitor)
+
+
+@router.get("/desk/procedures/{key}")
+def one(request: Request, office: TheOffice, visitor: Desk, key: str) -> Response:
+    book, procedure = office.book, office.book.procedures.get(key)
+    if procedure is None:
+        raise NotFound("procedure", key)
+    applies, refused = _layouts(book, procedure)
+    shown = ProcedurePage(
+        title=_title(procedure),
+        about=_about(book, procedure),
+        options=[_option(book, procedure, name) for name in procedure.options],
+        applies=applies,
+        refused=refused,
+        steps=[_step(book, procedure, step, number) for number, step in enumerate(procedure.steps, 1)],
+    )
+    return page(request, "desk/procedure.html", shown, visitor)
+
+
+@router.get("/desk/procedures/gates/{key}")
+def gate(request: Request, office: TheOffice, visitor: Desk, key: str) -> Response:
+    found = office.book.gates.get(key)
+    if found is None:
+        raise NotFound("gate", key)
+    shown = GatePage(
+        title=found.title,
+        signal=word(f"signal.{found.signal.value}"),
+        intro=text_words(found.intro, None),
+        about=_gate_about(office.book, found),
+        checks=[_check(office.book, one) for one in found.checks],
+    )
+    return page(request, "desk/gate.html", shown, visitor)
+
+
+def _title(procedure: Procedure) -> str:
+    title = fill(procedure.title, neutral_words(procedure, {}))
+    return title[:1].upper() + title[1:]
+
+
+def _about(book: Book, procedure: Procedure) -> list[tuple[str, str]]:
+    facts = "; ".join(" ".join(book.facts[key].ask.split()) for key in procedure.needs_facts if key in book.facts)
+    rows = [
+        ("Opened on", SCOPES[procedure.scope]),
+        ("Version", str(procedure.version)),
+        ("In pairs", "left and right are renewed together, as a rule" if procedure.pairs else ""),
+        ("Has to be known", facts),
+    ]
+    return [(label, text) for label, text in rows if text]
+
+
+def _option(book: Book, procedure: Procedure, name: str) -> tuple[str, str]:
+    option = procedure.options[name]
+    when = condition_words(book, procedure, option.when)
+    choices = ", ".join(option.choices.values())
+    return text_words(option.ask, procedure), f"{choices}{f' (asked when {when})' if when else ''}"
+
+
+def _layouts(book: Book, procedure: Procedure) -> tuple[list[str], list[tuple[str, list[str]]]]:
+    """The layouts it applies to, and for each reason against it the layouts it is against."""
+    applies: list[str] = []
+    refused: dict[str, list[str]] = {}
+    for facts, name in _grounds(book):
+        problem = why_not(book, procedure.procedure, facts)
+        if problem is None:
+            applies.append(name)
+        else:
+            refused.setdefault(say(problem), []).append(name)
+    return applies, list(refused.items())
+
+
+def _grounds(book: Book) -> Iterator[tuple[AxleFacts, str]]:
+    """Every layout; one that stands in another's place with each of those."""
+    for key, layout in book.layouts.items():
+        if layout.spring_on != "as_place":
+            yield AxleFacts(key), layout.name
+            continue
+        for place, other in book.layouts.items():
+            facts = AxleFacts(key, place=place)
+            if ground_of(book, facts) is not None:
+                yield facts, f"{layout.name}, in place of: {other.name}"
+
+
+def _step(book: Book, procedure: Procedure, step: Step, number: int) -> StepText:
+    def words(text: str) -> str:
+        return text_words(text, procedure)
+
+    when = condition_words(book, procedure, step.when)
+    if step.per_side:
+        when = f"once for each side{f'; when {when}' if when else ''}"
+    elif step.per_axle:
+        when = f"once for each axle{f'; when {when}' if when else ''}"
+    elif when:
+        when = f"when {when}"
+    return StepText(
+        number=str(number),
+        anchor=f"step-{step.key}",
+        title=words(step.title),
+        when=when,
+        do=words(step.do),
+        why=words(step.why),
+        caution=words(step.caution),
+        facts=[(label, lines) for label, lines in _step_facts(book, procedure, step) if lines],
+        gates=[(f"/desk/procedures/gates/{key}", book.gates[key].title) for key in step.gates],
+    )
+
+
+def _step_facts(book: Book, procedure: Procedure, step: Step) -> Iterator[tuple[str, list[str]]]:
+    def said(text: str, when: object = None, *more: str) -> str:
+        clause = condition_words(book, procedure, when)  # type: ignore[arg-type]
+        parts = [text_words(text, procedure), *(part for part in more if part)]
+        return f"{', '.join(parts)}{f' (when {clause})' if clause else ''}"
+
+    yield "Held", [_held(step.support)]
+    yield (
+        "To measure",
+        [
+            said(one.ask, one.when, _limits(one.at_least, one.at_most), "has to fit" if one.must else "", one.source)
+            for one in step.measures
+        ],
+    )
+    yield "To tighten", [
+        said(
+            one.place, one.when, "drawn up snug" if one.tighten is Pass.SNUG else "to its figure",
+            "" if one.load == "step" else _held(one.load), "new every time" if one.one_time else "",
+            "a second person reads it too" if one.critical else "",
+        )
+        for one in step.fasteners
+    ]  # fmt: skip
+    yield "New every time", [said(one.what, one.when) for one in step.one_time]
+    if step.trial is not None:
+        yield "To test", [said(choice.words, choice.when) for choice in step.trial.choices]
+    yield "Tools", [text_words(tool, procedure) for tool in step.tools]
+    yield "Photo", [text_words(step.photo, procedure)] if step.photo else []
+    yield "Second person", ["looks at it too"] if step.countersign else []
+
+
+def _held(support: object) -> str:
+    if isinstance(support, str) and support in HELD:
+        return HELD[support]
+    states = support if isinstance(support, tuple) else (support,)
+    return " or ".join(word(f"support.{state}") for state in states)
+
+
+def _limits(at_least: object, at_most: object) -> str:
+    ends = [
+        f"{label} {'what is computed for the vehicle' if isinstance(end, Reckon) else end}"
+        for label, end in (("at least", at_least), ("at most", at_most))
+        if end is not None
+    ]
+    return " and ".join(ends)
+
+
+def _gate_about(book: Book, gate: GateText) -> list[tuple[str, str]]:
+    stale = "the workshop's own number of minutes" if gate.stale == "shop" else f"{gate.stale} minutes"
+    rows = [
+        ("Asked", GATE_SCOPES[gate.scope]),
+        ("Asked again after", stale),
+        ("Asked again when", "the vehicle is held another way, or somebody else takes over" if gate.follows_support
+         else "somebody else takes over"),
+        ("Asked while", " or ".join(word(f"support.{state.value}") for state in gate.supports)),
+        ("Only when", condition_words(book, None, gate.when)),
+        ("Brings with it", ", ".join(book.gates[key].title for key in gate.brings)),
+    ]  # fmt: skip
+    return [(label, text) for label, text in rows if text]
+
+
+def _check(book: Book, check: Check) -> CheckText:
+    answers = [
+        f"{text_words(choice.words, None)}: {_passes(book, choice.passes)}" for choice in check.choices
+    ] or [_limits(check.at_least, check.at_most) or "in place, or not"]  # fmt: skip
+    return CheckText(
+        text_words(check.ask, None), condition_words(book, None, check.when), answers,
+        text_words(check.otherwise, None),
+    )  # fmt: skip
+
+
+def _passes(book: Book, passes: object) -> str:
+    if isinstance(passes, bool):
+        return "opens" if passes else "stays shut"
+    return f"opens when {condition_words(book, None, passes)}"  # type: ignore[arg-type]

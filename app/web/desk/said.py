@@ -1,0 +1,60 @@
+"""What a register's page says after something was kept: read from the address, so that reloading does no harm."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping
+from urllib.parse import urlencode
+
+from starlette.responses import RedirectResponse
+
+from app.texts import sentence
+from app.use_cases.renew_sheets import Renewed
+
+# Job numbers, and nothing else that an address could bring.
+_NUMBERS = re.compile(r"[0-9-]{1,12}(?: [0-9-]{1,12}){0,19}")
+
+WORDS = {
+    "kept": "Kept.",
+    "pin": "Kept. The new PIN works from now on.",
+    "unlocked": "Kept. They can try their PIN again now.",
+    "out": "Tagged out. It cannot be chosen on a sheet any more.",
+    "back": "Back in use.",
+    "entered": "Kept. It counts once another person has typed it from its source.",
+    "counts": "Both readings agree. The figure counts now.",
+    "differs": "The two readings differ. Neither counts: the foreman types it from the source now.",
+    "withdrawn": "Withdrawn. It stays on record and counts no more.",
+    "again": "The letter goes out again.",
+}
+
+
+GAPS = ("thread_unknown", "strength_unknown")
+
+
+def go(address: str, said: str, renewed: Renewed | None = None, gaps: Iterable[str] = ()) -> RedirectResponse:
+    """Go on to a page that says what was done, what was not looked at, and which sheets could not follow."""
+    asked: dict[str, str] = {"said": said}
+    if renewed is not None and renewed.numbers:
+        asked["sheets"] = str(len(renewed.numbers))
+    if renewed is not None and renewed.not_possible:
+        asked["behind"] = " ".join(renewed.not_possible[:20])
+    if gap := next(iter(gaps), ""):
+        asked["gap"] = gap
+    return RedirectResponse(f"{address}{'&' if '?' in address else '?'}{urlencode(asked)}", 303)
+
+
+def said_lines(query: Mapping[str, str]) -> list[str]:
+    if query.get("said") not in WORDS:
+        return []
+    lines = [WORDS[query["said"]]]
+    if query.get("gap") in GAPS:
+        lines.append(sentence(query["gap"]))
+    count = query.get("sheets", "")
+    if count.isascii() and count.isdigit() and len(count) < 6:
+        lines.append(f"Brought up to date: {count} open {'sheet' if count == '1' else 'sheets'}.")
+    behind = query.get("behind", "")
+    if _NUMBERS.fullmatch(behind):
+        lines.append(
+            f"These sheets could not be brought up to date: {behind}. Open their jobs and see what is missing."
+        )
+    return lines

@@ -1,0 +1,171 @@
+"""The tool crib: torque wrenches, stands, jacks, spring compressors; what is out of use and why."""
+
+from __future__ import annotations
+
+from fastapi import APIRouter, Request
+from starlette.responses import Response
+
+from app.domain.problems import NotFound, Refused
+from app.domain.records import Tool, ToolKind
+from app.texts import word
+from app.trade.quantity import Dimension, Quantity
+from app.trade.units import show as shown_amount
+from app.trade.units import unit_symbols
+from app.use_cases.keep_tool import BASES, ToolWanted, add_tool, change_tool, put_back_in_use, tag_out
+from app.use_cases.office import Office, the_shop, zone_of
+from app.web.desk.said import go, said_lines
+from app.web.forms import Form, TheForm
+from app.web.pages.form import FormShown, sent_back
+from app.web.pages.tools import ToolGroup, ToolLine, ToolPage, ToolsPage
+from app.web.rendering import page
+from app.web.security import Desk, TheOffice
+
+router = APIRouter()
+UNITS = [(symbol, symbol) for symbol in unit_symbols(Dimension.TORQUE)]
+_BASES = [(key, word(f"basis.{key}")) for key in BASES]
+
+
+@router.get("/desk/tools")
+def show(request: Request, office: TheOffice, visitor: Desk) -> Response:
+    with office.store.reading() as unit:
+        tools = sorted(unit.tools.all(), key=lambda one: one.tag.casefold())
+        today = office.clock().astimezone(zone_of(the_shop(unit))).date().isoformat()
+    groups = [
+        ToolGroup(kind.value, _plural(kind), [_line(one, today) for one in tools if one.kind is kind])
+        for kind in ToolKind
+    ]
+    return page(request, "desk/tools.html", ToolsPage(groups, said_lines(request.query_params)), visitor)
+
+
+@router.get("/desk/tools/new")
+def new(request: Request, office: TheOffice, visitor: Desk, kind: str = "") -> Response:
+    wanted = _kind(kind)
+    with office.store.reading() as unit:
+        values = {"kind": wanted.value, "unit": the_shop(unit).torque_unit, "basis": "pair"}
+    return page(request, "desk/tool.html", _new_page(wanted, FormShown(values)), visitor)
+
+
+@router.post("/desk/tools")
+def add(request: Request, office: TheOffice, visitor: Desk, form: TheForm) -> Response:
+    try:
+        kept = add_tool(office, visitor.person_id, _wanted(form))
+    except Refused as refused:
+        shown = _new_page(_kind(form.text("kind")), sent_back(form, refused.problems))
+        return page(request, "desk/tool.html", shown, visitor, status=422)
+    return go("/desk/tools", "kept", kept.renewed)
+
+
+@router.get("/desk/tools/{tool_id}")
+def one(request: Request, office: TheOffice, visitor: Desk, tool_id: str) -> Response:
+    tool = _get(office, tool_id)
+    shown = _page(tool, FormShown(_values(tool)), FormShown(), said_lines(request.query_params))
+    return page(request, "desk/tool.html", shown, visitor)
+
+
+@router.post("/desk/tools/{tool_id}")
+def change(request: Request, office: TheOffice, visitor: Desk, tool_id: str, form: TheForm) -> Response:
+    try:
+        kept = change_tool(office, visitor.person_id, tool_id, _wanted(form))
+    except Refused as refused:
+        shown = _page(_get(office, tool_id), sent_back(form, refused.problems), FormShown(), [])
+        return page(request, "desk/tool.html", shown, visitor, status=422)
+    return go(f"/desk/tools/{tool_id}", "kept", kept.renewed)
+
+
+@router.post("/desk/tools/{tool_id}/fault")
+def tag(request: Request, office: TheOffice, visitor: Desk, tool_id: str, form: TheForm) -> Response:
+    try:
+        kept = tag_out(office, visitor.person_id, tool_id, form.text("fault"))
+    except Refused as refused:
+        tool = _get(office, tool_id)
+        shown = _page(tool, FormShown(_values(tool)), sent_back(form, refused.problems), [])
+        return page(request, "desk/tool.html", shown, visitor, status=422)
+    return go(f"/desk/tools/{tool_id}", "out", kept.renewed)
+
+
+@router.post("/desk/tools/{tool_id}/in-use")
+def untag(office: TheOffice, visitor: Desk, tool_id: str, form: TheForm) -> Response:
+    kept = put_back_in_use(office, visitor.person_id, tool_id)
+    return go(f"/desk/tools/{tool_id}", "back", kept.renewed)
+
+
+def _wanted(form: Form) -> ToolWanted:
+    names = ("tag", "kind", "name", "unit", "low", "high", "length", "due_on", "rating", "basis")
+    return ToolWanted(**{name: form.text(name) for name in names})
+
+
+def _kind(text: str) -> ToolKind:
+    return next((kind for kind in ToolKind if kind.value == text), ToolKind.TORQUE_WRENCH)
+
+
+def _get(office: Office, tool_id: str) -> Tool:
+    with office.store.reading() as unit:
+        tool = unit.tools.get(tool_id)
+    if tool is None:
+        raise NotFound("tool", tool_id)
+    return tool
+
+
+def _values(tool: Tool) -> dict[str, str]:
+    values = {
+        "kind": tool.kind.value,
+        "tag": tool.tag,
+        "name": tool.name,
+        "unit": tool.unit,
+        "due_on": tool.due_on.isoformat() if tool.due_on else "",
+        "basis": tool.rating_basis,
+        "rating": _rating(tool),
+    }
+    if tool.kind is ToolKind.TORQUE_WRENCH:
+        length = Quantity(Dimension.LENGTH, tool.length_um) if tool.length_um else None
+        values |= {"low": _torque(tool.low_mnm, tool.unit), "high": _torque(tool.high_mnm, tool.unit)}
+        values |= {"length": shown_amount(length, "mm") if length else ""}
+    return values
+
+
+def _torque(mnm: int, unit: str) -> str:
+    return shown_amount(Quantity(Dimension.TORQUE, mnm), unit or "N·m")
+
+
+def _rating(tool: Tool) -> str:
+    if tool.kind is ToolKind.TORQUE_WRENCH:
+        return ""
+    if tool.kind is ToolKind.SPRING_COMPRESSOR:
+        return shown_amount(Quantity(Dimension.FORCE, tool.rating), "N", 0)
+    return shown_amount(Quantity(Dimension.MASS, tool.rating), "kg", 0)
+
+
+def _line(tool: Tool, today: str) -> ToolLine:
+    if tool.kind is ToolKind.TORQUE_WRENCH:
+        reach = f"{_torque(tool.low_mnm, tool.unit)} to {_torque(tool.high_mnm, tool.unit)}"
+    else:
+        basis = f", {word(f'basis.{tool.rating_basis}')}" if tool.rating_basis else ""
+        reach = f"{_rating(tool)}{basis}"
+    due = tool.due_on.isoformat() if tool.due_on else ""
+    state = f"Out of use: {tool.fault}" if tool.fault else ("Due date passed" if due and due < today else "")
+    if not due and tool.kind is ToolKind.TORQUE_WRENCH:
+        due = "never entered"
+    return ToolLine(f"/desk/tools/{tool.id}", tool.tag, tool.name, reach, due, state)
+
+
+def _plural(kind: ToolKind) -> str:
+    names = {
+        ToolKind.TORQUE_WRENCH: "Torque wrenches",
+        ToolKind.STANDS: "Axle stands",
+        ToolKind.JACK: "Jacks",
+        ToolKind.SPRING_COMPRESSOR: "Spring compressors",
+    }
+    return names[kind]
+
+
+def _new_page(kind: ToolKind, form: FormShown) -> ToolPage:
+    words = word(f"tool.{kind.value}")
+    return ToolPage(f"New {words}", "/desk/tools", True, kind.value, words, UNITS, _BASES, "", form)
+
+
+def _page(tool: Tool, form: FormShown, fault_form: FormShown, said: list[str]) -> ToolPage:
+    words = word(f"tool.{tool.kind.value}")
+    return ToolPage(
+        f"{tool.tag}, {words}", f"/desk/tools/{tool.id}", False, tool.kind.value, words, UNITS, _BASES, tool.fault,
+        form, fault_form, said,
+    )  # fmt: skip

@@ -1,0 +1,34 @@
+"""What the pages about bays receive."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from app.web.pages.form import FormShown
+
+
+@dataclass(frozen=True, slots=True)
+class BayLine:
+    link: str
+    name: str
+    lift: str
+    capacity: str
+    inspected: str
+    state: str
+
+
+@dataclass(frozen=True, slots=True)
+class BaysPage:
+    bays: list[BayLine]
+    said: list[str]
+    title: str = "Bays"
+
+
+@dataclass(frozen=True, slots=True)
+class BayPage:
+    title: str
+    action: str
+    is_new: bool
+    lifts: list[tuple[str, str]]
+    form: FormShown = field(default_factory=FormShown)
+    said: list[str] = field(default_factory=list)

@@ -1,0 +1,42 @@
+"""What the pages of the outbox receive."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from app.web.pages.form import FormShown
+
+
+@dataclass(frozen=True, slots=True)
+class LetterLine:
+    link: str
+    to: str
+    subject: str
+    made: str
+    more: str
+
+
+@dataclass(frozen=True, slots=True)
+class PostPage:
+    undeliverable: list[LetterLine]
+    waiting: list[LetterLine]
+    sent: list[LetterLine]
+    more_sent: int
+    title: str = "Post"
+
+
+@dataclass(frozen=True, slots=True)
+class LetterPage:
+    """A letter. `html_at` is where its HTML is served by itself; "" when it has none."""
+
+    title: str
+    to: str
+    state: str
+    facts: list[tuple[str, str]]
+    answer: str
+    text: str
+    html_at: str
+    action: str
+    can_try_again: bool
+    form: FormShown = field(default_factory=FormShown)
+    said: list[str] = field(default_factory=list)
