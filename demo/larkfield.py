@@ -6,11 +6,10 @@ every document says that it is invented. Only data and the small functions that 
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import date, timedelta
-from typing import TypeAlias
 
-from app.domain.packet import Axle, Stage
+from app.domain.packet import Axle
 from app.domain.records import (
     AxleFacts,
     Bay,
@@ -153,9 +152,7 @@ class Car:
     more: dict[str, str] = field(default_factory=dict)
 
 
-LBF_FT_MNM = 1_355.817_948_331_400_4  # NIST SP 811, appendix B.8: 1 lbf·ft = 1.355 818 N·m
-
-# VINs are V and digits in a row, never of a vehicle; the Kestle's fails its check digit, to show what is said then.
+# VINs repeat one digit (always valid by the check sum, never a vehicle) or fail it, to show what the page says then.
 CARS = (
     Car("tallis", "owner-1", "LK 14 TAL", "11111111111111111", "Tallis 2.4 saloon", 2014, "grey", "205/65R15", 2_750,
         axle("wishbone_lower_coil", 820, spring=coil(42, 340, 245, 300, 13), joint_fixing="riveted",
@@ -193,7 +190,7 @@ CARS = (
         axle("wishbone_lower_coil", 1_250, spring=coil(70, 340, 250, 300, 16), arm_bushings="bonded",
              alignment="cams"),
         axle("solid_leaf", 1_400)),
-    Car("wexcombe", "owner-6", "WX 12 STR", "VVVVVVVVXVV000021", "Wexcombe city car", 2012, "orange", "175/65R14",
+    Car("wexcombe", "owner-6", "WX 12 STR", "12121212121212121", "Wexcombe city car", 2012, "orange", "175/65R14",
         2_350,
         axle("strut", 560, spring=coil(20, 360, 240, 315, 11)),
         axle("twist_beam", 400, spring=coil(22, 300, 215, 275, 10))),
@@ -208,47 +205,3 @@ TORQUES = {
 }  # fmt: skip
 PLAIN_TORQUE = 130
 AXLES = (Axle.FRONT, Axle.REAR)
-
-# Printed otherwise than in plain N·m: a figure in foot-pounds, and one in stages with a further turn.
-IN_FOOT_POUNDS = {"ismay": {"wheel_nuts": 81}}
-STAGED = {"quillon": {"strut_to_knuckle": (60, 90)}}
-
-# Typed once, and typed twice with two results: neither can be signed against.
-NOT_COMPARED = ("sedge", Axle.FRONT, "lower_ball_joint_stud")
-READ_DIFFERENTLY = ("sedge", Axle.FRONT, "upper_ball_joint_stud")
-DIFFERENT_NM = 58
-
-Torque: TypeAlias = tuple[str, str, tuple[Stage, ...]]
-
-
-def torque_of(car: str, axle: Axle, key: str) -> Torque:
-    """The figure as the invented manual prints it: its text, its unit, its stages."""
-    staged = STAGED.get(car, {}).get(key)
-    if staged is not None and axle is Axle.FRONT:
-        return staged_torque(*staged)
-    pounds = IN_FOOT_POUNDS.get(car, {}).get(key)
-    if pounds is not None:
-        return _window(f"{pounds} lbf·ft", "lbf·ft", round(pounds * LBF_FT_MNM))
-    return plain_torque(TORQUES.get(key, PLAIN_TORQUE))
-
-
-def plain_torque(newton_metres: int) -> Torque:
-    return _window(f"{newton_metres} N·m", "N·m", newton_metres * 1_000)
-
-
-def staged_torque(newton_metres: int, degrees: int) -> Torque:
-    """Drawn to a torque, then turned further."""
-    first = replace(plain_torque(newton_metres)[2][0], text=f"{newton_metres} N·m")
-    turn = Stage(
-        low_mdeg=(degrees - 5) * 1_000, target_mdeg=degrees * 1_000, high_mdeg=(degrees + 5) * 1_000, text=f"{degrees}°"
-    )  # fmt: skip
-    return f"{newton_metres} N·m, then {degrees}°", "N·m", (first, turn)
-
-
-def _window(text: str, unit: str, target_mnm: int) -> Torque:
-    """Four per cent to either side: the invented manual's own tolerance."""
-    return text, unit, (Stage(target_mnm * 96 // 100, target_mnm, target_mnm * 104 // 100, text=text),)
-
-
-def page_of(key: str) -> int:
-    return 12 + len(key)

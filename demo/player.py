@@ -46,7 +46,6 @@ from demo.readings import LABELS, USUAL, Found, reading_for
 
 Until = Callable[[Step], bool]
 
-
 class PlayStopped(AssertionError):
     """The rules set something aside that a play by the book would not have: the demo or a procedure is at fault."""
 

@@ -262,9 +262,7 @@ class Walk:
 
 
 CLUNK_FOUND = {
-    "opening.alignment_before.front": Found(
-        "outside", "watch", "Left front leaned in and toed out; set after the work"
-    ),
+    "opening.alignment_before.front": Found("outside", "watch", "Left front leaned in and toed out; set after the work"),
 }
 STRUTS_FOUND = {
     "l1.judge_top_bearing": Found("renewed", "replace", "Rough when turned by hand, renewed with the strut"),

@@ -7,14 +7,12 @@ import os
 import shutil
 import sys
 from datetime import UTC, datetime
-from pathlib import Path
 
 from app import commands
 from app.bootstrap import wire
 from app.settings import ROOT, Settings
 from demo import larkfield
 from demo.seed import is_seeded, seed
-from demo.walk import OUT, walk
 
 DATA = ROOT / "data" / "demo"
 
@@ -24,10 +22,11 @@ def main() -> int:
     parser.add_argument("--port", type=int, default=8765)
     parser.add_argument("--walk", action="store_true")
     parser.add_argument("--fresh", action="store_true")
-    parser.add_argument("--out", type=Path, default=OUT, help="folder for what the walk leaves behind")
     given = parser.parse_args()
     if given.walk:
-        return walk(given.out)
+        from demo.walk import walk
+
+        return walk()
     if given.fresh:
         shutil.rmtree(DATA, ignore_errors=True)
     os.environ.setdefault("COTTERPIN_DATABASE_URL", f"sqlite:///{DATA / 'cotterpin.db'}")

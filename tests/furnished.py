@@ -156,12 +156,6 @@ class TestOffice:
             unit.commit()
         return self
 
-    def again(self) -> TestOffice:
-        """Another office with the same records at the same moment: what is done there is not done here."""
-        store = MemoryStore()
-        store.publish(self.store._state)
-        return TestOffice(now=self.now, store=store, _ids=count(next(self._ids) + 1_000_000))
-
     def open(self, *lines: JobLine, complaint: str = "Clunks over bumps, front left") -> Job:
         """A job on the vehicle, its packet pinned."""
         wanted = JobWanted("v-1", complaint, self.now + timedelta(hours=7), 142_300, lines or (BALL_JOINT,))

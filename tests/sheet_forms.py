@@ -7,11 +7,10 @@ from html.parser import HTMLParser
 
 from starlette.testclient import TestClient
 
-from app.domain.packet import CheckKind, Gate, Packet, Pass, Step
-from app.domain.records import Job, Person
+from app.domain.packet import CheckKind, Gate, Packet, Pass, Step, Support
 from app.domain.sheet import Sheet
 from app.domain.standing import asked_gates, gate_state, supported, waits_for
-from tests.furnished import TestOffice
+from tests.offices import TestOffice
 
 
 @dataclass
@@ -48,7 +47,6 @@ class _Forms(HTMLParser):
         elif self._now is not None and tag == "textarea":
             self._textarea = has["name"]
             self._now.shown.append(has["name"])
-            self._now.typed[self._textarea] = ""
         elif tag == "button":
             self._button = True
 
@@ -65,7 +63,7 @@ class _Forms(HTMLParser):
         if self._now is None:
             return
         if self._textarea:
-            self._now.typed[self._textarea] += data
+            self._now.typed[self._textarea] = self._now.typed.get(self._textarea, "") + data
         elif self._button:
             self._now.buttons.append(data)
 
@@ -93,7 +91,6 @@ class Worker:
     client: TestClient
     number: str
     job: str
-    person: str
     page: str = ""
     status: int = 0
 
@@ -115,17 +112,6 @@ class Worker:
         self.page, self.status = answer.text, answer.status_code
         return self
 
-    def until(self, key: str, *, gates: bool = True) -> Step:
-        """Do everything up to the step with this key in the procedure; gives it, held right and its gates open."""
-        while (step := next_step(self.sheet)) is not None and step.key != key:
-            self.does_next()
-        assert step is not None, f"no step {key}"
-        self.hold_for(step)
-        if gates:
-            self.open_gates(step)
-        self.look(step=step.id)
-        return step
-
     @property
     def forms(self) -> dict[str, PageForm]:
         return forms_in(self.page)
@@ -145,9 +131,9 @@ class Worker:
 
     # Whole moves
 
-    def does_next(self) -> Step | None:
+    def does_next(self, *, left: Step | None = None) -> Step | None:
         """Do all of the next open step, as someone does who does everything right; gives the step."""
-        step = next_step(self.sheet)
+        step = left or next_step(self.sheet)
         if step is None:
             return None
         self.hold_for(step)
@@ -187,13 +173,15 @@ class Worker:
             self.sends(f"sign-{fastener.id}-W2", **{"reading.0": "110", "new_part": "yes"})
 
     @property
+    def person(self) -> str:
+        with self.made.store.reading() as unit:
+            return unit.sign_ins.all()[-1].person if not self._person else self._person
+
+    _person: str = ""
+
+    @property
     def now_ms(self) -> int:
         return self.made.office.now_ms
-
-
-def at_work(made: TestOffice, person: Person, job: Job) -> Worker:
-    """Somebody signed in, with the sheet of this job before them."""
-    return Worker(made, made.client(person), job.number, job.id, person.id).look()
 
 
 def next_step(sheet: Sheet) -> Step | None:
@@ -228,3 +216,6 @@ def within_limits(low: int | None, high: int | None, unit: str, gate: Gate) -> s
 
 def inside(low: int | None, high: int | None) -> str:
     return "3" if low is None and high is None else str(((low or 0) + (high or low or 0)) // 2 // 1_000)
+
+
+ON_WHEELS = Support.ON_WHEELS

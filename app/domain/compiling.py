@@ -670,17 +670,13 @@ def _once(problems: Iterable[Problem]) -> tuple[Problem, ...]:
 
 
 def _with_brought(book: Book, keys: Iterable[str]) -> tuple[str, ...]:
-    """The gates a step names, each followed by those that come with it."""
     found: dict[str, None] = {}
-
-    def bring(key: str) -> None:
+    todo = list(keys)
+    while todo:
+        key = todo.pop(0)
         if key not in found:
             found[key] = None
-            for brought in book.gates[key].brings:
-                bring(brought)
-
-    for key in keys:
-        bring(key)
+            todo += book.gates[key].brings
     return tuple(found)
 
 

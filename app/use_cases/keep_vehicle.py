@@ -85,7 +85,7 @@ def _keep(office: Office, typed: Mapping[str, str], vehicle_id: str | None) -> V
         reader = _Reader(office.book, unit, typed, before)
         made = reader.vehicle(before.id if before is not None else office.new_id(), office.clock().year)
         customer = None
-        if reader.is_new_customer:
+        if typed.get("customer", "") == NEW_CUSTOMER:
             wanted = CustomerWanted(*(typed.get(f"customer.{one}", "") for one in ("name", "email", "phone")))
             customer, problems = read_customer(unit, office.new_id(), wanted, "customer.")
             reader.problems += problems
@@ -181,12 +181,6 @@ class _Reader:
     typed: Mapping[str, str]
     before: Vehicle | None
     problems: list[Problem] = field(default_factory=list)
-
-    @property
-    def is_new_customer(self) -> bool:
-        """Chosen so, or nobody chosen and a name typed."""
-        chosen = self.text("customer")
-        return chosen == NEW_CUSTOMER or (not chosen and bool(self.text("customer.name")))
 
     def text(self, name: str) -> str:
         return self.typed.get(name, "").strip()
@@ -312,7 +306,7 @@ class _Reader:
 
     def _customer(self) -> str:
         typed = self.text("customer")
-        if not self.is_new_customer and (not typed or self.unit.customers.get(typed) is None):
+        if typed != NEW_CUSTOMER and (not typed or self.unit.customers.get(typed) is None):
             self.say("customer_missing", "customer")
         return typed
 

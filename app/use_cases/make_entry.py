@@ -71,12 +71,12 @@ def entries_from(sent: Sent) -> tuple[Entry, ...] | tuple[Problem, ...]:
     maker = _MAKERS.get(sent.text("kind"))
     if maker is None or sent.sheet.packet is None:
         return (Problem("kind_unknown"),)
-    too_long = _too_long(sent)
-    if too_long:
-        return tuple(too_long)
+    problems = _too_long(sent)
     made = maker(sent)
     if isinstance(made, list):
-        return tuple(made)
+        problems += made
+    if problems or isinstance(made, list):
+        return tuple(problems)
     return tuple(_entry(sent, id_field, body) for id_field, body in made)
 
 

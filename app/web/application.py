@@ -22,6 +22,7 @@ from app.web.desk import customers, desk, intake, vehicles
 from app.web.floor import board, placing
 from app.web.forms import FormTooLarge
 from app.web.hub import Hub
+from app.web.reckoner import router as reckoner_pages
 from app.web.rendering import STATIC, page
 from app.web.security import FormForged, RoleWanted, SecurityHeaders, SignInWanted, Visitor, visitor_or_none
 from app.web.tablet import sheet, work
@@ -78,6 +79,7 @@ def routers(settings: Settings) -> list[APIRouter]:
         intake.router,
         vehicles.router,
         customers.router,
+        reckoner_pages.router,
     ]
 
 

@@ -349,15 +349,6 @@ def test_a_joint_brought_to_its_figure_twice_in_a_line_is_refused() -> None:
         compile_packet(twice, an_order(a_line("control_arm", **ARM)))
 
 
-def test_a_closing_that_never_puts_the_weight_on_is_refused_where_work_waits_for_it() -> None:
-    closing = the_book().procedures["closing"]
-    steps = tuple(step.model_copy(update={"weight_on": False}) for step in closing.steps)
-    hovering = {**the_book().procedures, "closing": closing.model_copy(update={"steps": steps})}
-
-    with pytest.raises(BookFault, match="no closing step puts it there"):
-        compile_packet(replace(the_book(), procedures=hovering), an_order(a_line("control_arm", **ARM)))
-
-
 def _without_final(book: Book, fastener: str) -> Book:
     arm = book.procedures["control_arm"]
     steps = tuple(

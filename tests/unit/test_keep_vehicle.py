@@ -192,14 +192,6 @@ def test_a_new_customer_comes_with_the_vehicle_or_neither_is_kept() -> None:
     assert here.get("customers", made.customer).name == "Aino Vesa"
 
 
-def test_a_typed_name_with_nobody_chosen_is_a_new_customer() -> None:
-    here = an_office()
-
-    made = add_vehicle(here.office, TYPED | {"customer": "", "customer.name": "Aino Vesa"})
-
-    assert here.get("customers", made.customer).name == "Aino Vesa"
-
-
 def test_one_model_keeps_one_spelling_since_figures_are_kept_under_it() -> None:
     here = an_office()
 

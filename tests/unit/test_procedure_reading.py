@@ -107,7 +107,6 @@ def test_the_products_own_files_are_good() -> None:
         ("layout: [strut]", "layout: [struts]", "`layout` is never `struts`"),
         ("{end: [upper]}", "{end: [both]}", "`end` is never `both`; it is one of upper, lower"),
         ("when: {all: [", "when: {some: [", "`some` in a condition needs one value or a list of values"),
-        ("{end: [upper]}", '{late_work: ["yes"]}', "only a gate may ask for `late_work`"),
         ("    after: [look]", "    after: [lock]", "`after` names no step here: `lock`; is it `look`?"),
         ("    after: [look]", "    after: [undo]", "these steps wait for each other: undo → undo"),
         ("    support: any\n", "    support: any\n    after: [undo]\n", "these steps wait for each other"),
@@ -166,16 +165,6 @@ def test_what_is_not_plain_yaml_is_refused_at_its_line(text: str, where: int, se
     assert any(
         message.startswith(f"procedures/trial.yaml:{where}: ") and sentence in message for message in messages
     ), messages
-
-
-def test_what_is_known_of_one_axle_cannot_be_asked_of_a_whole_vehicle() -> None:
-    whole = change("scope: corner", "scope: vehicle")
-    text = whole.replace("{end: [upper]}", "{joint_is: [load]}")
-
-    (message,) = told(text)
-
-    assert message.endswith("`joint_is` is not known of a whole vehicle; use `per_axle`")
-    assert read(text.replace("    support: work\n", "    support: work\n    per_axle: true\n")).procedures["trial"]
 
 
 def test_text_that_is_not_utf_8_is_refused_at_its_line() -> None:
