@@ -19,7 +19,8 @@ T, L, A, F, R, P = (
 )
 
 NEVER_A_TORQUE = (
-    "No sum gives the torque of a joint. Only the vehicle maker's figure counts; this is for doubting a figure that looks "
+    "No sum gives the torque of a joint. Only the vehicle maker's figure counts; this is for doubting a figure "
+    "that looks "
     "wrong."
 )
 _CONDITIONS = (
@@ -60,20 +61,32 @@ BOLT = Sum(
     slug="bolt",
     title="Bolt: area and loads",
     asks="What does this bolt bear?",
-    inputs=(_THREAD, Word(name="strength_class", label="Strength class or grade", example="10.9", optional=True,
-                          hint="8.8, 10.9, 12.9 metric; 5, 8 inch")),
+    inputs=(
+        _THREAD,
+        Word(
+            name="strength_class",
+            label="Strength class or grade",
+            example="10.9",
+            optional=True,
+            hint="8.8, 10.9, 12.9 metric; 5, 8 inch",
+        ),
+    ),
     reckon=_bolt,
     formula=(
         "As = π/4 · ((d₂ + d₃)/2)²   with d₂ = d − 0.6495 P, d₃ = d − 1.2269 P",
         "proof load = proof stress of the class · As",
     ),
-    valid="Steel bolts at room temperature: metric M3 to M39 by ISO 898-1, inch 1/4 to 1 1/2 by SAE J429. Studs of aluminium "
+    valid="Steel bolts at room temperature: metric M3 to M39 by ISO 898-1, inch 1/4 to 1 1/2 by SAE J429. Studs "
+    "of aluminium "
     "or into aluminium bear less.",
     sources=("ISO 898-1 (areas, proof loads) as printed by bolt makers", "SAE J429 as printed by bolt makers"),
     picture="bolt",
-    example=Example({"thread": "M12", "strength_class": "10.9"}, "70000 N proof load",
-                    "EN ISO 898-1 proof loads as printed by a bolt maker"),
-)  # fmt: skip
+    example=Example(
+        {"thread": "M12", "strength_class": "10.9"},
+        "70000 N proof load",
+        "EN ISO 898-1 proof loads as printed by a bolt maker",
+    ),
+)
 
 
 def _factor(given: Given) -> tuple[Quantity, str]:
@@ -118,15 +131,23 @@ PRELOAD = Sum(
     inputs=(
         _THREAD,
         Pick(name="condition", label="Thread is", optional=True, options=_CONDITIONS),
-        amount("factor", "Nut factor", R, "1", "0.2", "K", optional=True, hint="In place of the condition, if you know it."),
+        amount(
+            "factor", "Nut factor", R, "1", "0.2", "K", optional=True, hint="In place of the condition, if you know it."
+        ),
         amount("torque", "Torque", T, "N·m", "110 N·m", "T", optional=True),
         amount("preload", "Preload", F, "N", "40 kN", "F", optional=True),
-        Word(name="strength_class", label="Strength class or grade", example="10.9", optional=True,
-             hint="To see the part of the proof load."),
+        Word(
+            name="strength_class",
+            label="Strength class or grade",
+            example="10.9",
+            optional=True,
+            hint="To see the part of the proof load.",
+        ),
     ),
     reckon=_preload,
     formula=("T = K · F · d",),
-    valid="A guide, ±30 % in practice. Not for nuts with a self-locking ring, for joints with rubber in them, or for bolts "
+    valid="A guide, ±30 % in practice. Not for nuts with a self-locking ring, for joints with rubber in them, "
+    "or for bolts "
     "that are turned by an angle.",
     sources=(
         "Wentzell, Machine Design, example 6.1 p. 120 (formula)",
@@ -135,9 +156,12 @@ PRELOAD = Sum(
     ),
     picture="bolt",
     cautions=(NEVER_A_TORQUE,),
-    example=Example({"thread": "M12", "factor": "0.20", "preload": "34.23 kN"}, "82.1 N·m",
-                    "the formula by hand, at 70 % of 580 MPa on 84.3 mm²"),
-)  # fmt: skip
+    example=Example(
+        {"thread": "M12", "factor": "0.20", "preload": "34.23 kN"},
+        "82.1 N·m",
+        "the formula by hand, at 70 % of 580 MPa on 84.3 mm²",
+    ),
+)
 
 
 def _question(given: Given) -> Result:
@@ -168,8 +192,12 @@ QUESTION = Sum(
         Word(name="thread", label="Thread", example="M12x1.25", optional=True),
         Word(name="strength_class", label="Strength class or grade", example="10.9", optional=True),
         Pick(name="condition", label="Thread is", optional=True, options=_CONDITIONS),
-        Pick(name="yield", label="Tightened into yield (torque, then an angle)?", optional=True,
-             options=(("no", "no"), ("yes", "yes"))),
+        Pick(
+            name="yield",
+            label="Tightened into yield (torque, then an angle)?",
+            optional=True,
+            options=(("no", "no"), ("yes", "yes")),
+        ),
     ),
     reckon=_question,
     formula=(
@@ -184,18 +212,23 @@ QUESTION = Sum(
     ),
     picture="bolt",
     cautions=(NEVER_A_TORQUE,),
-    example=Example({"torque": "44 lbf·ft", "thread": "3/8-16", "strength_class": "8", "condition": "dry"},
-                    "44 lbf·ft for this bolt, dry: nothing to ask", "engineersedge.com/hardware/torque_vs_tension_bolts_13355.htm"),
-)  # fmt: skip
+    example=Example(
+        {"torque": "44 lbf·ft", "thread": "3/8-16", "strength_class": "8", "condition": "dry"},
+        "44 lbf·ft for this bolt, dry: nothing to ask",
+        "engineersedge.com/hardware/torque_vs_tension_bolts_13355.htm",
+    ),
+)
 
 
 def _turn(given: Given) -> Result:
     thread = fastener.Thread.parse(given.text("thread"))
     facts = given.amount("preload"), thread, given.amount("length"), given.amount("modulus")
-    return Result((
-        Line("Turn from snug", show(fastener.turn_angle(*facts), "°", 1), "the bolt's stretch alone"),
-        Line("The bolt stretches by", worded(fastener.stretch(*facts), places=3)),
-    ))  # fmt: skip
+    return Result(
+        (
+            Line("Turn from snug", show(fastener.turn_angle(*facts), "°", 1), "the bolt's stretch alone"),
+            Line("The bolt stretches by", worded(fastener.stretch(*facts), places=3)),
+        )
+    )
 
 
 TURN = Sum(
@@ -206,7 +239,9 @@ TURN = Sum(
         _THREAD,
         amount("preload", "Preload", F, "N", "40 kN", "F", sign=Sign.NOT_NEGATIVE),
         amount("length", "Length under load", L, "mm", "60 mm", "L"),
-        amount("modulus", "Modulus of the bolt", P, "GPa", "206 GPa", "E", hint="About 206 GPa (30 000 ksi) for steel."),
+        amount(
+            "modulus", "Modulus of the bolt", P, "GPa", "206 GPa", "E", hint="About 206 GPa (30 000 ksi) for steel."
+        ),
     ),
     reckon=_turn,
     formula=("stretch = F · L / (As · E)", "turn = 360° · stretch / P"),
@@ -214,9 +249,12 @@ TURN = Sum(
     sources=("Wentzell, Machine Design, examples 6.2 and 6.3, p. 121",),
     picture="bolt",
     cautions=(NEVER_A_TORQUE,),
-    example=Example({"thread": "3/4-10", "preload": "24131.5 lbf", "length": "5 in", "modulus": "30000 ksi"},
-                    "0.01204 in of stretch", "Wentzell, Machine Design, example 6.2 p. 121"),
-)  # fmt: skip
+    example=Example(
+        {"thread": "3/4-10", "preload": "24131.5 lbf", "length": "5 in", "modulus": "30000 ksi"},
+        "0.01204 in of stretch",
+        "Wentzell, Machine Design, example 6.2 p. 121",
+    ),
+)
 
 
 # -----------------------------------------------------------------------------------------------------------
@@ -253,14 +291,30 @@ SETTING = Sum(
         amount("target", "Torque the fastener has to get", T, "N·m", "80 N·m", "T", sign=Sign.POSITIVE),
         amount("wrench_length", "Wrench, square drive to middle of grip", L, "mm", "400 mm", "L"),
         amount("extension", "Extension, square drive to fastener", L, "mm", "50 mm", "E", sign=Sign.NOT_NEGATIVE),
-        amount("angle", "Angle of the extension to the wrench", A, "°", "45°", "α", sign=Sign.ANY,
-               assumed="0°, in line with the wrench"),
-        amount("setting", "Reading of the wrench", T, "N·m", "70 N·m", optional=True,
-               hint="The other way round: what a reading gives at the fastener."),
+        amount(
+            "angle",
+            "Angle of the extension to the wrench",
+            A,
+            "°",
+            "45°",
+            "α",
+            sign=Sign.ANY,
+            assumed="0°, in line with the wrench",
+        ),
+        amount(
+            "setting",
+            "Reading of the wrench",
+            T,
+            "N·m",
+            "70 N·m",
+            optional=True,
+            hint="The other way round: what a reading gives at the fastener.",
+        ),
     ),
     reckon=_setting,
     formula=("setting = T · L / (L + E · cos α)",),
-    valid="α from −180° to 180°: 0° in line and forward, 90° square to the wrench (nothing changes), 180° turned back. A "
+    valid="α from −180° to 180°: 0° in line and forward, 90° square to the wrench (nothing changes), 180° "
+    "turned back. A "
     "straight bar on the axis of the drive is no extension in this sense.",
     sources=(
         "Statics; a torque multiplier's manual M199 p. 7 and engineersedge.com/manufacturing_spec/torque_wrench_2.htm",
@@ -268,9 +322,12 @@ SETTING = Sum(
     ),
     picture="wrench",
     drawing={"arm": 240, "extension": 60, "angle": 45},
-    example=Example({"target": "80 N·m", "wrench_length": "400 mm", "extension": "50 mm", "angle": "45°"}, "73.50 N·m",
-                    "the formula of a torque wrench manual, worked by hand"),
-)  # fmt: skip
+    example=Example(
+        {"target": "80 N·m", "wrench_length": "400 mm", "extension": "50 mm", "angle": "45°"},
+        "73.50 N·m",
+        "the formula of a torque wrench manual, worked by hand",
+    ),
+)
 
 
 def _window(given: Given) -> Result:
@@ -287,8 +344,12 @@ def _window(given: Given) -> Result:
         Line("To", worded(window.high, like, 1)),
         Line("Aim for", worded(window.aim, like, 1), "" if window.target else "the middle of a range printed alone"),
     ]
-    drawing: dict[str, str | int] = {"tick": 0, "reading": "", "low": show(window.low, _unit(like), 1),
-                                     "high": show(window.high, _unit(like), 1)}  # fmt: skip
+    drawing: dict[str, str | int] = {
+        "tick": 0,
+        "reading": "",
+        "low": show(window.low, _unit(like), 1),
+        "high": show(window.high, _unit(like), 1),
+    }
     if (reading := given.maybe("reading")) is not None:
         words = {"below": "below the window", "within": "within the window", "above": "above the window"}
         lines.insert(0, Line("The reading is", words[window.place(reading)], show(reading)))
@@ -313,24 +374,45 @@ WINDOW = Sum(
     asks="From where to where does a reading count?",
     inputs=(
         amount("target", "Target", T, "N·m", "110 N·m", optional=True, also=_TORQUE_OR_ANGLE),
-        amount("tolerance", "Tolerance", R, "%", "4 %", optional=True, also=(T, A), sign=Sign.NOT_NEGATIVE,
-               hint="A part (4 %) or an amount (5 N·m), as the source or the shop sets it."),
-        amount("tolerance_below", "Tolerance below, where it differs", R, "%", "2 %", optional=True, also=(T, A),
-               sign=Sign.NOT_NEGATIVE),
+        amount(
+            "tolerance",
+            "Tolerance",
+            R,
+            "%",
+            "4 %",
+            optional=True,
+            also=(T, A),
+            sign=Sign.NOT_NEGATIVE,
+            hint="A part (4 %) or an amount (5 N·m), as the source or the shop sets it.",
+        ),
+        amount(
+            "tolerance_below",
+            "Tolerance below, where it differs",
+            R,
+            "%",
+            "2 %",
+            optional=True,
+            also=(T, A),
+            sign=Sign.NOT_NEGATIVE,
+        ),
         amount("low", "Low end of a printed range", T, "N·m", "100 N·m", optional=True, also=_TORQUE_OR_ANGLE),
         amount("high", "High end of a printed range", T, "N·m", "120 N·m", optional=True, also=_TORQUE_OR_ANGLE),
         amount("reading", "Reading", T, "N·m", "108 N·m", optional=True, also=_TORQUE_OR_ANGLE),
     ),
     reckon=_window,
     formula=("from target · (1 − tolerance) to target · (1 + tolerance)", "a printed range stands as it is printed"),
-    valid="Both ends count as within. Nothing is taken for a tolerance that nobody gave: the source prints it or the shop "
+    valid="Both ends count as within. Nothing is taken for a tolerance that nobody gave: the source prints it "
+    "or the shop "
     "sets it.",
     sources=("House rule; a printed range is its own window",),
     picture="window",
     drawing={"tick": 0, "reading": "", "low": "low", "high": "high"},
-    example=Example({"low": "50 lbf·in", "high": "70 lbf·in", "reading": "100 lbf·in"}, "above",
-                    "an aircraft table of nut torques: range 50 to 70, most allowed 100 lbf·in"),
-)  # fmt: skip
+    example=Example(
+        {"low": "50 lbf·in", "high": "70 lbf·in", "reading": "100 lbf·in"},
+        "above",
+        "an aircraft table of nut torques: range 50 to 70, most allowed 100 lbf·in",
+    ),
+)
 
 _TYPES = tuple((kind.value, f"type {kind.value}") for kind in torque_tool.ToolType)
 
@@ -369,16 +451,29 @@ DEVIATION = Sum(
     asks="Is this wrench true?",
     inputs=(
         amount("largest", "Largest torque of the wrench", T, "N·m", "200 N·m"),
-        Pick(name="tool_type", label="Type by ISO 6789", optional=True, options=_TYPES,
-             assumed="type II A: adjustable with a scale, lets go at the torque"),
-        Rows(name="readings", label="Readings on the tester", row="Reading", at_most=6, at_least=1, columns=(
-            amount("setting", "set", T, "N·m", "100 N·m"),
-            amount("measured", "measured", T, "N·m", "97 N·m"),
-        )),
+        Pick(
+            name="tool_type",
+            label="Type by ISO 6789",
+            optional=True,
+            options=_TYPES,
+            assumed="type II A: adjustable with a scale, lets go at the torque",
+        ),
+        Rows(
+            name="readings",
+            label="Readings on the tester",
+            row="Reading",
+            at_most=6,
+            at_least=1,
+            columns=(
+                amount("setting", "set", T, "N·m", "100 N·m"),
+                amount("measured", "measured", T, "N·m", "97 N·m"),
+            ),
+        ),
     ),
     reckon=_deviation,
     formula=("deviation = (set − measured) / measured",),
-    valid="Hand torque tools. Plus: the wrench promises more than it gives. 4 % above 10 N·m for the usual types, 6 % up to "
+    valid="Hand torque tools. Plus: the wrench promises more than it gives. 4 % above 10 N·m for the usual "
+    "types, 6 % up to "
     "10 N·m and for some types.",
     sources=(
         "ISO 6789:2003, clause 6.5; ISO 6789-1:2017, clauses 5.1.5 and 7 (sign from memory)",
@@ -386,9 +481,12 @@ DEVIATION = Sum(
     ),
     picture="window",
     drawing={"tick": 0, "reading": "", "low": "−4 %", "high": "+4 %"},
-    example=Example({"largest": "200 N·m", "readings-1-setting": "100 N·m", "readings-1-measured": "97 N·m"}, "+3.09 %",
-                    "ISO 6789 by hand: (100 − 97)/97"),
-)  # fmt: skip
+    example=Example(
+        {"largest": "200 N·m", "readings-1-setting": "100 N·m", "readings-1-measured": "97 N·m"},
+        "+3.09 %",
+        "ISO 6789 by hand: (100 − 97)/97",
+    ),
+)
 
 
 def _range(given: Given) -> Result:
@@ -410,8 +508,14 @@ RANGE = Sum(
     asks="Does this wrench reach that torque?",
     inputs=(
         amount("largest", "Largest torque of the wrench", T, "N·m", "200 N·m"),
-        amount("lowest_mark", "Lowest mark on its scale", T, "N·m", "40 N·m",
-               assumed="20 % of the largest, the lowest check point of the 2003 edition"),
+        amount(
+            "lowest_mark",
+            "Lowest mark on its scale",
+            T,
+            "N·m",
+            "40 N·m",
+            assumed="20 % of the largest, the lowest check point of the 2003 edition",
+        ),
         amount("wanted", "Torque wanted", T, "N·m", "35 N·m", optional=True),
     ),
     reckon=_range,
@@ -421,7 +525,7 @@ RANGE = Sum(
     picture="window",
     drawing={"tick": 0, "reading": "", "low": "lowest mark", "high": "largest"},
     example=Example({"largest": "100 N·m"}, "20 N·m", "ISO 6789:2003, lowest check point"),
-)  # fmt: skip
+)
 
 _DUE_WORDS = {
     "never_checked": "it has never been checked",
@@ -460,7 +564,9 @@ DUE = Sum(
     title="Calibration due",
     asks="When does this wrench have to be checked again?",
     inputs=(
-        Day(name="last_good", label="Last found true on", optional=True, hint="Leave it empty if it never was checked."),
+        Day(
+            name="last_good", label="Last found true on", optional=True, hint="Leave it empty if it never was checked."
+        ),
         Day(name="today", label="Today", is_today=True),
         amount("largest", "Largest torque of the wrench", T, "N·m", "200 N·m"),
         Whole(name="cycles", label="Times used since", example="1200", optional=True, hint="If anybody counts them."),
@@ -468,20 +574,30 @@ DUE = Sum(
         Pick(name="dropped", label="Was it dropped?", optional=True, options=(("no", "no"), ("yes", "yes"))),
         Pick(name="repaired", label="Was it repaired?", optional=True, options=(("no", "no"), ("yes", "yes"))),
         Whole(name="months", label="The shop's interval, months", example="12", optional=True, assumed="12 months"),
-        Whole(name="interval_cycles", label="The shop's interval, times used", example="5000", optional=True,
-              assumed="5000 times"),
+        Whole(
+            name="interval_cycles",
+            label="The shop's interval, times used",
+            example="5000",
+            optional=True,
+            assumed="5000 times",
+        ),
     ),
     reckon=_due,
     formula=("due at the first of: last + interval, count reached, overload above 125 %, drop, repair",),
     valid="The shop's own procedure for its tools comes first where it has one.",
-    sources=("ISO 6789: 12 months or 5000 cycles (norbar.com/News-Events/Blog/ArticleID/99)",
-             "Overload of more than 25 %: mobiletestncal.com.au"),
+    sources=(
+        "ISO 6789: 12 months or 5000 cycles (norbar.com/News-Events/Blog/ArticleID/99)",
+        "Overload of more than 25 %: mobiletestncal.com.au",
+    ),
     picture="window",
     drawing={"tick": 0, "reading": "", "low": "last found true", "high": "due"},
     arguments={"interval": "months"},
-    example=Example({"last_good": "2026-01-15", "today": "2027-01-15", "largest": "100 N·m", "cycles": "0"}, "due now",
-                    "ISO 6789: 12 months"),
-)  # fmt: skip
+    example=Example(
+        {"last_good": "2026-01-15", "today": "2027-01-15", "largest": "100 N·m", "cycles": "0"},
+        "due now",
+        "ISO 6789: 12 months",
+    ),
+)
 
 
 def _castle(given: Given) -> Result:
@@ -508,15 +624,23 @@ CASTLE = Sum(
     title="Castellated nut",
     asks="How far do I turn the nut on for the cotter pin?",
     inputs=(
-        amount("hole_ahead", "The hole lies ahead of a slot by", A, "°", "15°", sign=Sign.ANY,
-               hint="In the tightening direction; negative if the slot has passed it."),
+        amount(
+            "hole_ahead",
+            "The hole lies ahead of a slot by",
+            A,
+            "°",
+            "15°",
+            sign=Sign.ANY,
+            hint="In the tightening direction; negative if the slot has passed it.",
+        ),
         Whole(name="slots", label="Slots of the nut", example="6", optional=True, assumed="6 slots"),
         amount("torque", "Torque it has now", T, "N·m", "65 N·m", optional=True, sign=Sign.NOT_NEGATIVE),
         amount("highest", "Highest torque the source allows", T, "N·m", "65 N·m", optional=True),
     ),
     reckon=_castle,
     formula=("spacing of the slots = 360° / slots", "turn on = the hole's lead over the last slot behind it"),
-    valid="Evenly spaced slots, 4 to 12 of them, one hole through. At the highest torque nothing is left for turning on.",
+    valid="Evenly spaced slots, 4 to 12 of them, one hole through. At the highest torque nothing is left for "
+    "turning on.",
     sources=(
         "TM 10-3930-660-24-2, WP 0251 (turned on until they meet)",
         "FAA AC 43.13-1B, 7-40 f (start at the lowest, never pass the highest)",
@@ -525,7 +649,7 @@ CASTLE = Sum(
     picture="castle",
     drawing={"slots": 6, "hole": 15, "step": 60},
     example=Example({"hole_ahead": "-10°", "slots": "6"}, "50°", "geometry: 60° between slots, 10° passed"),
-)  # fmt: skip
+)
 
 SUMS = (BOLT, PRELOAD, QUESTION, TURN)
 WRENCH_SUMS = (SETTING, WINDOW, DEVIATION, RANGE, DUE, CASTLE)

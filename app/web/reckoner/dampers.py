@@ -54,16 +54,25 @@ PEAKS = Sum(
     title="Damping from peaks",
     asks="How well does the damper damp, from heights read off a scale?",
     inputs=(
-        Rows(name="peaks", label="Peaks on one side, from the resting height", row="Peak", at_most=6, at_least=2,
-             columns=(amount("peak", "height", L, "mm", "40 mm"),)),
+        Rows(
+            name="peaks",
+            label="Peaks on one side, from the resting height",
+            row="Peak",
+            at_most=6,
+            at_least=2,
+            columns=(amount("peak", "height", L, "mm", "40 mm"),),
+        ),
     ),
     reckon=_peaks,
     formula=("δ = ln(x₁ / x₂), the best line through all peaks", *_ALL_OF),
-    valid="Successive peaks on the same side, each a whole swing after the last, measured from where the body comes to rest.",
+    valid="Successive peaks on the same side, each a whole swing after the last, measured from where the body "
+    "comes to rest.",
     sources=_SOURCES,
     picture="decay",
-    example=Example({"peaks-1-peak": "100 mm", "peaks-2-peak": "80 mm"}, "0.0355", "ln(1/0.8) by hand; a textbook's example"),
-)  # fmt: skip
+    example=Example(
+        {"peaks-1-peak": "100 mm", "peaks-2-peak": "80 mm"}, "0.0355", "ln(1/0.8) by hand; a textbook's example"
+    ),
+)
 
 
 def _swings(given: Given) -> Result:
@@ -90,7 +99,7 @@ SWINGS = Sum(
     sources=(*_SOURCES, "Still at a twentieth: house rule, no source"),
     picture="decay",
     example=Example({"swings": "2", "still_at": "5 %"}, "0.2319", "ln(20)/2 by hand"),
-)  # fmt: skip
+)
 
 _MOST_SAMPLES = 6_000
 
@@ -153,10 +162,11 @@ def _written_out(ratio: float, hertz: float, seconds: int) -> str:
     omega = 2 * math.pi * hertz
     damped = omega * math.sqrt(1 - ratio * ratio)
     swing = [
-        -60 * math.exp(-ratio * omega * t / 50)
+        -60
+        * math.exp(-ratio * omega * t / 50)
         * (math.cos(damped * t / 50) + ratio * omega / damped * math.sin(damped * t / 50))
         for t in range(seconds * 50)
-    ]  # fmt: skip
+    ]
     return "\n".join(f"{height:.2f}" for height in swing)
 
 
@@ -166,23 +176,36 @@ TRACE = Sum(
     title="Damping from a trace",
     asks="How well does the damper damp, from a recorded bounce?",
     inputs=(
-        Word(name="samples", label="Samples", example="one figure on each line", lines=True, longest=19_000,
-             hint="One on each line, evenly spaced in time, any one unit: height, travel or acceleration. Leave a missing one "
-             "as a line with nan. Of several figures on a line the last counts."),
+        Word(
+            name="samples",
+            label="Samples",
+            example="one figure on each line",
+            lines=True,
+            longest=19_000,
+            hint="One on each line, evenly spaced in time, any one unit: height, travel or acceleration. Leave "
+            "a missing one "
+            "as a line with nan. Of several figures on a line the last counts.",
+        ),
         amount("sample_rate", "Samples a second", H, "Hz", "50 Hz"),
     ),
     reckon=_trace,
     formula=("x(t) = e^(−ζωt) · (a cos ωₔt + b sin ωₔt) + c + d·t, fitted to all samples",),
-    valid="25 to 200 samples a second, up to a minute; bodies that swing at 0.5 to 4 Hz, damping ratios 0.01 to about 0.6. A "
+    valid="25 to 200 samples a second, up to a minute; bodies that swing at 0.5 to 4 Hz, damping ratios 0.01 to "
+    "about 0.6. A "
     "trace that does not settle the question is refused with the reason.",
-    sources=("Least squares by variable projection (Golub and Pereyra 1973; from memory)",
-             "Checked against traces that scipy integrates from the equations of motion"),
+    sources=(
+        "Least squares by variable projection (Golub and Pereyra 1973; from memory)",
+        "Checked against traces that scipy integrates from the equations of motion",
+    ),
     picture="trace",
     drawing={"points": ""},
     is_posted=True,
-    example=Example({"samples": _SWING, "sample_rate": "50 Hz"}, "0.228",
-                    "the free swing of ζ = 0.228 at 1.16 Hz, written out by the formula"),
-)  # fmt: skip
+    example=Example(
+        {"samples": _SWING, "sample_rate": "50 Hz"},
+        "0.228",
+        "the free swing of ζ = 0.228 at 1.16 Hz, written out by the formula",
+    ),
+)
 
 
 def _ride(given: Given) -> Result:
@@ -236,11 +259,17 @@ RIDE = Sum(
         "by the sag: f = √(g / x) / 2π",
     ),
     valid="Linear springs, no damping in the frequencies. Rates at the wheel, not at the spring.",
-    sources=("Barton and Fieldhouse, Automotive Chassis Engineering, sect. 3.13 p. 209", "Gillespie ch. 5 (from memory)"),
+    sources=(
+        "Barton and Fieldhouse, Automotive Chassis Engineering, sect. 3.13 p. 209",
+        "Gillespie ch. 5 (from memory)",
+    ),
     picture="quarter",
     arguments={"mass": "sprung", "rate": "wheel_rate", "damper": "force"},
-    example=Example({"sprung": "317.5 kg", "unsprung": "45.4 kg", "wheel_rate": "22 N/mm", "tyre_rate": "192 N/mm"},
-                    "1.2525 Hz and 10.934 Hz", "Barton and Fieldhouse, sect. 3.13 p. 209"),
-)  # fmt: skip
+    example=Example(
+        {"sprung": "317.5 kg", "unsprung": "45.4 kg", "wheel_rate": "22 N/mm", "tyre_rate": "192 N/mm"},
+        "1.2525 Hz and 10.934 Hz",
+        "Barton and Fieldhouse, sect. 3.13 p. 209",
+    ),
+)
 
 SUMS = (PEAKS, SWINGS, TRACE, RIDE)

@@ -102,10 +102,26 @@ RIDE_HEIGHT = Sum(
         *(amount(name, f"{words}, measured", L, "mm", "375 mm") for name, words in _CORNERS.items()),
         *_spec("front"),
         *_spec("rear"),
-        amount("side_difference", "Most that left and right may differ", L, "mm", "12 mm", optional=True,
-               sign=Sign.NOT_NEGATIVE, hint="Where the maker prints one."),
-        amount("raise_front", "Fitted tyres raise the front by", L, "mm", "3 mm", optional=True, sign=Sign.ANY,
-               hint="From the tyre page; negative if they lower it."),
+        amount(
+            "side_difference",
+            "Most that left and right may differ",
+            L,
+            "mm",
+            "12 mm",
+            optional=True,
+            sign=Sign.NOT_NEGATIVE,
+            hint="Where the maker prints one.",
+        ),
+        amount(
+            "raise_front",
+            "Fitted tyres raise the front by",
+            L,
+            "mm",
+            "3 mm",
+            optional=True,
+            sign=Sign.ANY,
+            hint="From the tyre page; negative if they lower it.",
+        ),
         amount("raise_rear", "Fitted tyres raise the rear by", L, "mm", "3 mm", optional=True, sign=Sign.ANY),
         Pick(name="pressures_set", label="Pressures set?", options=YES_NO),
         Pick(name="settled", label="Bounced and rolled?", options=YES_NO),
@@ -113,21 +129,42 @@ RIDE_HEIGHT = Sum(
         Pick(name="torsion_bars", label="Torsion bars?", optional=True, options=YES_NO),
     ),
     reckon=_heights,
-    formula=("height allowed for = measured − what the tyres raise", "side difference = left − right",
-             "rake = mean of the rear − mean of the front"),
-    valid="On level ground, measured where the maker says. Room below and above is kept apart. Wrong pressures, a load or an "
+    formula=(
+        "height allowed for = measured − what the tyres raise",
+        "side difference = left − right",
+        "rake = mean of the rear − mean of the front",
+    ),
+    valid="On level ground, measured where the maker says. Room below and above is kept apart. Wrong pressures, "
+    "a load or an "
     "unsettled car are not judged by guesswork.",
-    sources=("The maker's limits are the ones that count", "COMAR 11.14.05.03 (four corners compared side to side)",
-             "Order of what to check first: common practice, no source"),
+    sources=(
+        "The maker's limits are the ones that count",
+        "COMAR 11.14.05.03 (four corners compared side to side)",
+        "Order of what to check first: common practice, no source",
+    ),
     picture="heights",
     drawing=dict.fromkeys(_CORNERS, ""),
     arguments={"target": "front_target"},
     example=Example(
-        {"front_left": "380 mm", "front_right": "372 mm", "rear_left": "395 mm", "rear_right": "395 mm",
-         "front_target": "380 mm", "front_minus": "10 mm", "front_plus": "10 mm", "rear_target": "395 mm",
-         "rear_minus": "10 mm", "rear_plus": "10 mm", "pressures_set": "yes", "settled": "yes", "empty": "yes"},
-        "8 mm left over right, 19 mm rake", "380 − 372 and 395 − 376 by hand"),
-)  # fmt: skip
+        {
+            "front_left": "380 mm",
+            "front_right": "372 mm",
+            "rear_left": "395 mm",
+            "rear_right": "395 mm",
+            "front_target": "380 mm",
+            "front_minus": "10 mm",
+            "front_plus": "10 mm",
+            "rear_target": "395 mm",
+            "rear_minus": "10 mm",
+            "rear_plus": "10 mm",
+            "pressures_set": "yes",
+            "settled": "yes",
+            "empty": "yes",
+        },
+        "8 mm left over right, 19 mm rake",
+        "380 − 372 and 395 − 376 by hand",
+    ),
+)
 
 
 def _squash(given: Given) -> Result:
@@ -144,8 +181,16 @@ PRESSURE = Sum(
     title="Pressure and height",
     asks="Can a wrong pressure explain the low corner?",
     inputs=(
-        amount("squash", "Tyre flattened at its right pressure by", L, "mm", "20 mm", "q", sign=Sign.NOT_NEGATIVE,
-               hint="Free radius less the height of the wheel's centre."),
+        amount(
+            "squash",
+            "Tyre flattened at its right pressure by",
+            L,
+            "mm",
+            "20 mm",
+            "q",
+            sign=Sign.NOT_NEGATIVE,
+            hint="Free radius less the height of the wheel's centre.",
+        ),
         amount("placard", "Pressure on the placard", P, "kPa", "230 kPa", "p"),
         amount("actual", "Pressure found", P, "kPa", "180 kPa", "pₐ"),
     ),
@@ -156,8 +201,10 @@ PRESSURE = Sum(
     picture="heights",
     drawing=dict.fromkeys(_CORNERS, ""),
     arguments={"squash_at_placard": "squash"},
-    example=Example({"squash": "20 mm", "placard": "200 kPa", "actual": "160 kPa"}, "−5 mm", "20 · (1 − 200/160) by hand"),
-)  # fmt: skip
+    example=Example(
+        {"squash": "20 mm", "placard": "200 kPa", "actual": "160 kPa"}, "−5 mm", "20 · (1 − 200/160) by hand"
+    ),
+)
 
 
 # -----------------------------------------------------------------------------------------------------------
@@ -166,8 +213,13 @@ PRESSURE = Sum(
 
 def _angle(given: Given) -> Result:
     angle = given.amount("angle")
-    return Result((Line("In degrees", show(angle, "°", 3)), Line("In degrees and minutes", degrees(angle).split(" (")[1][:-1]),
-                   Line("In minutes", show(angle, "′", 1))))  # fmt: skip
+    return Result(
+        (
+            Line("In degrees", show(angle, "°", 3)),
+            Line("In degrees and minutes", degrees(angle).split(" (")[1][:-1]),
+            Line("In minutes", show(angle, "′", 1)),
+        )
+    )
 
 
 MINUTES = Sum(
@@ -205,8 +257,11 @@ def _toe(given: Given) -> Result:
         angle_drawn = angle
     if not lines:
         raise InputMissing("length", "needs the toe as a length or as an angle", reason="toe")
-    return Result(tuple(lines), ("For one wheel. The total toe of an axle is left plus right.",),
-                  drawing={"toe": max(-20, min(20, 6 * mdeg(angle_drawn) or (3 if angle_drawn.value > 0 else -3)))})  # fmt: skip
+    return Result(
+        tuple(lines),
+        ("For one wheel. The total toe of an axle is left plus right.",),
+        drawing={"toe": max(-20, min(20, 6 * mdeg(angle_drawn) or (3 if angle_drawn.value > 0 else -3)))},
+    )
 
 
 TOE = Sum(
@@ -214,10 +269,27 @@ TOE = Sum(
     title="Toe as length and angle",
     asks="What angle is this toe length, or the other way round?",
     inputs=(
-        amount("diameter", "Diameter it is measured at", L, "mm", "400 mm", "D", hint="Of the points measured, not the tyre's by habit."),
+        amount(
+            "diameter",
+            "Diameter it is measured at",
+            L,
+            "mm",
+            "400 mm",
+            "D",
+            hint="Of the points measured, not the tyre's by habit.",
+        ),
         Pick(name="measure", label="The length is measured from", options=_MEASURES),
-        amount("length", "Toe of one wheel, as a length", L, "mm", "2 mm", "t", optional=True, sign=Sign.ANY,
-               hint="Toe-in positive."),
+        amount(
+            "length",
+            "Toe of one wheel, as a length",
+            L,
+            "mm",
+            "2 mm",
+            "t",
+            optional=True,
+            sign=Sign.ANY,
+            hint="Toe-in positive.",
+        ),
         amount("angle", "Toe of one wheel, as an angle", A, "°", "0.2°", "θ", optional=True, sign=Sign.ANY),
     ),
     reckon=_toe,
@@ -226,9 +298,10 @@ TOE = Sum(
     sources=("Sine of the right triangle; an owners' forum post with an example (1974396790)",),
     picture="toe",
     drawing={"toe": 8},
-    example=Example({"length": "2 mm", "diameter": "406.4 mm", "measure": "front_to_rear_edge"}, "0.282°",
-                    "arcsin(2/406.4) by hand"),
-)  # fmt: skip
+    example=Example(
+        {"length": "2 mm", "diameter": "406.4 mm", "measure": "front_to_rear_edge"}, "0.282°", "arcsin(2/406.4) by hand"
+    ),
+)
 
 
 def _thrust(given: Given) -> Result:
@@ -281,10 +354,13 @@ def _limit(given: Given) -> Result:
     band = limits.Limits(given.amount("target"), given.amount("low"), given.amount("high"))
     found = limits.judge(given.amount("reading"), band)
     lines = [
-        Line("The reading is", _STANDING[found.standing],
-             f"by {degrees(found.off_by)}" if found.off_by.value else "an end counts as within"),
+        Line(
+            "The reading is",
+            _STANDING[found.standing],
+            f"by {degrees(found.off_by)}" if found.off_by.value else "an end counts as within",
+        ),
         Line("From the target", signed(found.from_target, degrees(found.from_target))),
-    ]  # fmt: skip
+    ]
     if (factor := given.maybe("factor")) is not None:
         wider = alignment.limit_in_use(band.high, factor)
         lines.append(
@@ -304,8 +380,15 @@ LIMIT = Sum(
         amount("target", "Target", A, "°", "0.5°", sign=Sign.ANY),
         amount("low", "Lowest", A, "°", "-1°", sign=Sign.ANY),
         amount("high", "Highest", A, "°", "2°", sign=Sign.ANY),
-        amount("factor", "Factor for vehicles in use", R, "1", "1.5", optional=True,
-               hint="Only where a rule of your place gives one: 1.5 in 49 CFR 570.7(d)."),
+        amount(
+            "factor",
+            "Factor for vehicles in use",
+            R,
+            "1",
+            "1.5",
+            optional=True,
+            hint="Only where a rule of your place gives one: 1.5 in 49 CFR 570.7(d).",
+        ),
     ),
     reckon=_limit,
     formula=("within if lowest ≤ reading ≤ highest",),
@@ -313,8 +396,12 @@ LIMIT = Sum(
     sources=("The maker's limits", "49 CFR 570.7(d) for the factor of vehicles in use in one jurisdiction"),
     picture="window",
     drawing={"tick": 0, "reading": "", "low": "lowest", "high": "highest"},
-    example=Example({"reading": "-1.2°", "target": "0.5°", "low": "-1°", "high": "2°"}, "0.2° below", "a service manual's limits 0.5° −1.5°/+1.5°, by hand"),
-)  # fmt: skip
+    example=Example(
+        {"reading": "-1.2°", "target": "0.5°", "low": "-1°", "high": "2°"},
+        "0.2° below",
+        "a service manual's limits 0.5° −1.5°/+1.5°, by hand",
+    ),
+)
 
 
 # -----------------------------------------------------------------------------------------------------------
@@ -339,10 +426,7 @@ def _shims(given: Given) -> Result:
     most = given.whole("most_per_bolt") if given.has("most_per_bolt") else 4
     plan = alignment.solve_shims(effects, wanted, stock, fitted=fitted, most_per_bolt=most)
     lines = [
-        Line(
-            f"At {move.bolt}",
-            f"{'put in' if move.count > 0 else 'take out'} {abs(move.count)} × {worded(move.thickness, effects[0].thickness, 3)}",
-        )
+        Line(f"At {move.bolt}", f"{_handled(move)} × {worded(move.thickness, effects[0].thickness, 3)}")
         for move in plan.moves
     ] or [Line("Shims", "leave them as they are", "no set in stock brings it nearer")]
     for name in sorted(wanted):
@@ -356,43 +440,91 @@ def _shims(given: Given) -> Result:
     return Result(tuple(lines), ("Measure again after fitting: the table is the maker's, the car is itself.",))
 
 
+def _handled(move: alignment.ShimMove) -> str:
+    return f"{'put in' if move.count > 0 else 'take out'} {abs(move.count)}"
+
+
 SHIMS = Sum(
     slug="shims",
     title="Shims for camber and caster",
     asks="Which shims go where?",
     inputs=(
-        Rows(name="effects", label="Maker's table: what one shim at one bolt changes", row="Bolt", at_most=4, at_least=1, columns=(
-            Word(name="bolt", label="name", example="front bolt"),
-            amount("thickness", "shim", L, "mm", "3 mm"),
-            amount("camber", "camber changes by", A, "°", "0.5°", sign=Sign.ANY, optional=True),
-            amount("caster", "caster changes by", A, "°", "0.6°", sign=Sign.ANY, optional=True),
-        )),
-        amount("want_camber", "Camber has to change by", A, "°", "0.5°", sign=Sign.ANY, optional=True,
-               hint="The change, not the angle to reach; 0 if it is to stay."),
+        Rows(
+            name="effects",
+            label="Maker's table: what one shim at one bolt changes",
+            row="Bolt",
+            at_most=4,
+            at_least=1,
+            columns=(
+                Word(name="bolt", label="name", example="front bolt"),
+                amount("thickness", "shim", L, "mm", "3 mm"),
+                amount("camber", "camber changes by", A, "°", "0.5°", sign=Sign.ANY, optional=True),
+                amount("caster", "caster changes by", A, "°", "0.6°", sign=Sign.ANY, optional=True),
+            ),
+        ),
+        amount(
+            "want_camber",
+            "Camber has to change by",
+            A,
+            "°",
+            "0.5°",
+            sign=Sign.ANY,
+            optional=True,
+            hint="The change, not the angle to reach; 0 if it is to stay.",
+        ),
         amount("want_caster", "Caster has to change by", A, "°", "0°", sign=Sign.ANY, optional=True),
-        Rows(name="stock", label="Shims on the shelf", row="Shim", at_most=4, columns=(
-            amount("thickness", "thickness", L, "mm", "3 mm"),
-            Whole(name="count", label="how many", example="4"),
-        )),
-        Rows(name="fitted", label="Shims there now", row="Place", at_most=4, columns=(
-            Word(name="bolt", label="bolt", example="front bolt"),
-            amount("thickness", "thickness", L, "mm", "3 mm"),
-            Whole(name="count", label="how many", example="1"),
-        )),
+        Rows(
+            name="stock",
+            label="Shims on the shelf",
+            row="Shim",
+            at_most=4,
+            columns=(
+                amount("thickness", "thickness", L, "mm", "3 mm"),
+                Whole(name="count", label="how many", example="4"),
+            ),
+        ),
+        Rows(
+            name="fitted",
+            label="Shims there now",
+            row="Place",
+            at_most=4,
+            columns=(
+                Word(name="bolt", label="bolt", example="front bolt"),
+                amount("thickness", "thickness", L, "mm", "3 mm"),
+                Whole(name="count", label="how many", example="1"),
+            ),
+        ),
         Whole(name="most_per_bolt", label="Most shims at one bolt", example="4", optional=True, assumed="4"),
     ),
     reckon=_shims,
-    formula=("change = Σ number · thickness / thickness of the table · change of the table", "every whole set in stock is tried"),
-    valid="A linear table: half the thickness changes half, taking out reverses the sign. Shims come whole, and only those there are.",
+    formula=(
+        "change = Σ number · thickness / thickness of the table · change of the table",
+        "every whole set in stock is tried",
+    ),
+    valid="A linear table: half the thickness changes half, taking out reverses the sign. Shims come whole, and "
+    "only those there are.",
     sources=("TM 9-2320-280-34, table 20-3: combinations of additions and subtractions add up",),
     picture="shims",
     arguments={"wanted": "want_camber", "stock.count": "stock", "stock.thickness": "stock"},
     example=Example(
-        {"effects-1-bolt": "front bolt", "effects-1-thickness": "0.12 in", "effects-1-camber": "0.5°", "effects-1-caster": "0.6°",
-         "effects-2-bolt": "rear bolt", "effects-2-thickness": "0.12 in", "effects-2-camber": "0°", "effects-2-caster": "-0.6°",
-         "want_camber": "0.5°", "want_caster": "0°", "stock-1-thickness": "0.12 in", "stock-1-count": "4"},
-        "0.5° of camber, no caster, with one at each bolt", "TM 9-2320-280-34, table 20-3, the row of both bolts"),
-)  # fmt: skip
+        {
+            "effects-1-bolt": "front bolt",
+            "effects-1-thickness": "0.12 in",
+            "effects-1-camber": "0.5°",
+            "effects-1-caster": "0.6°",
+            "effects-2-bolt": "rear bolt",
+            "effects-2-thickness": "0.12 in",
+            "effects-2-camber": "0°",
+            "effects-2-caster": "-0.6°",
+            "want_camber": "0.5°",
+            "want_caster": "0°",
+            "stock-1-thickness": "0.12 in",
+            "stock-1-count": "4",
+        },
+        "0.5° of camber, no caster, with one at each bolt",
+        "TM 9-2320-280-34, table 20-3, the row of both bolts",
+    ),
+)
 
 
 # -----------------------------------------------------------------------------------------------------------
@@ -445,26 +577,48 @@ JOINT = Sum(
     title="Play in a ball joint",
     asks="Is this joint sound?",
     inputs=(
-        Pick(name="role", label="The joint", options=(("load", "carries the load"), ("follower", "only guides (follower)"))),
+        Pick(
+            name="role",
+            label="The joint",
+            options=(("load", "carries the load"), ("follower", "only guides (follower)")),
+        ),
         Pick(name="weight_on", label="Weight on the joint while measuring?", options=YES_NO),
         *_direction("axial", "Axial"),
         *_direction("radial", "Radial"),
-        Pick(name="replace_at", label="The maker says to replace", optional=True,
-             options=(("no", "over the limit"), ("yes", "at the limit"))),
-        Pick(name="indicator", label="Wear indicator", optional=True,
-             options=(("none", "has none"), ("proud", "stands proud"), ("flush", "flush"), ("sunk", "sunk"))),
-        Pick(name="boot", label="Boot", optional=True,
-             options=(("sound", "sound"), ("split", "split"), ("greasy", "greasy"), ("not_looked_at", "not looked at"))),
+        Pick(
+            name="replace_at",
+            label="The maker says to replace",
+            optional=True,
+            options=(("no", "over the limit"), ("yes", "at the limit")),
+        ),
+        Pick(
+            name="indicator",
+            label="Wear indicator",
+            optional=True,
+            options=(("none", "has none"), ("proud", "stands proud"), ("flush", "flush"), ("sunk", "sunk")),
+        ),
+        Pick(
+            name="boot",
+            label="Boot",
+            optional=True,
+            options=(("sound", "sound"), ("split", "split"), ("greasy", "greasy"), ("not_looked_at", "not looked at")),
+        ),
     ),
     reckon=_play,
-    formula=("replace: play > limit, indicator flush or sunk, a follower that moves without a limit",
-             "watch: from four fifths of the limit on, or a boot split or greasy"),
-    valid="Held the right way: an indicator is read with the weight on, play is felt with the weight off. Limits are the maker's.",
-    sources=("Utah R714-160-10(1) (indicators, boots, unloading)", "Near the limit at four fifths: house rule, no source",
-             "A follower without visible play: common practice, no source"),
+    formula=(
+        "replace: play > limit, indicator flush or sunk, a follower that moves without a limit",
+        "watch: from four fifths of the limit on, or a boot split or greasy",
+    ),
+    valid="Held the right way: an indicator is read with the weight on, play is felt with the weight off. "
+    "Limits are the maker's.",
+    sources=(
+        "Utah R714-160-10(1) (indicators, boots, unloading)",
+        "Near the limit at four fifths: house rule, no source",
+        "A follower without visible play: common practice, no source",
+    ),
     picture="joint",
     example=Example({"role": "load", "weight_on": "yes", "indicator": "flush"}, "replace", "Utah R714-160-10(1)"),
-)  # fmt: skip
+)
 
 SUMS = (RIDE_HEIGHT, PRESSURE, JOINT)
 ANGLE_SUMS = (MINUTES, TOE, THRUST, LIMIT, SHIMS)

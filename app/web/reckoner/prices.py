@@ -84,30 +84,64 @@ PRICE = Sum(
         _CURRENCY,
         amount("time", "Time", Dimension.DURATION, "h", "2.5 h", sign=Sign.NOT_NEGATIVE, optional=True),
         Word(name="rate", label="Price of an hour", example="120.00", optional=True, longest=20),
-        amount("step", "Rounded up to whole steps of", Dimension.DURATION, "h", "0.1 h", optional=True,
-               hint="A tenth of an hour is common practice, no source."),
-        Rows(name="parts", label="Parts", row="Part", at_most=5, columns=(
-            Word(name="name", label="name", example="ball joint", optional=True),
-            Word(name="count", label="how many", example="2", longest=20),
-            Word(name="price", label="price of one", example="48.50", longest=20),
-        )),
+        amount(
+            "step",
+            "Rounded up to whole steps of",
+            Dimension.DURATION,
+            "h",
+            "0.1 h",
+            optional=True,
+            hint="A tenth of an hour is common practice, no source.",
+        ),
+        Rows(
+            name="parts",
+            label="Parts",
+            row="Part",
+            at_most=5,
+            columns=(
+                Word(name="name", label="name", example="ball joint", optional=True),
+                Word(name="count", label="how many", example="2", longest=20),
+                Word(name="price", label="price of one", example="48.50", longest=20),
+            ),
+        ),
         Word(name="fee", label="Fees", example="5.00", optional=True, longest=20),
         amount("tax", "Tax", Dimension.RATIO, "%", "8 %", sign=Sign.NOT_NEGATIVE, optional=True),
-        Pick(name="tax_on", label="The tax falls on", optional=True, assumed="all",
-             options=(("all", "all"), ("parts", "parts alone"), ("labour", "labour alone"))),
+        Pick(
+            name="tax_on",
+            label="The tax falls on",
+            optional=True,
+            assumed="all",
+            options=(("all", "all"), ("parts", "parts alone"), ("labour", "labour alone")),
+        ),
         Pick(name="rounding", label="Rounding", optional=True, options=_ROUNDING, assumed="a half away from zero"),
-        Pick(name="tax_rounded_on", label="Tax is rounded on", optional=True, assumed="the total, once",
-             options=(("total", "the total, once"), ("line", "every line"))),
+        Pick(
+            name="tax_rounded_on",
+            label="Tax is rounded on",
+            optional=True,
+            assumed="the total, once",
+            options=(("total", "the total, once"), ("line", "every line")),
+        ),
     ),
     reckon=_price,
     formula=("labour = time · price of an hour", "total = labour + parts + fees + tax"),
-    valid="Exact to the smallest coin; each line is rounded once, tax where you say. No tax is built in: the shop gives its own.",
+    valid="Exact to the smallest coin; each line is rounded once, tax where you say. No tax is built in: the "
+    "shop gives its own.",
     sources=("ISO 4217 for the smallest coin (from memory)", "Labour apart from parts on every bill: 16 CCR 3356"),
     picture="bill",
     arguments={"lines": "time", "rate_per_hour": "rate"},
-    example=Example({"currency": "USD", "time": "2.5 h", "rate": "120.00", "parts-1-count": "2", "parts-1-price": "48.50",
-                     "tax": "8 %"}, "428.76 USD", "(2.5 · 120 + 2 · 48.50) · 1.08 by hand"),
-)  # fmt: skip
+    example=Example(
+        {
+            "currency": "USD",
+            "time": "2.5 h",
+            "rate": "120.00",
+            "parts-1-count": "2",
+            "parts-1-price": "48.50",
+            "tax": "8 %",
+        },
+        "428.76 USD",
+        "(2.5 · 120 + 2 · 48.50) · 1.08 by hand",
+    ),
+)
 
 
 def _authorised(given: Given) -> Result:
@@ -127,7 +161,9 @@ def _authorised(given: Given) -> Result:
         else:
             said.insert(0, f"Ask the customer before you go on: it lies {found.over_limit} above.")
     if limit.keep_records_years is not None:
-        lines.append(Line("Keep the records", "1 year" if limit.keep_records_years == 1 else f"{limit.keep_records_years} years"))
+        lines.append(
+            Line("Keep the records", "1 year" if limit.keep_records_years == 1 else f"{limit.keep_records_years} years")
+        )
     return Result(tuple(lines), tuple(said))
 
 
@@ -139,8 +175,16 @@ AUTHORISED = Sum(
         _CURRENCY,
         Word(name="authorised", label="Amount agreed", example="300.00", longest=20),
         Word(name="total", label="Total of the bill", example="325.00", optional=True, longest=20),
-        Pick(name="jurisdiction", label="Law of", optional=True, assumed="no rule: every cent above is asked for",
-             options=(*((one.jurisdiction, one.name) for one in labour.limits() if one.jurisdiction), ("none", "no rule given"))),
+        Pick(
+            name="jurisdiction",
+            label="Law of",
+            optional=True,
+            assumed="no rule: every cent above is asked for",
+            options=(
+                *((one.jurisdiction, one.name) for one in labour.limits() if one.jurisdiction),
+                ("none", "no rule given"),
+            ),
+        ),
     ),
     reckon=_authorised,
     formula=("highest = agreed + the greater of share and amount, never more than the cap",),
@@ -148,7 +192,11 @@ AUTHORISED = Sum(
     sources=tuple(f"{one.name}: {one.source} ({one.status})" for one in labour.limits()),
     picture="bill",
     arguments={"currency": "currency"},
-    example=Example({"currency": "USD", "authorised": "499.99", "jurisdiction": "US-FL"}, "549.98 USD", "Fla. Stat. 559.909(1)(b), by hand"),
-)  # fmt: skip
+    example=Example(
+        {"currency": "USD", "authorised": "499.99", "jurisdiction": "US-FL"},
+        "549.98 USD",
+        "Fla. Stat. 559.909(1)(b), by hand",
+    ),
+)
 
 SUMS = (PRICE, AUTHORISED)

@@ -179,7 +179,8 @@ def _problem_of(one: Sum, problem: TradeProblem, typed: Mapping[str, str]) -> Pr
     """A problem of a sum beside the field it belongs to; on top of the page where it belongs to none."""
     stem = re.split(r"[.\[]", problem.argument)[0]
     names = list(names_of(one))
-    wanted = one.arguments.get(problem.argument) or one.arguments.get(stem) or stem
+    wanted = one.arguments.get(problem.argument) or one.arguments.get(stem)
+    wanted = wanted or (problem.argument if problem.argument in names else stem)
     name = wanted if wanted in names else next((each for each in names if each.startswith(f"{wanted}-")), "")
     label = next((asked.label for asked in one.inputs if asked.name in (name, wanted)), one.title)
     details: dict[str, str | int] = {
@@ -187,5 +188,6 @@ def _problem_of(one: Sum, problem: TradeProblem, typed: Mapping[str, str]) -> Pr
         "label": label,
         "typed": _short(typed.get(name, "").strip()),
         "why": problem.details.get("reason") or stem,
+        "example": next((_example(asked) for asked in one.inputs if asked.name == name), ""),
     }
     return Problem(f"sum_{problem.code}", name, details)

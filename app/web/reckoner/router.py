@@ -75,7 +75,7 @@ def _today(office: Office) -> str:
 
 
 def _sum_page(one: Sum, asked: Mapping[str, str], today: str) -> SumPage:
-    typed = {**{name: today for name in prefilled(one)}, **asked}
+    typed = {**dict.fromkeys(prefilled(one), today), **asked}
     outcome = reckon(one, typed)
     problems = told(outcome.problems)
     result = outcome.result
@@ -140,7 +140,10 @@ def _block(asked: Asked, typed: Mapping[str, str], problems: Told) -> Block:
     rows = [
         RowShown(
             f"{asked.row} {row}",
-            [_field(column, cell(asked, row, column), _capital(column.label), typed, problems) for column in asked.columns],
+            [
+                _field(column, cell(asked, row, column), _capital(column.label), typed, problems)
+                for column in asked.columns
+            ],
         )
         for row in range(1, asked.at_most + 1)
     ]
@@ -161,7 +164,9 @@ def _field(asked: Asked, name: str, label: str, typed: Mapping[str, str], proble
         case Amount():
             units = dict.fromkeys(symbol for kind in asked.kinds for symbol in unit_symbols(kind)[:4])
             unit = "" if asked.unit == "1" else asked.unit
-            return FieldShown("amount", name, name, words, hint, trouble, text, unit, "|".join(u for u in units if u != "1"))
+            return FieldShown(
+                "amount", name, name, words, hint, trouble, text, unit, "|".join(u for u in units if u != "1")
+            )
         case Word(lines=True):
             return FieldShown("lines", name, name, words, hint, trouble, text, longest=asked.longest)
         case Pick():

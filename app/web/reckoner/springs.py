@@ -19,7 +19,8 @@ L, F, R, M, K, P, E = (
     Dimension.ENERGY,
 )
 A_SPRING_KILLS = (
-    "A coil spring under load can kill. Use the compressor its maker made for this kind of spring, by its instructions and "
+    "A coil spring under load can kill. Use the compressor its maker made for this kind of spring, by its "
+    "instructions and "
     "the vehicle maker's. Look the compressor over before each use.",
     "The figures say what may be there. They do not say that anything is safe.",
 )
@@ -54,8 +55,7 @@ _ENDS = (
     ("plain", "open, not ground"),
 )
 _WIRE = amount("wire", "Wire", L, "mm", "12 mm", "d")
-_COIL = amount("mean_coil", "Coil, mean diameter", L, "mm", "110 mm", "D",
-               hint="Outside diameter less one wire.")  # fmt: skip
+_COIL = amount("mean_coil", "Coil, mean diameter", L, "mm", "110 mm", "D", hint="Outside diameter less one wire.")
 
 
 def _rate(given: Given) -> Result:
@@ -98,19 +98,31 @@ RATE = Sum(
     inputs=(
         _WIRE,
         _COIL,
-        amount("active_coils", "Active coils", R, "1", "7.5", "n", optional=True,
-               hint="Those that move. 7½ are not 7."),
-        amount("total_coils", "All coils", R, "1", "9.5", optional=True, hint="In place of the active ones, with the ends."),
+        amount(
+            "active_coils", "Active coils", R, "1", "7.5", "n", optional=True, hint="Those that move. 7½ are not 7."
+        ),
+        amount(
+            "total_coils", "All coils", R, "1", "9.5", optional=True, hint="In place of the active ones, with the ends."
+        ),
         Pick(name="ends", label="Ends", optional=True, options=_ENDS),
-        amount("modulus", "Shear modulus of the steel", P, "GPa", "79.3 GPa", "G", optional=True,
-               hint="Where the maker gives it; else it is assumed."),
+        amount(
+            "modulus",
+            "Shear modulus of the steel",
+            P,
+            "GPa",
+            "79.3 GPa",
+            "G",
+            optional=True,
+            hint="Where the maker gives it; else it is assumed.",
+        ),
         amount("wire_within", "Wire read to within", L, "mm", "0.05 mm", optional=True, sign=Sign.NOT_NEGATIVE),
         amount("coil_within", "Coil read to within", L, "mm", "0.5 mm", optional=True, sign=Sign.NOT_NEGATIVE),
         amount("coils_within", "Coils counted to within", R, "1", "0.25", optional=True, sign=Sign.NOT_NEGATIVE),
     ),
     reckon=_rate,
     formula=("k = G · d⁴ / (8 · D³ · n)", "C = D / d,  K = (4C − 1)/(4C − 4) + 0.615/C"),
-    valid="Round wire, index 3 and above, coils that all move: a progressive spring has no single rate. A wire misread by 1 % "
+    valid="Round wire, index 3 and above, coils that all move: a progressive spring has no single rate. A wire "
+    "misread by 1 % "
     "changes the rate by 4 %.",
     sources=(
         "V. B. Bhandari, Design of Machine Elements, ch. 10",
@@ -119,9 +131,12 @@ RATE = Sum(
     ),
     picture="coil",
     cautions=A_SPRING_KILLS,
-    example=Example({"wire": "12.7 mm", "mean_coil": "120 mm", "active_coils": "7.73", "modulus": "79.3 GPa"}, "19.3 N/mm",
-                    "Barton and Fieldhouse, Automotive Chassis Engineering, p. 213"),
-)  # fmt: skip
+    example=Example(
+        {"wire": "12.7 mm", "mean_coil": "120 mm", "active_coils": "7.73", "modulus": "79.3 GPa"},
+        "19.3 N/mm",
+        "Barton and Fieldhouse, Automotive Chassis Engineering, p. 213",
+    ),
+)
 
 
 def _two_loads(given: Given) -> Result:
@@ -147,9 +162,12 @@ TWO_LOADS = Sum(
     sources=("Sadhu Singh, Machine Design I, ch. 8",),
     picture="coil",
     cautions=A_SPRING_KILLS,
-    example=Example({"load_a": "250 N", "length_a": "84 mm", "load_b": "300 N", "length_b": "76 mm"}, "6.25 N/mm",
-                    "Sadhu Singh, Machine Design I, ex. 8.1 p. 227"),
-)  # fmt: skip
+    example=Example(
+        {"load_a": "250 N", "length_a": "84 mm", "load_b": "300 N", "length_b": "76 mm"},
+        "6.25 N/mm",
+        "Sadhu Singh, Machine Design I, ex. 8.1 p. 227",
+    ),
+)
 
 
 def _stored(given: Given) -> Result:
@@ -169,9 +187,12 @@ def _stored(given: Given) -> Result:
         Line("Force at the shortest length", worded(held.force), f"at most {worded(held.force_high)}; {certain}"),
         Line("Energy in it", worded(held.energy), f"at most {worded(held.energy_high)}"),
         Line("That would lift", worded(held.lifting.mass, places=1), "by one metre"),
-        Line("A compressor has to be rated for", worded(held.compressor_needs),
-             f"the most force times {number(held.margin)}"),
-    ]  # fmt: skip
+        Line(
+            "A compressor has to be rated for",
+            worded(held.compressor_needs),
+            f"the most force times {number(held.margin)}",
+        ),
+    ]
     if (start := given.maybe("from_length")) is not None:
         spring.load_at_length(rate, free, start, solid)
         more = spring.stored(rate, _less(free, start), _less(free, shortest))
@@ -207,9 +228,25 @@ STORED = Sum(
         amount("rate", "Rate", K, "N/mm", "30 N/mm", "k"),
         amount("free_length", "Free length", L, "mm", "380 mm", "L₀"),
         amount("shortest", "Shortest length while anyone is near", L, "mm", "230 mm", "l"),
-        amount("from_length", "Length it comes from", L, "mm", "280 mm", "l₁", optional=True,
-               hint="For the energy between two lengths."),
-        amount("solid_length", "Solid length", L, "mm", "130 mm", optional=True, hint="To refuse what the coil cannot reach."),
+        amount(
+            "from_length",
+            "Length it comes from",
+            L,
+            "mm",
+            "280 mm",
+            "l₁",
+            optional=True,
+            hint="For the energy between two lengths.",
+        ),
+        amount(
+            "solid_length",
+            "Solid length",
+            L,
+            "mm",
+            "130 mm",
+            optional=True,
+            hint="To refuse what the coil cannot reach.",
+        ),
         amount("rating", "Rating of the compressor", F, "N", "18 kN", optional=True),
         amount("margin", "Margin of the compressor", R, "1", "1.5", assumed="1.5 times the most force, house rule"),
         amount("rate_spread", "Rate known to within", R, "%", "10 %", optional=True, sign=Sign.NOT_NEGATIVE),
@@ -228,11 +265,19 @@ STORED = Sum(
     ),
     picture="coil",
     cautions=A_SPRING_KILLS,
-    arguments={"length": "shortest", "compressed_length": "shortest", "spring_rate": "rate",
-               "compressor_rating": "rating", "from_deflection": "from_length"},
-    example=Example({"rate": "30 N/mm", "free_length": "400 mm", "from_length": "300 mm", "shortest": "250 mm"},
-                    "187.5 J on the way", "½·30·(150² − 100²) N·mm by hand"),
-)  # fmt: skip
+    arguments={
+        "length": "shortest",
+        "compressed_length": "shortest",
+        "spring_rate": "rate",
+        "compressor_rating": "rating",
+        "from_deflection": "from_length",
+    },
+    example=Example(
+        {"rate": "30 N/mm", "free_length": "400 mm", "from_length": "300 mm", "shortest": "250 mm"},
+        "187.5 J on the way",
+        "½·30·(150² − 100²) N·mm by hand",
+    ),
+)
 
 _FACTS = {"rate": "Rate", "free_length": "Free length", "wire": "Wire"}
 
@@ -274,10 +319,18 @@ MATCH = Sum(
     sources=("House rules, no source: the spread a shop would notice at ride height",),
     picture="coil",
     cautions=A_SPRING_KILLS,
-    arguments={"old.rate": "old_rate", "old.free_length": "old_free_length", "old.wire": "old_wire",
-               "new.rate": "new_rate", "new.free_length": "new_free_length", "new.wire": "new_wire"},
-    example=Example({"old_rate": "30 N/mm", "new_rate": "31 N/mm"}, "+1.00 N/mm, within ±1.50 N/mm", "31 − 30 by hand; 5 % of 30"),
-)  # fmt: skip
+    arguments={
+        "old.rate": "old_rate",
+        "old.free_length": "old_free_length",
+        "old.wire": "old_wire",
+        "new.rate": "new_rate",
+        "new.free_length": "new_free_length",
+        "new.wire": "new_wire",
+    },
+    example=Example(
+        {"old_rate": "30 N/mm", "new_rate": "31 N/mm"}, "+1.00 N/mm, within ±1.50 N/mm", "31 − 30 by hand; 5 % of 30"
+    ),
+)
 
 
 def _in_car(given: Given) -> Result:
@@ -315,21 +368,41 @@ IN_CAR = Sum(
         amount("spring_travel", "Spring travel", L, "mm", "60 mm", optional=True, hint="In place of the ratio."),
         amount("wheel_travel", "Wheel travel for it", L, "mm", "100 mm", optional=True),
         amount("corner_mass", "Mass on that corner", M, "kg", "400 kg", "m", optional=True),
-        amount("unsprung_mass", "Unsprung mass of that corner", M, "kg", "40 kg", "mᵤ", optional=True,
-               sign=Sign.NOT_NEGATIVE),
-        amount("droop", "Wheel travel from ride height to hanging", L, "mm", "60 mm", "s", optional=True,
-               sign=Sign.NOT_NEGATIVE),
+        amount(
+            "unsprung_mass",
+            "Unsprung mass of that corner",
+            M,
+            "kg",
+            "40 kg",
+            "mᵤ",
+            optional=True,
+            sign=Sign.NOT_NEGATIVE,
+        ),
+        amount(
+            "droop",
+            "Wheel travel from ride height to hanging",
+            L,
+            "mm",
+            "60 mm",
+            "s",
+            optional=True,
+            sign=Sign.NOT_NEGATIVE,
+        ),
     ),
     reckon=_in_car,
     formula=("F = (m − mᵤ) · g / r", "F hanging = F − k · r · s", "k at the wheel = k · r²"),
-    valid="One coil that carries its whole corner. A stabiliser bar, bushings and gas in a damper are left out: the hanging "
+    valid="One coil that carries its whole corner. A stabiliser bar, bushings and gas in a damper are left out: "
+    "the hanging "
     "wheel may still be pushed by them.",
     sources=("Barton and Fieldhouse, Automotive Chassis Engineering, eqs. 3.29 to 3.33, p. 179",),
     picture="arm",
     cautions=A_SPRING_KILLS,
     arguments={"spring_rate": "rate"},
-    example=Example({"corner_mass": "400 kg", "unsprung_mass": "40 kg", "ratio": "0.6", "rate": "50 N/mm",
-                     "droop": "60 mm"}, "5884 N, hanging 4084 N", "Barton and Fieldhouse, p. 179, worked by hand"),
-)  # fmt: skip
+    example=Example(
+        {"corner_mass": "400 kg", "unsprung_mass": "40 kg", "ratio": "0.6", "rate": "50 N/mm", "droop": "60 mm"},
+        "5884 N, hanging 4084 N",
+        "Barton and Fieldhouse, p. 179, worked by hand",
+    ),
+)
 
 SUMS = (RATE, TWO_LOADS, STORED, MATCH, IN_CAR)

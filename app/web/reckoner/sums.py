@@ -132,7 +132,7 @@ class Line:
 
 @dataclass(frozen=True, slots=True)
 class Result:
-    """lines: the answer first. said: sentences. assumed: taken beyond what the inputs name. drawing: for the picture."""
+    """The answer. lines: the answer first. said: sentences. assumed: taken beyond what the inputs name."""
 
     lines: tuple[Line, ...]
     said: tuple[str, ...] = ()
@@ -200,6 +200,14 @@ def amount(
     also: tuple[Dimension, ...] = (),
 ) -> Amount:
     return Amount(
-        name=name, label=label, symbol=symbol, hint=hint, optional=optional or bool(assumed), assumed=assumed,
-        kinds=(kind, *also), unit=unit, example=example, sign=sign,
-    )  # fmt: skip
+        name=name,
+        label=label,
+        symbol=symbol,
+        hint=hint,
+        optional=optional or bool(assumed),
+        assumed=assumed,
+        kinds=(kind, *also),
+        unit=unit,
+        example=example,
+        sign=sign,
+    )

@@ -48,7 +48,10 @@ def _convert(given: Given) -> Result:
     lines = []
     for word, quantity in found:
         head = f"as a {word}, " if len(found) > 1 else ""
-        lines += [Line(f"{head}in {unit}", show(quantity, unit, _places(quantity, unit))) for unit in unit_symbols(quantity.dimension)]
+        lines += [
+            Line(f"{head}in {unit}", show(quantity, unit, _places(quantity, unit)))
+            for unit in unit_symbols(quantity.dimension)
+        ]
     said = ("What you typed can be read as more than one kind; choose the kind to see only that.",)
     return Result(tuple(lines), said if len(found) > 1 else ())
 
@@ -161,8 +164,16 @@ TYRE = Sum(
         amount(
             "loaded_by", "Rolling diameter lower under load by", R, "%", "3 %", sign=Sign.NOT_NEGATIVE, optional=True
         ),
-        amount("shown_speed", "Speed shown", S, "km/h", "100 km/h", optional=True, sign=Sign.NOT_NEGATIVE,
-               hint="For the true speed on the fitted tyres."),
+        amount(
+            "shown_speed",
+            "Speed shown",
+            S,
+            "km/h",
+            "100 km/h",
+            optional=True,
+            sign=Sign.NOT_NEGATIVE,
+            hint="For the true speed on the fitted tyres.",
+        ),
     ),
     reckon=_tyre,
     formula=(
@@ -171,7 +182,8 @@ TYRE = Sum(
         "turns = distance / (π · D)",
         "height at the axle = (D fitted − D placard) / 2",
     ),
-    valid="New and unloaded tyres: metric, P-, LT-, C-, temporary and flotation codes. A worn or loaded tyre stands lower; "
+    valid="New and unloaded tyres: metric, P-, LT-, C-, temporary and flotation codes. A worn or loaded tyre "
+    "stands lower; "
     "tread, pressure and the maker's own tolerance come on top.",
     sources=(
         "ISO 4000-1 (section height)",
@@ -181,7 +193,7 @@ TYRE = Sum(
     picture="tyre",
     drawing={"fitted": "", "placard": "", "fitted_r": 90, "placard_r": 0},
     example=Example({"size": "205/55R16"}, "112.75 mm section height", "oponeo.co.uk/tyres/205-55-r16"),
-)  # fmt: skip
+)
 
 
 def _vin(given: Given) -> Result:
@@ -192,9 +204,12 @@ def _vin(given: Given) -> Result:
         Line("Sum of value times weight", str(check.total)),
         Line("Remainder by 11", str(check.remainder)),
         Line("Position 9 ought to be", check.expected, "and it is" if check.passes else f"it is {check.found}"),
-        Line("Model year", " or ".join(str(year) for year in report.years) or "no year code in position 10",
-             "if the maker uses position 10 for the year" if report.years else ""),
-    ]  # fmt: skip
+        Line(
+            "Model year",
+            " or ".join(str(year) for year in report.years) or "no year code in position 10",
+            "if the maker uses position 10 for the year" if report.years else "",
+        ),
+    ]
     return Result(tuple(lines), tuple(remark.sentence for remark in report.remarks), drawing={"vin": report.vin})
 
 
@@ -213,7 +228,8 @@ VIN = Sum(
     ),
     reckon=_vin,
     formula=("check = (Σ value · weight) mod 11, written X for 10", "weights 8 7 6 5 4 3 2 10 0 9 8 7 6 5 4 3 2"),
-    valid="Any 17 characters but I, O and Q. The check digit binds vehicles built for North America only; elsewhere a number "
+    valid="Any 17 characters but I, O and Q. The check digit binds vehicles built for North America only; "
+    "elsewhere a number "
     "that fails it may be right.",
     sources=("49 CFR 565.15, tables III, IV and VII", "The package vininfo 1.11.0, compared"),
     picture="vin",

@@ -11,7 +11,8 @@ from app.web.reckoner.wording import number, percent, signed, worded
 
 L, M, R = Dimension.LENGTH, Dimension.MASS, Dimension.RATIO
 UNDER_A_VEHICLE = (
-    "Put stands only where the vehicle's maker says, on hard level ground, and set the weight down before anyone goes under. "
+    "Put stands only where the vehicle's maker says, on hard level ground, and set the weight down before "
+    "anyone goes under. "
     "A vehicle held by a jack alone falls.",
 )
 _FRONT = amount("front", "Mass on the front axle", M, "kg", "820 kg")
@@ -53,8 +54,15 @@ def _along(position: Quantity, base: Quantity) -> int:
     return min(450, max(30, 110 + round(260 * position.value / base.value)))
 
 
-_CAR: dict[str, str | int] = {"cg": 222, "front": "", "rear": "", "front_stands": 0, "rear_stands": 0,
-                              "front_up": 0, "rear_up": 0}  # fmt: skip
+_CAR: dict[str, str | int] = {
+    "cg": 222,
+    "front": "",
+    "rear": "",
+    "front_stands": 0,
+    "rear_stands": 0,
+    "front_up": 0,
+    "rear_up": 0,
+}
 
 SPLIT = Sum(
     slug="axle-split",
@@ -65,20 +73,33 @@ SPLIT = Sum(
         amount("mass", "Mass of the vehicle", M, "kg", "1500 kg", "m", optional=True),
         amount("cg", "Centre of gravity behind the front axle", L, "mm", "1200 mm", "b", optional=True, sign=Sign.ANY),
         amount("load", "A load in or on it", M, "kg", "100 kg", optional=True, sign=Sign.NOT_NEGATIVE),
-        amount("load_at", "The load lies behind the front axle by", L, "mm", "3000 mm", optional=True, sign=Sign.ANY,
-               hint="Negative if ahead of it."),
+        amount(
+            "load_at",
+            "The load lies behind the front axle by",
+            L,
+            "mm",
+            "3000 mm",
+            optional=True,
+            sign=Sign.ANY,
+            hint="Negative if ahead of it.",
+        ),
     ),
     reckon=_split,
     formula=("front = m · (L − b) / L", "rear = m · b / L"),
     valid="Standing level. A load behind the rear axle takes weight off the front.",
-    sources=("Moments about an axle; Gillespie, Fundamentals of Vehicle Dynamics, ch. 1 (from memory)",
-             "A truck maker's body-builder manual, fig. B-2 p. 77 (inputs; it prints a slip)"),
+    sources=(
+        "Moments about an axle; Gillespie, Fundamentals of Vehicle Dynamics, ch. 1 (from memory)",
+        "A truck maker's body-builder manual, fig. B-2 p. 77 (inputs; it prints a slip)",
+    ),
     picture="car",
     drawing=_CAR,
     arguments={"cg_behind_front": "cg", "behind_front": "load_at"},
-    example=Example({"mass": "1530 kg", "wheelbase": "2.7 m", "cg": "1.15 m"}, "8616.45 N and 6392.85 N on the axles",
-                    "a published exercise, its two answers the right way round"),
-)  # fmt: skip
+    example=Example(
+        {"mass": "1530 kg", "wheelbase": "2.7 m", "cg": "1.15 m"},
+        "8616.45 N and 6392.85 N on the axles",
+        "a published exercise, its two answers the right way round",
+    ),
+)
 
 
 def _stands(given: Given) -> Result:
@@ -102,8 +123,13 @@ def _stands(given: Given) -> Result:
         "more than that axle did: the stands are inboard" if found.over_axle.value > 0 else "beside what that axle did"
     )
     lines.append(Line("That pair carries", signed(found.over_axle, worded(found.over_axle, like)), more))
-    lines.append(Line("To tipping", worded(found.to_tipping, given.amount("wheelbase"), 0),
-                      "how far the centre of gravity may lie from where it is taken to be"))  # fmt: skip
+    lines.append(
+        Line(
+            "To tipping",
+            worded(found.to_tipping, given.amount("wheelbase"), 0),
+            "how far the centre of gravity may lie from where it is taken to be",
+        )
+    )
     return Result(tuple(lines), drawing=_stands_drawing(axles, found, front_at, rear_at))
 
 
@@ -143,10 +169,28 @@ STANDS = Sum(
         _FRONT,
         _REAR,
         _BASE,
-        amount("front_stands_at", "Front stands, behind the front axle", L, "mm", "600 mm", "a", optional=True,
-               sign=Sign.NOT_NEGATIVE, hint="Leave it empty if the front stays on its wheels."),
-        amount("rear_stands_at", "Rear stands, behind the front axle", L, "mm", "2250 mm", "c", optional=True,
-               sign=Sign.NOT_NEGATIVE, hint="Leave it empty if the rear stays on its wheels."),
+        amount(
+            "front_stands_at",
+            "Front stands, behind the front axle",
+            L,
+            "mm",
+            "600 mm",
+            "a",
+            optional=True,
+            sign=Sign.NOT_NEGATIVE,
+            hint="Leave it empty if the front stays on its wheels.",
+        ),
+        amount(
+            "rear_stands_at",
+            "Rear stands, behind the front axle",
+            L,
+            "mm",
+            "2250 mm",
+            "c",
+            optional=True,
+            sign=Sign.NOT_NEGATIVE,
+            hint="Leave it empty if the rear stays on its wheels.",
+        ),
         amount("left_share", "Part on the left stand", R, "%", "52 %", sign=Sign.NOT_NEGATIVE, assumed="half"),
     ),
     reckon=_stands,
@@ -154,16 +198,20 @@ STANDS = Sum(
         "front end up: R = m · (distance of the weight from the rear wheels) / (distance of the stands from them)",
         "both ends up: moments about the other pair",
     ),
-    valid="About level, a rigid body, stands between the axles. Stands set inboard carry more than the axle did. Refused when "
+    valid="About level, a rigid body, stands between the axles. Stands set inboard carry more than the axle "
+    "did. Refused when "
     "the weight lies nearer than a twentieth of the wheelbase to a line of stands.",
     sources=("Moments about the other support", "The twentieth of the wheelbase: house rule, no source"),
     picture="car",
     drawing=_CAR | {"front_up": 1, "front_stands": 160},
     cautions=UNDER_A_VEHICLE,
     arguments={"axles.front": "front", "axles.rear": "rear", "axles.wheelbase": "wheelbase"},
-    example=Example({"front": "833.333 kg", "rear": "666.667 kg", "wheelbase": "2700 mm", "front_stands_at": "600 mm"},
-                    "536 kg on one stand", "moments about the rear wheels, worked by hand: 1500 · 1500/2100 / 2"),
-)  # fmt: skip
+    example=Example(
+        {"front": "833.333 kg", "rear": "666.667 kg", "wheelbase": "2700 mm", "front_stands_at": "600 mm"},
+        "536 kg on one stand",
+        "moments about the rear wheels, worked by hand: 1500 · 1500/2100 / 2",
+    ),
+)
 
 
 _BASES = (("each", "each stand"), ("per_pair", "the pair"), ("unsaid", "the label does not say"))
@@ -174,12 +222,18 @@ def _label(given: Given) -> Result:
     found = loads.label_margin(given.amount("load"), given.amount("rating"), basis)
     like = given.amount("load")
     lines = (
-        Line("The label reaches the load" if found.within_label else "The label does not reach the load",
-             f"{number(found.margin)} times", "what one stand bears over what it carries"),
-        Line("One stand bears", worded(found.one_bears, like),
-             "as the label says" if found.counted_as is loads.Basis.EACH else "half of the label, read as the pair's"),
+        Line(
+            "The label reaches the load" if found.within_label else "The label does not reach the load",
+            f"{number(found.margin)} times",
+            "what one stand bears over what it carries",
+        ),
+        Line(
+            "One stand bears",
+            worded(found.one_bears, like),
+            "as the label says" if found.counted_as is loads.Basis.EACH else "half of the label, read as the pair's",
+        ),
         Line("Left over", signed(found.spare, worded(found.spare, like))),
-    )  # fmt: skip
+    )
     said = () if found.within_label else ("Take stands whose label reaches the load.",)
     assumed = ("The label's figure is the pair's",) if basis is loads.Basis.UNSAID else ()
     return Result(lines, said, assumed)
@@ -197,22 +251,28 @@ LABEL = Sum(
     reckon=_label,
     formula=("one stand bears: the label's figure, or half of it where it is the pair's",),
     valid="The label alone. It says nothing of rust, a bent leg or soft ground.",
-    sources=("House rule: a label that does not say is read as the pair's",
-             "ASME PASE defines the rating as the largest published load (the standard itself was not read)"),
+    sources=(
+        "House rule: a label that does not say is read as the pair's",
+        "ASME PASE defines the rating as the largest published load (the standard itself was not read)",
+    ),
     picture="stand",
     cautions=UNDER_A_VEHICLE,
-    example=Example({"load": "540 kg", "rating": "3000 kg", "basis": "unsaid"}, "1500 kg for one stand", "half of the label"),
-)  # fmt: skip
+    example=Example(
+        {"load": "540 kg", "rating": "3000 kg", "basis": "unsaid"}, "1500 kg for one stand", "half of the label"
+    ),
+)
 
 
 def _corners(given: Given) -> Result:
     corners = loads.Corners(*(given.amount(name) for name in ("front_left", "front_right", "rear_left", "rear_right")))
     found = loads.corner_fractions(corners)
-    return Result((
-        Line("On the front axle", percent(found.front)),
-        Line("On the left", percent(found.left)),
-        Line("On the diagonal front left to rear right", percent(found.diagonal)),
-    ))  # fmt: skip
+    return Result(
+        (
+            Line("On the front axle", percent(found.front)),
+            Line("On the left", percent(found.left)),
+            Line("On the diagonal front left to rear right", percent(found.diagonal)),
+        )
+    )
 
 
 CORNERS = Sum(
@@ -234,8 +294,11 @@ CORNERS = Sum(
     sources=("Common practice, no source",),
     picture="corners",
     arguments={"corners": "front_left"},
-    example=Example({"front_left": "300 kg", "front_right": "300 kg", "rear_left": "200 kg", "rear_right": "200 kg"},
-                    "60 % on the front", "600 of 1000 by hand"),
-)  # fmt: skip
+    example=Example(
+        {"front_left": "300 kg", "front_right": "300 kg", "rear_left": "200 kg", "rear_right": "200 kg"},
+        "60 % on the front",
+        "600 of 1000 by hand",
+    ),
+)
 
 SUMS = (SPLIT, STANDS, LABEL, CORNERS)
