@@ -88,6 +88,7 @@ class SumPage:
     assumed: list[str]
     inputs_read: list[LineShown]
     cautions: tuple[str, ...]
+    danger: str
     formula: tuple[str, ...]
     valid: str
     sources: tuple[str, ...]

@@ -226,7 +226,7 @@ def _turn(given: Given) -> Result:
     return Result(
         (
             Line("Turn from snug", show(fastener.turn_angle(*facts), "°", 1), "the bolt's stretch alone"),
-            Line("The bolt stretches by", worded(fastener.stretch(*facts), places=3)),
+            Line("The bolt stretches by", worded(fastener.stretch(*facts), given.amount("length"))),
         )
     )
 
@@ -477,7 +477,7 @@ DEVIATION = Sum(
     "10 N·m and for some types.",
     sources=(
         "ISO 6789:2003, clause 6.5; ISO 6789-1:2017, clauses 5.1.5 and 7 (sign from memory)",
-        "A tool maker's manual, manuzoid.com/manuals/7Bakw (limits, check points)",
+        "A tool maker's manual (limits, check points)",
     ),
     picture="window",
     drawing={"tick": 0, "reading": "", "low": "−4 %", "high": "+4 %"},
@@ -521,7 +521,7 @@ RANGE = Sum(
     reckon=_range,
     formula=("from the lowest mark to the largest torque",),
     valid="Hand torque tools by ISO 6789.",
-    sources=("ISO 6789-1:2017, 5.1.3, as told at norbar.com/News-Events/Blog/ArticleID/67",),
+    sources=("ISO 6789-1:2017, 5.1.3, as a torque tool maker tells it",),
     picture="window",
     drawing={"tick": 0, "reading": "", "low": "lowest mark", "high": "largest"},
     example=Example({"largest": "100 N·m"}, "20 N·m", "ISO 6789:2003, lowest check point"),
@@ -586,8 +586,8 @@ DUE = Sum(
     formula=("due at the first of: last + interval, count reached, overload above 125 %, drop, repair",),
     valid="The shop's own procedure for its tools comes first where it has one.",
     sources=(
-        "ISO 6789: 12 months or 5000 cycles (norbar.com/News-Events/Blog/ArticleID/99)",
-        "Overload of more than 25 %: mobiletestncal.com.au",
+        "ISO 6789: 12 months or 5000 cycles (a torque tool maker's notes)",
+        "Overload of more than 25 %: a calibration laboratory's notes",
     ),
     picture="window",
     drawing={"tick": 0, "reading": "", "low": "last found true", "high": "due"},

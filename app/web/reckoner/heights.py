@@ -78,7 +78,7 @@ def _heights(given: Given) -> Result:
     said = [_REASONS[reason].format(at=_CORNERS.get(at, at)) for reason, at in found.reasons]
     if found.check_first:
         said.append("Check first: " + ", ".join(_FIRST[one] for one in found.check_first) + ".")
-    drawing = {name: worded(getattr(measured, name), like).split(" (")[0] for name in _CORNERS}
+    drawing = {name: show(getattr(measured, name)) for name in _CORNERS}
     return Result(tuple(lines), tuple(said), drawing=drawing)
 
 
@@ -357,8 +357,9 @@ def _limit(given: Given) -> Result:
         Line(
             "The reading is",
             _STANDING[found.standing],
-            f"by {degrees(found.off_by)}" if found.off_by.value else "an end counts as within",
+            "" if found.off_by.value else "an end counts as within",
         ),
+        Line("Past the nearer limit by", degrees(found.off_by)),
         Line("From the target", signed(found.from_target, degrees(found.from_target))),
     ]
     if (factor := given.maybe("factor")) is not None:

@@ -92,6 +92,7 @@ def _sum_page(one: Sum, asked: Mapping[str, str], today: str) -> SumPage:
         assumed=[*_assumed(one, outcome), *(result.assumed if result else ())],
         inputs_read=_read_as(one, outcome.given) if result else [],
         cautions=one.cautions,
+        danger=one.danger,
         formula=one.formula,
         valid=one.valid,
         sources=one.sources,
@@ -183,7 +184,7 @@ def _hints(asked: Asked) -> Iterable[str]:
         yield asked.hint
     if asked.assumed:
         yield f"Left empty: {asked.assumed}."
-    elif asked.optional:
+    elif asked.optional and "empty" not in asked.hint:
         yield "May be left empty."
 
 

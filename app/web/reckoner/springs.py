@@ -131,6 +131,7 @@ RATE = Sum(
     ),
     picture="coil",
     cautions=A_SPRING_KILLS,
+    danger="stored_energy",
     example=Example(
         {"wire": "12.7 mm", "mean_coil": "120 mm", "active_coils": "7.73", "modulus": "79.3 GPa"},
         "19.3 N/mm",
@@ -162,6 +163,7 @@ TWO_LOADS = Sum(
     sources=("Sadhu Singh, Machine Design I, ch. 8",),
     picture="coil",
     cautions=A_SPRING_KILLS,
+    danger="stored_energy",
     example=Example(
         {"load_a": "250 N", "length_a": "84 mm", "load_b": "300 N", "length_b": "76 mm"},
         "6.25 N/mm",
@@ -265,6 +267,7 @@ STORED = Sum(
     ),
     picture="coil",
     cautions=A_SPRING_KILLS,
+    danger="stored_energy",
     arguments={
         "length": "shortest",
         "compressed_length": "shortest",
@@ -319,6 +322,7 @@ MATCH = Sum(
     sources=("House rules, no source: the spread a shop would notice at ride height",),
     picture="coil",
     cautions=A_SPRING_KILLS,
+    danger="stored_energy",
     arguments={
         "old.rate": "old_rate",
         "old.free_length": "old_free_length",
@@ -397,6 +401,7 @@ IN_CAR = Sum(
     sources=("Barton and Fieldhouse, Automotive Chassis Engineering, eqs. 3.29 to 3.33, p. 179",),
     picture="arm",
     cautions=A_SPRING_KILLS,
+    danger="stored_energy",
     arguments={"spring_rate": "rate"},
     example=Example(
         {"corner_mass": "400 kg", "unsprung_mass": "40 kg", "ratio": "0.6", "rate": "50 N/mm", "droop": "60 mm"},

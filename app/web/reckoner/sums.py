@@ -154,6 +154,7 @@ class Sum:
     """One page of the Reckoner.
 
     asks:       the question it answers, as a person would put it.
+    cautions:   what to mind; with `danger`, the symbol of a hazard, they stand under its signal word.
     arguments:  the input a problem of the trade library belongs to, where its argument has another name.
     """
 
@@ -169,6 +170,7 @@ class Sum:
     example: Example
     drawing: Mapping[str, str | int] = field(default_factory=dict)
     cautions: tuple[str, ...] = ()
+    danger: str = ""
     arguments: Mapping[str, str] = field(default_factory=dict)
     is_posted: bool = False
 

@@ -192,7 +192,7 @@ TYRE = Sum(
     ),
     picture="tyre",
     drawing={"fitted": "", "placard": "", "fitted_r": 90, "placard_r": 0},
-    example=Example({"size": "205/55R16"}, "112.75 mm section height", "oponeo.co.uk/tyres/205-55-r16"),
+    example=Example({"size": "205/55R16"}, "631.90 mm overall diameter", "the formula above, by hand"),
 )
 
 
@@ -235,7 +235,9 @@ VIN = Sum(
     picture="vin",
     drawing={"vin": ""},
     example=Example(
-        {"vin": "1M8GDM9A0KP042788"}, "sum 351, remainder 10, position 9 X", "a reprint of 49 CFR 565 with an example"
+        {"vin": "1" * 17},
+        "sum 89, remainder 1, position 9 is 1",
+        "the sum of the weights, by hand; the package vininfo",
     ),
 )
 

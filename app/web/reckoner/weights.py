@@ -205,6 +205,7 @@ STANDS = Sum(
     picture="car",
     drawing=_CAR | {"front_up": 1, "front_stands": 160},
     cautions=UNDER_A_VEHICLE,
+    danger="crush",
     arguments={"axles.front": "front", "axles.rear": "rear", "axles.wheelbase": "wheelbase"},
     example=Example(
         {"front": "833.333 kg", "rear": "666.667 kg", "wheelbase": "2700 mm", "front_stands_at": "600 mm"},
@@ -257,6 +258,7 @@ LABEL = Sum(
     ),
     picture="stand",
     cautions=UNDER_A_VEHICLE,
+    danger="crush",
     example=Example(
         {"load": "540 kg", "rating": "3000 kg", "basis": "unsaid"}, "1500 kg for one stand", "half of the label"
     ),

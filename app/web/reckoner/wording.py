@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
+
 from app.trade.alignment import to_degrees_minutes
 from app.trade.quantity import Dimension, Quantity
-from app.trade.units import show
+from app.trade.units import amount_in, show
 
 PAIRS = {
     Dimension.TORQUE: ("N·m", "lbf·ft"),
@@ -21,7 +23,7 @@ PAIRS = {
     Dimension.RATIO: ("%",),
 }
 # Decimals that say no more than the sums know; where nothing is listed the table of units decides.
-_PLACES = {"N": 0, "lbf": 0, "kg": 1, "lb": 1, "N/mm": 2, "lbf/in": 1, "J": 1, "mm": 1, "in": 3, "MPa": 0, "ksi": 1}
+_PLACES = {"N": 0, "lbf": 0, "kg": 1, "lb": 1, "N/mm": 2, "lbf/in": 1, "J": 1, "mm": 1, "MPa": 0, "ksi": 1}
 
 
 def worded(quantity: Quantity, like: Quantity | None = None, places: int | None = None) -> str:
@@ -32,8 +34,15 @@ def worded(quantity: Quantity, like: Quantity | None = None, places: int | None 
     other = next((unit for unit in pair if unit != first), "")
     if typed and typed not in pair:
         other = pair[0]
-    text = show(quantity, first, _PLACES.get(first) if places is None else places)
-    return f"{text} ({show(quantity, other, _PLACES.get(other))})" if other else text
+    text = show(quantity, first, _places(quantity, first) if places is None else places)
+    return f"{text} ({show(quantity, other, _places(quantity, other))})" if other else text
+
+
+def _places(quantity: Quantity, unit: str) -> int | None:
+    if unit == "in":
+        inches = abs(amount_in(quantity, Dimension.LENGTH, "in"))
+        return 4 if inches < Fraction(1, 10) else 3 if inches < 1 else 2 if inches < 10 else 1
+    return _PLACES.get(unit)
 
 
 def number(quantity: Quantity, places: int = 2) -> str:
