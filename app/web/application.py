@@ -37,6 +37,7 @@ from app.web.desk import (
 from app.web.floor import board, placing
 from app.web.forms import FormTooLarge
 from app.web.hub import Hub
+from app.web.reckoner import router as reckoner_pages
 from app.web.rendering import STATIC, page
 from app.web.security import FormForged, RoleWanted, SecurityHeaders, SignInWanted, Visitor, visitor_or_none
 from app.web.tablet import sheet, work
@@ -104,6 +105,7 @@ def routers(settings: Settings) -> list[APIRouter]:
         procedures.router,
         post.router,
         tablets.router,
+        reckoner_pages.router,
     ]
 
 
