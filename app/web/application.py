@@ -18,8 +18,6 @@ from app.settings import Settings
 from app.texts import say
 from app.use_cases.office import Office
 from app.web import events, sign_in
-from app.web.desk import customers, desk, intake, vehicles
-from app.web.floor import board, handing_back, jobs, placing, settling
 from app.web.desk import (
     bays,
     customers,
@@ -34,7 +32,7 @@ from app.web.desk import (
     tools,
     vehicles,
 )
-from app.web.floor import board, placing
+from app.web.floor import board, handing_back, jobs, placing, settling
 from app.web.forms import FormTooLarge
 from app.web.hub import Hub
 from app.web.reckoner import router as reckoner_pages
