@@ -26,7 +26,7 @@ from demo.seed import shop_things
 from demo.serving import House, ServerGone, served
 from demo.story import Story
 
-BALL_JOINT_NOTE = "The right hand joint has no play yet; we look at it again with the wheels."
+BALL_JOINT_NOTE = "Please come by for the wheels; we look at the new joint again then."
 STRUTS_NOTE = "Both sides were done together."
 OUT = ROOT / "demo" / "out"
 BALL_JOINT = Work(
@@ -127,7 +127,7 @@ class Walk:
         self.release(
             job,
             BALL_JOINT_NOTE,
-            settle="Bram Nwosu pressed his old page after the hand-over; the step was done by Ines.",
+            settle="Bram pressed his old page after the hand-over; Ines did the step.",
         )
         return job
 
@@ -290,12 +290,14 @@ STRUTS_FOUND = {
 # By the address the letter goes to: what it has to say, and what it must not.
 WANTED: Mapping[str, tuple[str, ...]] = {
     "halvor.bright@post.example": (
-        "Halvor Bright", BALL_JOINT.plate, BALL_JOINT.complaint, BALL_JOINT_NOTE, "84210 km", "Ball joint, lower", "50 N·m",
+        "Halvor Bright", BALL_JOINT.plate, BALL_JOINT.complaint, BALL_JOINT_NOTE, "84210 km",
+        "Ball joint, lower", "50 N·m",
         "Read again", "110 N·m", "an extension of 100 mm", "−1.35°", "−0.85°", "643 mm", "656 mm", "80 km",
         "Did the work: Bram Nwosu, Ines Calloway", "Joss Achterberg", "Ottilie Brand", "WATCH",
     ),
     "soren+car@post.example": (
-        "Søren Ødegård-Nuñez", STRUTS.plate, STRUTS.complaint, STRUTS_NOTE, "Strut", "150 N·m", "an extension of 150 mm", "REPLACE",
+        "Søren Ødegård-Nuñez", STRUTS.plate, STRUTS.complaint, STRUTS_NOTE, "Strut", "150 N·m",
+        "60 N·m, then 90°", "an extension of 150 mm", "REPLACE",
         "Rough when turned by hand", "WATCH", "Coating gone at the lowest turn", "80 km", "Ines Calloway",
         "Joss Achterberg", "Ottilie Brand",
     ),
