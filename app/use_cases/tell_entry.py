@@ -12,6 +12,8 @@ from app.domain import entry as e
 from app.domain.entry import Entry, read_body
 from app.domain.packet import Check, Fastener, Gate, Packet, Step
 from app.domain.sheet import Sheet
+from app.domain.view_parts import amount
+from app.use_cases.handback_letter import as_typed
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +73,7 @@ class Teller:
             case e.GateAnswered(gate=gate, answers=answers):
                 return self._gate(gate, answers)
             case e.ReadingTaken(step=step, measure=measure, reading=reading):
-                return Told(f"measured {self.measure(step, measure)} at {self.step(step)}", (reading.typed,))
+                return Told(f"measured {self.measure(step, measure)}", (as_typed(reading.text, reading.unit),))
             case e.TestRecorded():
                 return self._test(body)
             case e.SignedOff(step=step, fastener=fastener):
@@ -137,8 +139,9 @@ def _given(text: str) -> tuple[str, ...]:
 
 
 def _torque(body: e.SignedOff | e.Countersigned) -> tuple[str, ...]:
-    """Readings as typed, the wrench, what was on it, whether the part is new."""
-    parts = [", then ".join(one.typed for one in body.readings) if body.readings else "drawn up snug"]
+    """Readings as typed, the wrench, what was on it, whether the part is new: one line."""
+    read = ", then ".join(as_typed(one.text, one.unit) for one in body.readings)
+    parts = [read or "drawn up snug"]
     if body.wrench:
         parts.append(f"wrench {body.wrench}")
     if body.extension is not None:
@@ -146,7 +149,7 @@ def _torque(body: e.SignedOff | e.Countersigned) -> tuple[str, ...]:
         parts.append(f"extension {length} mm" + (f", {angle}° out of line" if angle else ""))
     if isinstance(body, e.SignedOff) and body.new_part:
         parts.append("new part")
-    return tuple(parts)
+    return (" · ".join(parts),)
 
 
 def _answer(check: Check | None, answer: e.Answer) -> str:
@@ -155,7 +158,6 @@ def _answer(check: Check | None, answer: e.Answer) -> str:
         return next((one.words for one in choices if one.key == answer.choice), answer.choice)
     if answer.ready is not None:
         return "Yes" if answer.ready else "No"
-    # The text of a value holds its unit where it was typed with one.
-    if answer.unit and not answer.text.rstrip().endswith(answer.unit):
-        return f"{answer.text} {answer.unit}"
-    return answer.text or str(answer.value)
+    if answer.text:
+        return as_typed(answer.text, answer.unit)
+    return amount(check.dimension, answer.value or 0, check.unit) if check is not None else str(answer.value)

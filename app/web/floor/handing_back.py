@@ -87,15 +87,18 @@ def _closed(ahead: HandbackAhead) -> str:
 
 def contents(facts: HandbackFacts) -> list[str]:
     """What goes to the customer, counted: the letter itself is below for reading."""
-    verdicts = Counter(one.verdict for one in facts.findings)
-    tests = ", ".join(f"{count} {verdict}" for verdict, count in verdicts.items())
+    tests = (*facts.findings, *facts.sound)
+    verdicts = Counter(one.verdict for one in tests)
+    told = ", ".join(f"{count} {verdict}" for verdict, count in verdicts.items())
     steps = sum(len(line.steps) for line in facts.work)
+    torques = sum(len(line.torques) for line in facts.torques)
+    measures = sum(len(line.measures) for line in facts.measures)
     rows = (
         ("what was asked, in the customer's words", len(facts.complaint) > 0, ""),
-        (_many(len(facts.findings), "test"), bool(facts.findings), tests),
+        (_many(len(tests), "test"), bool(tests), told),
         (_many(steps, "step done", "steps done"), steps > 0, ", ".join(line.title for line in facts.work)),
-        (_many(len(facts.torques), "torque"), bool(facts.torques), "each with its figure, reading and wrench"),
-        (_many(len(facts.measures), "measured value"), bool(facts.measures), ""),
+        (_many(torques, "torque"), torques > 0, "each with its figure, reading and wrench"),
+        (_many(measures, "measured value"), measures > 0, ""),
         (_many(len(facts.parts), "new part"), bool(facts.parts), ""),
         (_many(len(facts.watch), "point to watch", "points to watch"), bool(facts.watch), ""),
         (_many(len(facts.notes), "note"), bool(facts.notes), "as written: read them before they go out"),

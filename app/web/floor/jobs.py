@@ -296,8 +296,10 @@ def _choice(row: Row, procedures: Mapping[str, Procedure], number: str) -> WorkC
 
 
 def _row_title(row: Row, procedures: Mapping[str, Procedure]) -> str:
-    chosen = ", ".join(procedures[row.offer.procedure].options[name].choices[value] for name, value in row.chosen)
-    return f"{row.offer.title}: {chosen}" if chosen else row.offer.title
+    """What the work is called before a side is chosen: its title up to the first blank, and which part it is about."""
+    procedure = procedures[row.offer.procedure]
+    family = procedure.title.partition("{")[0].partition(",")[0].strip()
+    return ", ".join((family, *(procedure.options[name].choices[value] for name, value in row.chosen)))
 
 
 # --- Cancelling ---------------------------------------------------------------------------------------------------

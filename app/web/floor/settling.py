@@ -79,7 +79,7 @@ def _show_aside(
     shown = AsidePage(
         title=f"Set aside on job {number}",
         job=job_shown(seen.shown),
-        words=say_ruling(one.reason, one.details),
+        words=f"{one.mark.name} was told: “{say_ruling(one.reason, one.details)}”",
         itself=one.reason in office.rules.table.settles_itself,
         step_title=title,
         step_link=step_address(number, one.step) if title else "",

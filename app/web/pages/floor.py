@@ -231,6 +231,7 @@ class AsideLine:
     kind: str
     step_title: str
     words: str
+    name: str
     by: str
     itself: bool
     link: str
@@ -240,7 +241,7 @@ class AsideLine:
 def aside_line(one: AsideShown, kind: str, words: str) -> AsideLine:
     link = job_address(one.job.number, f"asides/{quote(one.key, safe='')}")
     return AsideLine(
-        job_shown(one.job), kind, one.step_title, words, f"{one.name}, {one.at}", one.itself, link, one.key
+        job_shown(one.job), kind, one.step_title, words, one.name, f"{one.name}, {one.at}", one.itself, link, one.key
     )  # fmt: skip
 
 

@@ -1,0 +1,133 @@
+"""The Floor in a real browser: it follows what others do, takes nothing from under a hand, and works without script."""
+
+from __future__ import annotations
+
+import os
+import threading
+import time
+from collections.abc import Iterator
+from datetime import timedelta
+from typing import Any
+
+import pytest
+import uvicorn
+from playwright.sync_api import Browser, Page, expect, sync_playwright
+
+from app.use_cases.place_job import PlacementWanted, place_job
+from app.use_cases.settle import lift_hold
+from tests.builders import ADA, FAY, Play, a_packet
+from tests.offices import MONDAY, PIN, Workshop, a_small_job, an_app, an_office
+
+pytestmark = pytest.mark.browser
+SWITCHES = ("--no-sandbox", "--disable-gpu", "--disable-quic", "--disable-background-networking", "--disable-sync")
+
+
+@pytest.fixture
+def here() -> Workshop:
+    return an_office()
+
+
+@pytest.fixture
+def address(here: Workshop) -> Iterator[str]:
+    server = uvicorn.Server(uvicorn.Config(an_app(here), host="127.0.0.1", port=0, log_level="error"))
+    thread = threading.Thread(target=server.run, daemon=True)
+    thread.start()
+    until = time.monotonic() + 20
+    while not server.started:
+        assert time.monotonic() < until, "the server did not start"
+        time.sleep(0.02)
+    yield f"http://127.0.0.1:{server.servers[0].sockets[0].getsockname()[1]}"
+    server.should_exit = True
+    # Open pages listen to events that never end by themselves.
+    server.force_exit = True
+    thread.join(timeout=10)
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Browser]:
+    path = os.environ.get("COTTERPIN_TEST_BROWSER", "/usr/bin/chromium")
+    with sync_playwright() as play:
+        opened = play.chromium.launch(executable_path=path, args=list(SWITCHES))
+        yield opened
+        opened.close()
+
+
+def signed_in(browser: Browser, address: str, **context: Any) -> Page:
+    page = browser.new_context(viewport={"width": 1180, "height": 820}, **context).new_page()
+    page.goto(f"{address}/sign-in")
+    page.get_by_label(FAY.name).check()
+    page.fill("#pin", PIN)
+    page.get_by_role("button", name="Sign in").click()
+    page.wait_for_url("**/floor")
+    return page
+
+
+def test_an_open_floor_follows_and_keeps_the_focus_where_it_is(here: Workshop, browser: Browser, address: str) -> None:
+    first, second = here.opens(), here.opens()
+    page = signed_in(browser, address)
+    asked: list[str] = []
+    page.on("request", lambda request: asked.append(request.url))
+    # What it follows by is open once the page has asked for it.
+    page.reload(wait_until="load")
+    page.wait_for_function("performance.getEntriesByType('resource').some(one => one.name.includes('main.js'))")
+    page.focus(f"#place-{second.number}")
+    before = page.evaluate("scrollY")
+
+    hours = timedelta(hours=1)
+    place_job(here.office, FAY.id, PlacementWanted(first.id, "bay-1", ADA.id, MONDAY, MONDAY + 2 * hours))
+
+    expect(page.locator(f"#place-{first.number}")).to_have_count(0, timeout=5_000)
+    expect(page.locator(".board__block")).to_have_count(1)
+    expect(page.locator(f"#place-{second.number}")).to_be_focused()
+    assert page.evaluate("scrollY") == before
+    assert sum("/events/" in url for url in asked) == 1
+
+
+def test_a_half_typed_reason_stays_while_the_floor_changes(here: Workshop, browser: Browser, address: str) -> None:
+    play = Play(a_packet())
+    mine, other = play.hangs_tag("undo", ADA, "Boot split"), play.hangs_tag("", ADA, "Pad rusted")
+    job = a_small_job(here, play)
+    page = signed_in(browser, address)
+    page.locator(f"#lift-{mine}").click()
+    page.get_by_label("What has changed?").fill("The new boot")
+
+    lift_hold(here.office, FAY.id, job.id, other, "Welded")
+    page.wait_for_timeout(500)
+
+    expect(page.get_by_label("What has changed?")).to_have_value("The new boot")
+    expect(page.get_by_label("What has changed?")).to_be_focused()
+
+
+def test_a_job_is_placed_with_the_keyboard_alone(here: Workshop, browser: Browser, address: str) -> None:
+    job = here.opens()
+    page = signed_in(browser, address)
+    page.focus(f"#place-{job.number}")
+    page.keyboard.press("Enter")
+    page.wait_for_url("**/floor/placements?*")
+
+    page.focus("input[name=bay]")
+    page.keyboard.press("Space")
+    page.focus("input[name=technician]")
+    page.keyboard.press("Space")
+    page.focus("button.button--sign")
+    page.keyboard.press("Enter")
+
+    page.wait_for_url("**/floor?placed=*")
+    assert here.all("placements")[0].technician == ADA.id
+    expect(page.get_by_role("status").filter(has_text="is placed")).to_be_visible()
+
+
+def test_without_script_a_job_is_placed_and_refused_just_so(here: Workshop, browser: Browser, address: str) -> None:
+    job = here.opens()
+    page = signed_in(browser, address, java_script_enabled=False)
+    page.locator(f"#place-{job.number}").click()
+    page.get_by_label("Bay 1").check()
+    page.get_by_role("button", name="Place it").click()
+    expect(page.locator(".told")).to_contain_text("Choose a technician.")
+    expect(page.get_by_label("Bay 1")).to_be_checked()
+
+    page.get_by_label(ADA.name).check()
+    page.get_by_role("button", name="Place it").click()
+
+    page.wait_for_url("**/floor?placed=*")
+    assert len(here.all("placements")) == 1
