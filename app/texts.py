@@ -155,6 +155,166 @@ SENTENCES: dict[str, str] = {
     "figure_neither": (
         "This is neither of the two readings. If the source does print it, withdraw both and enter the figure anew."
     ),
+    # Sums: first what a field holds, then what a sum refuses, by code and by what is the matter
+    "sum_input_missing": "{label} is missing. Enter it, for example {example}.",
+    "sum_input_missing.condition_or_factor": "Choose the condition of the thread, or enter a nut factor.",
+    "sum_input_missing.torque_or_preload": "Enter a torque to get the preload, or a preload to get the torque.",
+    "sum_input_missing.coils": "Enter the active coils, or all coils together with the kind of ends.",
+    "sum_input_missing.motion_ratio": "Enter the motion ratio, or the travel of spring and of wheel together.",
+    "sum_input_missing.ride": "Enter the sag; or the sprung mass with the rate at the wheel.",
+    "sum_input_missing.mass_or_load": "Enter the mass of the vehicle, or a load on it.",
+    "sum_input_missing.toe": "Enter the toe, as a length or as an angle.",
+    "sum_input_missing.pair": "Enter left and right of at least one pair.",
+    "sum_input_missing.hour": "Enter the price of an hour, for example 120.00.",
+    "sum_input_missing.target_or_range": "Enter a target, or the low and the high end of a range.",
+    "sum_input_missing.tolerance": "A single figure needs a tolerance: the source prints it or the shop sets it.",
+    "sum_input_missing.low": "The low end of the range is missing.",
+    "sum_input_missing.high": "The high end of the range is missing.",
+    "sum_input_missing.front_stands_at": "Enter where the stands are: under the front, under the rear, or both.",
+    "sum_input_missing.axial": "Enter the play in at least one direction, or what the wear indicator shows.",
+    "sum_input_missing.axial_limit": "A joint that carries load may have some play: enter the maker's limit, axial.",
+    "sum_input_missing.radial_limit": "A joint that carries load may have some play: enter the maker's limit, radial.",
+    "sum_input_missing.wanted": "Enter how much camber or caster has to change; 0 if it is to stay.",
+    "sum_input_missing.effects": "No bolt of the table changes an angle that has to change. Complete the table.",
+    "sum_input_missing.lines": "Enter a time, a part or a fee.",
+    "sum_input_missing.strength_class": "Enter the strength class or grade from the bolt's head.",
+    "sum_input_missing.aspect": "“{typed}” does not say its aspect ratio. Enter it in full, for example 195/82R14.",
+    "sum_input_missing.torque": "Enter the torque the nut has now, to compare it with the highest.",
+    "sum_rows_missing": "{label}: fill in at least {least}.",
+    "sum_too_long": "{label}: this is longer than {longest} characters. Shorten it.",
+    "sum_whole": "“{typed}” is no whole number. {label}: enter one without a unit, for example {example}.",
+    "sum_choice": "{label}: choose one of the list.",
+    "sum_day": "“{typed}” is no date. {label}: enter it as year, month, day, for example 2026-05-31.",
+    "sum_beyond": "“{typed}” is no amount to reckon with: endless, too large or too small. Enter it like {example}.",
+    "sum_other_kind": "“{typed}” is a measure of {got}; here one of {needed} is wanted. Enter it like {example}.",
+    "sum_not_positive": "{label}: “{typed}” cannot be; it has to be more than zero.",
+    "sum_negative": "{label}: “{typed}” cannot be; it is never below zero.",
+    "sum_not_understood": "{label}: “{typed}” is not clear. Look at the hint beside the field and enter it again.",
+    "sum_not_understood.size": "“{typed}” is not clear as a tyre size. Enter it as on the sidewall: 205/55R16 91V.",
+    "sum_not_understood.part": "“{part}” in “{typed}” is not clear. Enter the size alone, like 205/55R16.",
+    "sum_not_understood.speed_symbol": "The speed symbol in “{typed}” is not known. Enter the size without it.",
+    "sum_not_understood.too_long": "{label}: this is too long. Enter it alone, as short as it is printed.",
+    "sum_not_understood.length": "An identification number has 17 characters; this one has {count}. Count again.",
+    "sum_not_understood.character": (
+        "Character {position} is {character}, which no identification number has: only letters but I, O and Q, and "
+        "figures. Look at it again."
+    ),
+    "sum_not_understood.thread": "“{typed}” is not clear as a thread. Enter it like M12, M12x1.25, 1/2-20 or 1/2 UNF.",
+    "sum_not_understood.pitch": "The pitch of “{typed}” is missing. Enter it like M12x1.25 or 1/2-20.",
+    "sum_not_understood.fraction": "The fraction in “{typed}” is not clear. Enter it like 1 1/16 in or 1/2-20.",
+    "sum_not_understood.strength_class": "“{typed}” is no class for this kind of bolt. Enter one of: {known}.",
+    "sum_not_understood.condition": "{label}: choose one of the list.",
+    "sum_not_understood.currency": "“{typed}” is no currency. Enter its three letters, like USD.",
+    "sum_not_understood.too_fine": "“{typed}” is finer than the smallest coin of this currency. Enter whole coins.",
+    "sum_not_understood.no_number": "There is no number in “{typed}” that fits here. Enter it like {example}.",
+    "sum_not_understood.thousands_ambiguous": (
+        "“{typed}” can be read in two ways. Enter it with a point and no comma, like 1250.5."
+    ),
+    "sum_not_understood.jurisdiction": "No rule is held here for that place. Choose from the list.",
+    "sum_not_understood.unit_missing": "“{typed}” has no unit. Enter it with one, for example {example}.",
+    "sum_not_understood.unit_unknown": "The unit in “{typed}” is not known here. Enter it like {example}.",
+    "sum_not_understood.unit_ambiguous": "The unit in “{typed}” can mean two things. Write one of: {units}.",
+    "sum_not_understood.not_finite": "“{typed}” is endless. Enter a number with its unit, like {example}.",
+    "sum_not_understood.compound": "“{typed}” does not add up as one amount. Enter one number with its unit.",
+    "sum_not_understood.part_count": "“{what}” is no count of parts. Enter it like 2 or 0.5.",
+    "sum_not_understood.trace_line": "Line {line} of the trace is “{what}”, which is no number. Mend it or write nan.",
+    "sum_not_understood.trace_long": "The trace has more than {most} lines. Cut it to the bounce.",
+    "sum_wrong_dimension": "{label}: “{typed}” is of another kind than this sum needs here. Look at its unit.",
+    "sum_wrong_dimension.tolerance": "The tolerance has to be a part, like 4 %, or of the same kind as the target.",
+    "sum_wrong_dimension.tolerance_below": (
+        "The tolerance below has to be a part, like 4 %, or of the same kind as the target."
+    ),
+    "sum_out_of_range": "{label}: “{typed}” lies outside what this sum holds for. See “Where it holds” below.",
+    "sum_out_of_range.not_positive": "{label}: “{typed}” cannot be; it has to be more than zero.",
+    "sum_out_of_range.negative": "{label}: “{typed}” cannot be; it is never below zero.",
+    "sum_out_of_range.not_finite": "With these figures the result is endless. Look at each of them again.",
+    "sum_out_of_range.too_large": "“{typed}” is too large to reckon with. Look at number and unit again.",
+    "sum_out_of_range.too_small": "“{typed}” is too small to reckon with. Look at number and unit again.",
+    "sum_out_of_range.outside_wheelbase": (
+        "{label}: “{typed}” does not lie between the axles. Measure from the front axle backwards."
+    ),
+    "sum_out_of_range.stands_order": "The front stands have to be ahead of the rear stands. Look at both places again.",
+    "sum_out_of_range.tips": (
+        "The vehicle would tip: its weight lies past these stands or too near them. Do not put them there; choose a "
+        "place nearer to the axle."
+    ),
+    "sum_out_of_range.share": "{label}: a part lies from 0 to 100 %.",
+    "sum_out_of_range.corners": "Nothing weighs anything here. Read all four scales.",
+    "sum_out_of_range.unsprung_mass": "The unsprung mass has to be less than the mass on that corner.",
+    "sum_out_of_range.mean_coil": (
+        "Coil over wire is {index}, below 3: no such spring is wound. Look at the wire, and that the coil is the mean "
+        "diameter, not the inside."
+    ),
+    "sum_out_of_range.spring_index": "Coil over wire is {index}, below 3: no such spring is wound. Look at both again.",
+    "sum_out_of_range.total_coils": "The ends alone take that many coils. Count again.",
+    "sum_out_of_range.beyond_free": (
+        "{label}: “{typed}” is longer than the free length, where the spring bears nothing. Measure again."
+    ),
+    "sum_out_of_range.solid": (
+        "{label}: the coils touch before “{typed}”. The spring cannot be that short; measure again."
+    ),
+    "sum_out_of_range.solid_length": "The solid length is longer than the free length. Look at both again.",
+    "sum_out_of_range.same_length": "The two lengths are the same. Measure at two loads that differ.",
+    "sum_out_of_range.lengths_swapped": "A spring is shorter under the greater load. Look which length is which.",
+    "sum_out_of_range.whole_part": "{label}: “{typed}” is the whole or more. Enter a part, like 10 %.",
+    "sum_out_of_range.as_large": "{label}: “{typed}” is as large as the reading itself. Measure more closely.",
+    "sum_out_of_range.margin": "A compressor has to bear more than the spring gives: the margin is 1 or more.",
+    "sum_out_of_range.angle": "{label}: “{typed}” lies outside −180° to 180°.",
+    "sum_out_of_range.right_angle": "{label}: “{typed}” is a right angle or more. Look at number and unit again.",
+    "sum_out_of_range.toe_too_long": (
+        "{label}: “{typed}” is as long as what it was measured over. Look at length and diameter again."
+    ),
+    "sum_out_of_range.extension": (
+        "The extension reaches back to the grip or beyond it. No torque can be set that way: turn it or take another."
+    ),
+    "sum_out_of_range.target": "The target does not lie between the lowest and the highest figure. Look at all three.",
+    "sum_out_of_range.outside_own_range": "The target lies outside its own range. Look at all three.",
+    "sum_out_of_range.tolerance": "The tolerance is as large as the target itself. Look at both again.",
+    "sum_out_of_range.high": "The high end is lower than the low end. Look which is which.",
+    "sum_out_of_range.lowest_mark": "The lowest mark is above the largest torque of the wrench. Look at both again.",
+    "sum_out_of_range.interval": "The interval has to be at least one month and one use.",
+    "sum_out_of_range.calendar": "{label}: “{typed}” leaves the calendar. Enter a shorter one.",
+    "sum_out_of_range.cycles": "{label}: “{typed}” cannot be; it is never below zero.",
+    "sum_out_of_range.last_good": "“{typed}” has not come yet. Enter the day it was last found true.",
+    "sum_out_of_range.slots": "A castellated nut has 4 to 12 slots; “{typed}” cannot be.",
+    "sum_out_of_range.beyond_highest": (
+        "The torque it has is beyond the highest its source allows. Ask the foreman before anything else is turned."
+    ),
+    "sum_out_of_range.thread": "There is no thread “{typed}”. Look at diameter and pitch again.",
+    "sum_out_of_range.strength_class": "Class “{typed}” is not made in this thread. Look at the bolt's head again.",
+    "sum_out_of_range.factor": "{label}: “{typed}” cannot be. See “Where it holds” below.",
+    "sum_out_of_range.size": "No road tyre has the {part} of “{typed}”. Read the sidewall again.",
+    "sum_out_of_range.placard": "No road tyre has the {part} of “{typed}”. Read the placard again.",
+    "sum_out_of_range.loaded_by": "A loaded tyre is not more than a tenth lower; “{typed}” cannot be.",
+    "sum_out_of_range.actual": (
+        "The pressure found is less than half or more than twice the placard's. Set the pressure and measure."
+    ),
+    "sum_out_of_range.swings": "{label}: count at least half a swing. None at all tells nothing of how much it damps.",
+    "sum_out_of_range.still_at": "Still has to be a part of the first swing, below 100 %.",
+    "sum_out_of_range.sample_rate": "Samples have to come 25 to 200 times a second; “{typed}” lies outside.",
+    "sum_out_of_range.samples": "The trace is longer than a minute. Cut it to the bounce.",
+    "sum_out_of_range.stock": "There are too many sets to try them all. Enter fewer thicknesses or fewer at one bolt.",
+    "sum_out_of_range.effects": "Two rows of the table name the same bolt. Give each bolt one row.",
+    "sum_out_of_range.most_per_bolt": "{label}: from 1 to 6.",
+    "sum_out_of_range.fitted": "The shims there now cannot be fewer than none. Count them again.",
+    "sum_out_of_range.authorised": "{label}: “{typed}” cannot be, or is in another currency than the rule.",
+    "sum_out_of_range.currency": "All amounts have to be in one currency.",
+    "sum_out_of_range.lines": "All amounts have to be in one currency.",
+    "sum_out_of_range.rate_per_hour": "The price of an hour is never below zero.",
+    "sum_cannot_tell": "{label}: these figures do not settle it. Measure again.",
+    "sum_cannot_tell.too_few": "It takes at least two peaks on one side, one whole swing apart.",
+    "sum_cannot_tell.not_decaying": "It does not die away. Enter it in order, from the push until it is still.",
+    "sum_cannot_tell.too_short": "There is too little after the last push. Record on until the body is still.",
+    "sum_cannot_tell.too_many_lost": "Too many samples are missing. Record it again.",
+    "sum_cannot_tell.clipped": "The trace is cut off at its ends for too long. Record it on a wider range.",
+    "sum_cannot_tell.too_noisy": "The trace is too noisy to tell. Record again, the phone held fast to the body.",
+    "sum_cannot_tell.nothing_moves": "Nothing moves that stands out. Push harder and let go.",
+    "sum_cannot_tell.not_one_swing": "This is not one free swing dying away. Push, let go, stand clear.",
+    "sum_cannot_tell.no_swing": "It comes to rest without a swing: there is nothing to measure a decay by.",
+    "sum_cannot_tell.weight_on": (
+        "An indicator is read with the weight on the joint; play is felt with the weight off. Say how it was held, and "
+        "measure again that way."
+    ),
     # Why an entry is set aside: first by reason, then by reason and what is the matter with it
     # Placing a job in a bay
     "placement_begin_missing": "Enter when it begins.",
@@ -177,9 +337,11 @@ SENTENCES: dict[str, str] = {
         "Nobody has entered when the lift of {bay} was last inspected. Have it inspected and enter the date, "
         "or choose another bay."
     ),
+    "lift_short.never": "not to be used: nobody has entered an inspection of this lift",
+    "lift_short.overdue": "not to be used: its inspection was due by {due}",
     "lift_overdue": (
-        "The lift of {bay} was last inspected on {on}, and a lift is inspected every year: it is due by {due}. "
-        "Choose a time before that, or another bay."
+        "The lift of {bay} was last inspected on {on}. A lift is inspected every year, so that counts until {due} "
+        "only. Choose a time before that, or another bay."
     ),
     "bay_taken": "Job {number} is in {bay} then: {span}. Choose another time or bay.",
     "technician_elsewhere": "{name} has job {number} in {bay} then: {span}. Choose another time or technician.",
@@ -194,6 +356,9 @@ SENTENCES: dict[str, str] = {
     "handback_open_hold": "A hold tag still hangs: {what}.",
     "handback_open_aside": "Something that was set aside at “{what}” is not settled yet.",
     "no_letter": "{name} has no e-mail address, so no letter goes out. Print the record, or ask for an address.",
+    "figure_absent": "No figure yet, {axle}: {place}. Enter it from the maker's source.",
+    "figure_not_compared": "Not compared yet, {axle}: {place}. A second person types it again from the source.",
+    "input_absent": "A sum at a gate cannot be done yet: {what}.",
     "cancel_not_on_wheels": "The vehicle is not on its wheels. Bring it down first and record that on the sheet.",
     "cancel_stands_missing": "Work has begun. Write down how the vehicle stands, and what is loose, off or not fitted.",
     # Why an entry is set aside

@@ -89,7 +89,8 @@ class Form:
         elif one.tag == "input":
             self.values[name] = one.attrs.get("value", "")
         elif one.tag == "textarea":
-            self.values[name] = "".join(one.texts())
+            # A line break right after the tag is the page's own, not typed: HTML standard, section 13.2.6.4.7.
+            self.values[name] = "".join(one.texts()).removeprefix("\n")
         elif one.tag == "select":
             options = one.all("option")
             self.offers[name] = [option.attrs.get("value", option.text) for option in options]

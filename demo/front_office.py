@@ -1,58 +1,129 @@
-"""Desk and foreman of the walk."""
+"""Desk and foreman of the walk: the one takes vehicles in, the other gives out bays, settles, and hands back."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
+from urllib.parse import parse_qs, urlsplit
+from zoneinfo import ZoneInfo
 
-from app.bootstrap import wire
-from app.domain import entry as e
-from app.domain.packet import Axle
-from app.domain.records import JobLine
-from app.settings import Settings
-from app.texts import say_ruling
-from app.use_cases.open_job import JobWanted, open_job
-from app.use_cases.record_entry import record_form
-from demo.player import Player
+from demo import larkfield
+from demo.browser import Browser, Form, Page, PageUnlike
+from demo.hands import Hand, said_against
 from demo.story import Story
+
+ZONE = ZoneInfo(larkfield.SHOP.timezone)
+PINS = {one.name: one.pin for one in larkfield.PEOPLE}
 
 
 @dataclass(frozen=True)
-class Opened:
-    number: str
-    id: str
+class Work:
+    """What the customer says, and the work ticked for it: rows of the intake form with their sides."""
+
+    plate: str
+    complaint: str
+    ticks: tuple[tuple[str, str], ...]
 
 
 class FrontOffice:
-    def __init__(self, story: Story, base: str, settings: Settings) -> None:
+    """Maud at the desk and Ottilie on the floor, each at a browser of their own."""
+
+    def __init__(self, story: Story, base: str) -> None:
         self.story = story
-        self.office = wire(settings).office
+        self.desk = Hand("Maud Pereira", Browser(base), told=story.tell)
+        self.foreman = Hand("Ottilie Brand", Browser(base), told=story.tell)
 
-    def take_in(self, plate: str, complaint: str, work: dict[str, tuple[str, ...]]) -> Opened:
-        with self.office.store.reading() as unit:
-            vehicle = next(one for one in unit.vehicles.all() if one.plate == plate)
-        lines = []
-        for key, sides in work.items():
-            axle, procedure, *part = key.split(".")
-            options = (("joint_position", part[0]),) if part else ()
-            lines += [JobLine("", procedure, Axle(axle), side, options) for side in sides]
-        at = datetime.now(UTC) + timedelta(hours=6)
-        job = open_job(self.office, "maud", JobWanted(vehicle.id, complaint, at, 84_210, tuple(lines)))
-        return Opened(job.number, job.id)
+    def sign_in(self) -> None:
+        for one, heading in ((self.desk, "Desk"), (self.foreman, "Floor")):
+            page = one.sign_in(PINS[one.name])
+            self.story.expect(page.heading == heading, f"{one.name} signs in and sees: {page.heading}")
 
-    def place(self, job: Opened, bay: str, technician: str) -> None:
-        pass
+    # --- The desk -------------------------------------------------------------------------------------------------
 
-    def try_to_release(self, job: Opened) -> str:
-        player = Player(self.office, job.id, "foreman", "")
-        ruling = record_form(self.office, player.entry(e.HandedBack(""))).ruling
-        return "" if ruling.accepted else say_ruling(ruling.reason, ruling.details)
+    def take_in(self, work: Work) -> str:
+        """Open a job from the intake form; gives its number."""
+        page = self.desk.browser.open(f"/desk/intake?q={work.plate.replace(' ', '+')}")
+        head = {"complaint": work.complaint, "odometer_km": "84,210", "promised_at": in_hours(6)}
+        page = self.desk.browser.send(page, page.form_to("/desk/intake"), head)
+        self.story.refused("Maud forgets to say what is to be done", said_against(page), "at least one piece of work")
+        form = page.form_to("/desk/intake")
+        kept = form.values.get("complaint", "")
+        self.story.expect(kept == work.complaint, f"What she typed is kept: {kept}")
+        page = self.desk.browser.send(page, form, {f"{key}.sides": side for key, side in work.ticks})
+        number = parse_qs(urlsplit(page.address).query).get("opened", [""])[0]
+        self.story.expect(bool(number), f"Maud opens job {number or '(none)'} on {work.plate} {said_against(page)}")
+        return number
 
-    def settle(self, job: Opened, reason: str) -> None:
-        player = Player(self.office, job.id, "foreman", "")
-        for key, one in player.sheet.asides.items():
-            if one.settled is None and one.kind != "handed_back":
-                player.say(e.Settled(key, "keep_as_note", reason))
+    # --- The floor ------------------------------------------------------------------------------------------------
 
-    def release(self, job: Opened) -> bool:
-        return self.try_to_release(job) == ""
+    def place(self, number: str, bay: str, technician: str) -> None:
+        page = self._follow(self.foreman.browser.open("/floor"), f"place-{number}")
+        form = page.form_to("/floor/placements")
+        self.lift_overdue(page)
+        chosen = {"bay": radio(form, bay), "technician": radio(form, technician)}
+        page = self.foreman.browser.send(page, form, {**chosen, "begins_at": in_hours(0), "ends_at": in_hours(4)})
+        placed = page.status == 200 and "placed=" in page.address
+        self.story.expect(
+            placed, f"Ottilie places job {number} in {bay} with {technician} {said_against(page)}".strip()
+        )
+
+    def lift_overdue(self, page: Page) -> None:
+        """Bay 3's lift was not inspected within the year: it cannot be chosen, and the page says why."""
+        bay = next(one for one in page.root.all("label", "choice") if "Bay 3" in one.text)
+        box = bay.first("input")
+        shut = box is not None and "disabled" in box.attrs
+        self.story.expect(shut, f"A lift that was not inspected in time cannot be chosen\n      {bay.text}")
+
+    def still_open(self, number: str) -> str:
+        """What the handback page says is open; "" when it gives the button that releases."""
+        page = self.foreman.browser.open(f"/jobs/{number}/handback")
+        points = page.root.first("ul", "open-points")
+        return points.text if points is not None else ""
+
+    def settle(self, number: str, reason: str) -> None:
+        """Settle everything that was set aside on a job, one after the other, from the floor."""
+        for _ in range(20):
+            floor = self.foreman.browser.open("/floor")
+            links = [
+                one.attrs["href"]
+                for one in floor.root.all("a")
+                if one.attrs.get("href", "").startswith(f"/jobs/{number}/asides/")
+            ]
+            if not links:
+                return
+            page = self.foreman.browser.open(links[0])
+            self._needs_a_reason(page, links[0])
+            form = page.form_to(links[0])
+            page = self.foreman.browser.send(page, form, {"outcome": "keep_as_note", "reason": reason})
+            settled = "done=settled" in page.address
+            self.story.expect(settled, f"Ottilie settles it as a note: {reason} {said_against(page)}".strip())
+
+    def _needs_a_reason(self, page: Page, address: str) -> None:
+        said = said_against(self.foreman.browser.send(page, page.form_to(address), {"outcome": "keep_as_note"}))
+        self.story.refused("Ottilie settles it without a reason", said, "reason")
+
+    def release(self, number: str, note: str) -> None:
+        """Hand the job back."""
+        page = self.foreman.browser.open(f"/jobs/{number}/handback")
+        form = page.form_to(f"/jobs/{number}/handback")
+        page = self.foreman.browser.send(page, form, {"note": note})
+        released = "done=released" in page.address
+        self.story.expect(released, f"Ottilie hands job {number} back {said_against(page)}".strip())
+
+    def _follow(self, page: Page, link: str) -> Page:
+        address = page.need(link).attrs.get("href", "")
+        return self.foreman.browser.open(address)
+
+
+def radio(form: Form, words: str) -> str:
+    """The value of the choice that reads so."""
+    for one in form.element.all("label", "choice"):
+        strong, box = one.first("strong"), one.first("input")
+        if strong is not None and strong.text == words and box is not None:
+            return box.attrs["value"]
+    raise PageUnlike(f"{form.action} has no choice {words!r}")
+
+
+def in_hours(hours: float) -> str:
+    """A moment so far from now on the workshop's clock, as a browser's date and time field sends it."""
+    return f"{datetime.now(ZONE) + timedelta(hours=hours):%Y-%m-%dT%H:%M}"

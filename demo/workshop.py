@@ -7,7 +7,9 @@ import os
 import shutil
 import sys
 from datetime import UTC, datetime
+from io import TextIOWrapper
 from pathlib import Path
+from typing import cast
 
 from app import commands
 from app.bootstrap import wire
@@ -17,6 +19,14 @@ from demo.seed import is_seeded, seed
 from demo.walk import OUT, walk
 
 DATA = ROOT / "data" / "demo"
+# Set whatever else is set on this machine: a demo never touches a workshop's own records, and sends no letter.
+SETTINGS = {
+    "COTTERPIN_DATABASE_URL": f"sqlite:///{DATA / 'cotterpin.db'}",
+    "COTTERPIN_MAIL_ROAD": "folder",
+    "COTTERPIN_MAIL_FOLDER": str(DATA / "post"),
+    "COTTERPIN_MAIL_SENDER": larkfield.SHOP.email,
+    "COTTERPIN_DEVELOPMENT": "1",
+}
 
 
 def main() -> int:
@@ -26,14 +36,14 @@ def main() -> int:
     parser.add_argument("--fresh", action="store_true")
     parser.add_argument("--out", type=Path, default=OUT, help="folder for what the walk leaves behind")
     given = parser.parse_args()
+    for stream in (sys.stdout, sys.stderr):
+        # A console of another encoding shows what it can instead of ending the demo at the first “N·m”.
+        cast(TextIOWrapper, stream).reconfigure(encoding="utf-8", errors="replace")
     if given.walk:
         return walk(given.out)
     if given.fresh:
         shutil.rmtree(DATA, ignore_errors=True)
-    os.environ.setdefault("COTTERPIN_DATABASE_URL", f"sqlite:///{DATA / 'cotterpin.db'}")
-    os.environ.setdefault("COTTERPIN_MAIL_FOLDER", str(DATA / "post"))
-    os.environ.setdefault("COTTERPIN_MAIL_SENDER", larkfield.SHOP.email)
-    os.environ.setdefault("COTTERPIN_DEVELOPMENT", "1")
+    os.environ.update(SETTINGS)
     prepare(Settings())
     print(whom_to_sign_in_as())
     return commands.serve(port=given.port)

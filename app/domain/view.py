@@ -211,8 +211,6 @@ def _group(scene: Scene, line: Line, packet: Packet, numbers: dict[str, int], ha
         "id": line.id,
         "name": line.title,
         "progress": f"{done} of {len(rows)} done",
-        "all_done": done == len(rows),
-        "untouched": done == 0,
         "mark": "done" if done == len(rows) else ("open" if done else "empty"),
         "has_hand": at >= 0,
         "folded": rows[:fold],

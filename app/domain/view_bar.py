@@ -67,7 +67,7 @@ def limit_text(dimension: str, value: int, unit: str, *, up: bool, most: int = 3
     if places is not None:
         return show(Quantity(kind, value), unit, places)
     tenths = ceil(exact * 10) if up else floor(exact * 10)
-    return show(quantity_of(Fraction(tenths, 10), kind, unit), unit, 1)
+    return show(quantity_of(Fraction(tenths, 10), kind, unit), unit, 1 if tenths % 10 else 0)
 
 
 def percent(thousandths: int) -> str:

@@ -38,7 +38,6 @@ def gate_view(scene: Scene, gate: Gate, step: Step, *, asked: bool) -> View:
         "progress": f"{len(checks) - len(open_checks)} of {len(checks)} clear",
         "last_one": len(open_checks) == 1,
         "refused": refusal is not None,
-        "do_now": refusal["otherwise"] if refusal is not None else "",
         "stuck": any(one["needs"] for one in checks),
         "form": form_view(
             scene,
@@ -46,7 +45,6 @@ def gate_view(scene: Scene, gate: Gate, step: Step, *, asked: bool) -> View:
             "gate_answered",
             [("gate", gate.id), ("look", step.id), ("basis_gate", now.revision if now is not None else 0)],
         ),
-        "hold_reason": f"{gate.title}: {refusal['ask']} {refusal['answer']}" if refusal is not None else "",
         "cleared": _cleared(scene, gate, now) if state is None and now is not None else "",
     }
 
@@ -85,7 +83,6 @@ def _check(scene: Scene, form: str, check: Check, said: Said | None) -> View:
         "answer": _answer_words(check, said) if said is not None else "",
         "otherwise": check.otherwise,
         "needs": check.needs_input,
-        "limit": check.limit_text,
         "halves": check.halve_unless is not None,
         "choice": {},
         "field": {},

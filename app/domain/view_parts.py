@@ -149,7 +149,6 @@ def form_view(scene: Scene, key: str, kind: str, hidden: Sequence[tuple[str, str
     return {
         "key": key,
         "hidden": [{"name": name, "value": str(value)} for name, value in basis],
-        "troubled": scene.told.form == key and bool(scene.told.troubles),
     }
 
 

@@ -134,6 +134,7 @@ def hand_view(scene: Scene, step: Step, number: int) -> View:
         "trial": _trial(scene, step, step.trial, now, open_here) if step.trial is not None else {"shown": False},
         "fasteners": [_fastener(scene, step, one, open_here) for one in step.fasteners],
         "asides": [aside_view(scene, key, one) for key, one in sheet.asides.items() if _shown_apart(one, step)],
+        "new_parts": [one.what for one in step.one_time if one.id in now.new_parts],
         "finish": _finish(scene, step, now, open_here, missing),
         "second": _second_look(scene, step, now),
         "reopen": _reopen(scene, step, now),
@@ -191,7 +192,6 @@ def _measure(scene: Scene, form: str, measure: Measure, taken: Taken | None) -> 
         "id": measure.id,
         "anchor": f"{form}-{measure.id}",
         "ask": measure.ask,
-        "must": measure.must,
         "required": measure.required,
         "window": measure.window_text,
         "source": measure.source,
@@ -270,14 +270,12 @@ def _outside(scene: Scene, fastener: Fastener, one: Aside) -> View:
 def _finish(scene: Scene, step: Step, now: StepNow, open_here: bool, missing: Sequence[tuple[str, str]]) -> View:
     key = "done"
     parts = [one for one in step.one_time if one.id not in now.new_parts]
-    fitted = [one.what for one in step.one_time if one.id in now.new_parts]
     return {
         "shown": now.done is None and open_here,
         "ready": not missing,
         "missing": [{"kind": kind, "words": words} for kind, words in missing],
         "parts": [field_view(scene, key, f"part.{one.id}", one.what) for one in parts],
         "parts_shown": bool(parts),
-        "fitted": fitted,
         "form": form_view(scene, key, "step_done", [("step", step.id), ("basis_step", step.revision)]),
     }
 

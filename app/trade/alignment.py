@@ -70,7 +70,9 @@ def toe_angle(length: Quantity, diameter: Quantity, measure: ToeMeasure) -> Quan
     reach = _reach(diameter, measure)
     toe = need(length, Dimension.LENGTH, "length")
     if abs(toe) >= reach:
-        raise OutOfRange("length", "must be far less than the diameter it was measured at; check both")
+        raise OutOfRange(
+            "length", "must be far less than the diameter it was measured at; check both", reason="toe_too_long"
+        )
     return from_si(Dimension.ANGLE, math.degrees(math.asin(toe / reach)))
 
 
@@ -82,7 +84,7 @@ def toe_length(angle: Quantity, diameter: Quantity, measure: ToeMeasure) -> Quan
     reach = _reach(diameter, measure)
     theta = need(angle, Dimension.ANGLE, "angle")
     if abs(theta) >= 90:
-        raise OutOfRange("angle", "must be less than 90°")
+        raise OutOfRange("angle", "must be less than 90°", reason="right_angle")
     return from_si(Dimension.LENGTH, reach * math.sin(math.radians(theta)))
 
 
@@ -123,7 +125,7 @@ def side_slip(angle: Quantity) -> Quantity:
     """
     theta = need(angle, Dimension.ANGLE, "angle")
     if abs(theta) >= 90:
-        raise OutOfRange("angle", "must be less than 90°")
+        raise OutOfRange("angle", "must be less than 90°", reason="right_angle")
     return from_si(Dimension.RATIO, math.tan(math.radians(theta)))
 
 

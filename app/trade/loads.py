@@ -124,7 +124,11 @@ def axle_split(mass: Quantity, wheelbase: Quantity, cg_behind_front: Quantity) -
     base = need(wheelbase, Dimension.LENGTH, "wheelbase", positive=True)
     behind = need(cg_behind_front, Dimension.LENGTH, "cg_behind_front")
     if not 0 < behind < base:
-        raise OutOfRange("cg_behind_front", "must lie between the axles; measure from the front axle backwards")
+        raise OutOfRange(
+            "cg_behind_front",
+            "must lie between the axles; measure from the front axle backwards",
+            reason="outside_wheelbase",
+        )
     rear = Quantity(Dimension.MASS, round(mass.value * cg_behind_front.value / wheelbase.value))
     return AxleMasses(Quantity(Dimension.MASS, mass.value - rear.value), rear, wheelbase)
 
@@ -256,11 +260,19 @@ def stand_load(
     front_line = 0.0 if front_at is None else front_at
     rear_line = base if rear_at is None else rear_at
     if front_line >= rear_line:
-        raise OutOfRange("front_stands_at", "must be ahead of the stands under the rear; check both positions")
+        raise OutOfRange(
+            "front_stands_at", "must be ahead of the stands under the rear; check both positions", reason="stands_order"
+        )
     if cg - front_line < _LEAST_TO_TIPPING * base:
-        raise OutOfRange("front_stands_at", "is too near the vehicle's weight or behind it: it tips; move it ahead")
+        raise OutOfRange(
+            "front_stands_at", "is too near the vehicle's weight or behind it: it tips; move it ahead", reason="tips"
+        )
     if rear_line - cg < _LEAST_TO_TIPPING * base:
-        raise OutOfRange("rear_stands_at", "is too near the vehicle's weight or ahead of it: it tips; move it rearward")
+        raise OutOfRange(
+            "rear_stands_at",
+            "is too near the vehicle's weight or ahead of it: it tips; move it rearward",
+            reason="tips",
+        )
     assumed: list[str] = []
     share = _share(left_share, "left_share", assumed)
     span = rear_line - front_line
@@ -388,7 +400,9 @@ def _inside(position: Quantity | None, base: float, argument: str) -> float | No
         return None
     at = need(position, Dimension.LENGTH, argument)
     if not 0 <= at <= base:
-        raise OutOfRange(argument, "must be between the axles; measure from the front axle backwards")
+        raise OutOfRange(
+            argument, "must be between the axles; measure from the front axle backwards", reason="outside_wheelbase"
+        )
     return at
 
 
@@ -398,7 +412,7 @@ def _share(share: Quantity | None, argument: str, assumed: list[str]) -> Quantit
         return _HALF
     part = need(share, Dimension.RATIO, argument, at_least_zero=True)
     if part > 1:
-        raise OutOfRange(argument, "must be between 0 and 1: the part that falls on the left")
+        raise OutOfRange(argument, "must be between 0 and 1: the part that falls on the left", reason="share")
     return share
 
 

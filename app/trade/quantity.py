@@ -82,7 +82,7 @@ def from_si(dimension: Dimension, amount: float, argument: str = "result") -> Qu
     Raises: OutOfRange if the amount is not a finite number.
     """
     if not math.isfinite(amount):
-        raise OutOfRange(argument, f"needs a finite amount, got {amount}")
+        raise OutOfRange(argument, f"needs a finite amount, got {amount}", reason="not_finite")
     return Quantity(dimension, round(amount * SMALL_UNITS[dimension][1]))
 
 
@@ -108,7 +108,9 @@ def need(
             got=str(quantity.dimension),
         )
     if positive and quantity.value <= 0:
-        raise OutOfRange(argument, f"needs more than zero, got {quantity.text or quantity.value}")
+        raise OutOfRange(
+            argument, f"needs more than zero, got {quantity.text or quantity.value}", reason="not_positive"
+        )
     if at_least_zero and quantity.value < 0:
-        raise OutOfRange(argument, f"cannot be negative, got {quantity.text or quantity.value}")
+        raise OutOfRange(argument, f"cannot be negative, got {quantity.text or quantity.value}", reason="negative")
     return quantity.si

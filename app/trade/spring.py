@@ -213,10 +213,14 @@ def rate_between(load_a: Quantity, length_a: Quantity, load_b: Quantity, length_
     la = need(length_a, Dimension.LENGTH, "length_a", positive=True)
     lb = need(length_b, Dimension.LENGTH, "length_b", positive=True)
     if la == lb:
-        raise OutOfRange("length_b", "must differ from the first length; measure at two loads")
+        raise OutOfRange("length_b", "must differ from the first length; measure at two loads", reason="same_length")
     found = (fb - fa) / (la - lb)
     if found <= 0:
-        raise OutOfRange("length_b", "a compression spring is shorter under the greater load; check which is which")
+        raise OutOfRange(
+            "length_b",
+            "a compression spring is shorter under the greater load; check which is which",
+            reason="lengths_swapped",
+        )
     return from_si(Dimension.RATE, found)
 
 
@@ -552,13 +556,17 @@ def _deflection(free_length: Quantity, length: Quantity, solid_length: Quantity 
     free = need(free_length, Dimension.LENGTH, "free_length", positive=True)
     now = need(length, Dimension.LENGTH, "length", positive=True)
     if now > free:
-        raise OutOfRange("length", "is longer than the spring's free length: it bears nothing there; measure again")
+        raise OutOfRange(
+            "length",
+            "is longer than the spring's free length: it bears nothing there; measure again",
+            reason="beyond_free",
+        )
     if solid_length is not None:
         solid = need(solid_length, Dimension.LENGTH, "solid_length", positive=True)
         if solid > free:
             raise OutOfRange("solid_length", "is longer than the free length; check coils and wire")
         if now < solid:
-            raise OutOfRange("length", "cannot be reached: the coils touch (solid) before it")
+            raise OutOfRange("length", "cannot be reached: the coils touch (solid) before it", reason="solid")
     return free - now
 
 
@@ -604,7 +612,7 @@ def _or(given: Quantity | None, assumption: Quantity, argument: str, assumed: li
 def _part(quantity: Quantity, argument: str) -> float:
     part = need(quantity, Dimension.RATIO, argument, at_least_zero=True)
     if part >= 1:
-        raise OutOfRange(argument, "must be below 1 (100 %); give it as a part of the value")
+        raise OutOfRange(argument, "must be below 1 (100 %); give it as a part of the value", reason="whole_part")
     return part
 
 
@@ -613,5 +621,5 @@ def _reading_within(
 ) -> float:
     amount = need(_or(within, assumption, argument, assumed), assumption.dimension, argument, at_least_zero=True)
     if amount >= reading:
-        raise OutOfRange(argument, "is as large as the reading itself; measure more closely")
+        raise OutOfRange(argument, "is as large as the reading itself; measure more closely", reason="as_large")
     return amount

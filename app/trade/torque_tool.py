@@ -132,7 +132,7 @@ def window_of(
     if low is not None or high is not None:
         return _range_window(target, low, high)
     if target is None:
-        raise InputMissing("target", "needs a target, or the low and high end of a range")
+        raise InputMissing("target", "needs a target, or the low and high end of a range", reason="target_or_range")
     _torque_or_angle(target, "target")
     if tolerance is None:
         raise InputMissing("tolerance", "needs the tolerance the source or the shop sets for a single figure")
@@ -159,7 +159,7 @@ def _range_window(target: Quantity | None, low: Quantity | None, high: Quantity 
     if target is not None:
         need(target, low.dimension, "target")
         if not low.value <= target.value <= high.value:
-            raise OutOfRange("target", "lies outside its own range")
+            raise OutOfRange("target", "lies outside its own range", reason="outside_own_range")
     return Window(low, target, high)
 
 
@@ -167,13 +167,15 @@ def _torque_or_angle(quantity: Quantity, argument: str) -> None:
     if quantity.dimension is not Dimension.ANGLE:
         need(quantity, Dimension.TORQUE, argument, positive=True)
     elif quantity.value <= 0:
-        raise OutOfRange(argument, f"needs more than zero, got {quantity.text or quantity.value}")
+        raise OutOfRange(
+            argument, f"needs more than zero, got {quantity.text or quantity.value}", reason="not_positive"
+        )
 
 
 def _tolerance(tolerance: Quantity, target: Quantity, argument: str) -> int:
     """A tolerance in the target's small unit."""
     if tolerance.value < 0:
-        raise OutOfRange(argument, "cannot be negative")
+        raise OutOfRange(argument, "cannot be negative", reason="negative")
     if tolerance.dimension is Dimension.RATIO:
         return tolerance.value * target.value // 1_000_000
     if tolerance.dimension is not target.dimension:
@@ -431,7 +433,7 @@ def due(
     since = since or SinceCalibration()
     interval = interval or Interval()
     if interval.months <= 0 or interval.cycles <= 0:
-        raise OutOfRange("interval", "needs at least one month and one cycle")
+        raise OutOfRange("interval", "needs at least one month and one cycle", reason="interval")
     if since.cycles is not None and since.cycles < 0:
         raise OutOfRange("cycles", f"cannot be negative, got {since.cycles}")
     if last_good is not None and last_good > today:
@@ -474,7 +476,7 @@ def _months_later(day: date, months: int) -> date:
     try:
         return date(year, month + 1, min(day.day, calendar.monthrange(year, month + 1)[1]))
     except ValueError as error:
-        raise OutOfRange("interval", f"of {months} months leaves the calendar") from error
+        raise OutOfRange("interval", f"of {months} months leaves the calendar", reason="calendar") from error
 
 
 # -----------------------------------------------------------------------------------------------------------
@@ -533,7 +535,7 @@ def castle_nut(
             raise InputMissing("torque", "needs the torque the nut has now, to compare with the highest")
         now = need(torque, Dimension.TORQUE, "torque", at_least_zero=True)
         if now > top:
-            raise OutOfRange("torque", "is beyond the highest torque the source allows")
+            raise OutOfRange("torque", "is beyond the highest torque the source allows", reason="beyond_highest")
         if now == top:
             return CastleNut(CastleAction.CHANGE_PART, further, at_most)
     return CastleNut(CastleAction.TURN_ON, further, at_most)

@@ -96,7 +96,7 @@ class Item:
     """A placement on the board. `mark` numbers it there; x and width are shares of the board's width.
 
     before, after: whether it goes on beyond the board's edges. overdue: its time has passed and the job is not done.
-    late: it ends after the time the customer was promised.
+    late: it will end after the time the customer was promised.
     """
 
     mark: int
@@ -280,6 +280,27 @@ def floor_of(facts: FloorFacts, settles_itself: frozenset[str] = frozenset()) ->
     )
 
 
+def shown_alone(unit: Unit, job: Job, now: datetime) -> Shown:
+    """One job as the floor names it, without gathering the floor."""
+    zone = zone_of(the_shop(unit))
+    vehicle, customer = unit.vehicles.get(job.vehicle), unit.customers.get(job.customer)
+    facts = FloorFacts(
+        now=now,
+        zone=zone,
+        day=now.astimezone(zone).date(),
+        bays=(),
+        placements=(),
+        standing={},
+        jobs={job.id: job},
+        sheets={job.id: unit.sheets.get(job.id) or Sheet(job.id)},
+        vehicles={vehicle.id: vehicle} if vehicle is not None else {},
+        customers={customer.id: customer} if customer is not None else {},
+        people={},
+        tools=(),
+    )
+    return shown_of(facts, job)
+
+
 # --- Where a job stands -------------------------------------------------------------------------------------------
 
 
@@ -327,9 +348,16 @@ def shown_of(facts: FloorFacts, job: Job) -> Shown:
         vehicle=" · ".join(filter(None, (vehicle.model, vehicle.colour))) if vehicle else "",
         customer=customer.name if customer else "",
         complaint=job.complaint,
-        promised=at_words(job.promised_at, facts.now, facts.zone) if job.promised_at else "",
+        promised=_promised(facts, job),
         standing=standing_of(job, facts.sheets.get(job.id) or Sheet(job.id)),
     )
+
+
+def _promised(facts: FloorFacts, job: Job) -> str:
+    if job.promised_at is None:
+        return ""
+    past = ", past" if job.promised_at < facts.now and job.state is JobState.OPEN else ""
+    return f"{at_words(job.promised_at, facts.now, facts.zone)}{past}"
 
 
 # --- The board ----------------------------------------------------------------------------------------------------
@@ -437,7 +465,7 @@ def _item(facts: FloorFacts, edges: Edges, one: Placement, job: Job, mark: int) 
         is_now=one.begins_at <= facts.now < one.ends_at,
         is_over=is_over,
         overdue=is_over and last and job.state is JobState.OPEN and shown.standing.state is not State.READY,
-        late=job.promised_at is not None and job.state is JobState.OPEN and one.ends_at > job.promised_at,
+        late=not is_over and job.promised_at is not None and one.ends_at > job.promised_at,
     )
 
 

@@ -11,6 +11,7 @@ from app.domain.records import Customer, Job, JobState, OutgoingMessage, Vehicle
 from app.domain.sheet import Sheet
 from app.domain.standing import OpenPoint, open_points
 from app.ports import Letter, Unit
+from app.use_cases.floor_view import Shown, shown_alone
 from app.use_cases.handback_letter import HandbackFacts, handback_facts
 from app.use_cases.office import Office, the_shop
 from app.use_cases.office_entry import office_entry
@@ -32,8 +33,9 @@ class HandbackAhead:
     """
 
     job: Job
-    vehicle: Vehicle
+    shown: Shown
     customer: Customer
+    sheet: Sheet
     points: tuple[OpenPoint, ...]
     no_letter: Problem | None
     facts: HandbackFacts | None
@@ -47,11 +49,13 @@ def see_handback(office: Office, number: str) -> HandbackAhead:
         sheet = unit.sheets.get(job.id) or Sheet(job.id)
         vehicle, customer = _owner(unit, job)
         shop = the_shop(unit)
+        shown = shown_alone(unit, job, office.clock())
     facts = handback_facts(shop, customer, vehicle, job, sheet) if sheet.packet is not None else None
     return HandbackAhead(
         job=job,
-        vehicle=vehicle,
+        shown=shown,
         customer=customer,
+        sheet=sheet,
         points=open_points(sheet),
         no_letter=why_no_letter(customer),
         facts=facts,

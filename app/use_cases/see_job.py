@@ -16,7 +16,7 @@ from app.domain.procedure import Book
 from app.domain.records import Bay, Customer, Job, JobState, Person, Placement, Vehicle
 from app.domain.sheet import Sheet, StepNow
 from app.ports import LedgerRow, Unit
-from app.use_cases.floor_view import Standing, standing_of
+from app.use_cases.floor_view import Shown, shown_alone
 from app.use_cases.office import Office, the_shop, zone_of
 from app.use_cases.open_job import compile_for
 from app.use_cases.see_sheet import job_by_number
@@ -55,10 +55,10 @@ class JobSeen:
     """drift: None when the sheet is up to date. drift_problems: why no new edition can be made."""
 
     job: Job
+    shown: Shown
     vehicle: Vehicle
     customer: Customer
     sheet: Sheet
-    standing: Standing
     lines: tuple[LineSeen, ...]
     figures: tuple[PlaceMissing, ...]
     inputs: tuple[str, ...]
@@ -85,10 +85,10 @@ def see_job(office: Office, number: str) -> JobSeen:
         packets = tuple(one for key in sheet.editions if (one := unit.sheets.packet(key)) is not None)
         return JobSeen(
             job=job,
+            shown=shown_alone(unit, job, office.clock()),
             vehicle=vehicle,
             customer=customer,
             sheet=sheet,
-            standing=standing_of(job, sheet),
             lines=_lines(sheet),
             figures=figures_wanted(office.book, sheet.packet),
             inputs=inputs_missing(sheet.packet),

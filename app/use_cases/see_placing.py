@@ -9,7 +9,7 @@ from datetime import UTC, datetime, timedelta, tzinfo
 from app.domain.problems import NotFound, Problem, Refused
 from app.domain.records import Bay, Job, JobState, Person, Placement, Vehicle
 from app.ports import Unit
-from app.use_cases.floor_view import Shown, gather, shown_of
+from app.use_cases.floor_view import Shown, shown_alone
 from app.use_cases.office import Office, the_shop, zone_of
 from app.use_cases.place_job import why_not_bay
 from app.use_cases.see_sheet import job_by_number, technicians
@@ -84,7 +84,7 @@ def _found(office: Office, unit: Unit, job: Job, placement: Placement | None) ->
 
     return PlacingFound(
         job=job,
-        shown=shown_of(gather(unit, now, None), job),
+        shown=shown_alone(unit, job, now),
         vehicle=vehicle,
         placement=placement,
         bays=tuple(

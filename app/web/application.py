@@ -32,9 +32,10 @@ from app.web.desk import (
     tools,
     vehicles,
 )
-from app.web.floor import board, placing
+from app.web.floor import board, handing_back, jobs, placing, settling
 from app.web.forms import FormTooLarge
 from app.web.hub import Hub
+from app.web.reckoner import router as reckoner_pages
 from app.web.rendering import STATIC, page
 from app.web.security import FormForged, RoleWanted, SecurityHeaders, SignInWanted, Visitor, visitor_or_none
 from app.web.tablet import sheet, work
@@ -91,6 +92,9 @@ def routers(settings: Settings) -> list[APIRouter]:
         intake.router,
         vehicles.router,
         customers.router,
+        settling.router,
+        handing_back.router,
+        jobs.router,
         people.router,
         bays.router,
         tools.router,
@@ -99,6 +103,7 @@ def routers(settings: Settings) -> list[APIRouter]:
         procedures.router,
         post.router,
         tablets.router,
+        reckoner_pages.router,
     ]
 
 

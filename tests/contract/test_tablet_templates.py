@@ -1,8 +1,8 @@
 """The promise of `templates/tablet`: only what two languages render alike.
 
-Partials keep to a small part of Jinja2, checked on Jinja2's own syntax tree, so that the tablet can render them too. The
-pages that stand around them (those that extend `base.html`) are the office's alone and are left out, with what only they
-include.
+Partials keep to a small part of Jinja2, checked on Jinja2's own syntax tree, so that the tablet can render them too.
+The pages that stand around them (those that extend `base.html`) are the office's alone and are left out, with what only
+they include.
 """
 
 from __future__ import annotations
@@ -79,7 +79,8 @@ def test_a_tablet_partial_includes_only_tablet_partials_and_symbols(name):
     "source",
     [
         "{{ a|upper }}", "{{ a.items }}", "{{ a.count }}", "{{ a.title }}", "{{ a[0] }}", "{{ a() }}", "{{ 1.5 }}",
-        "{% if 1 < a < 3 %}{% endif %}", "{% for x in a %}{% set y = x %}{% endfor %}", "{% if a is defined %}{% endif %}",
+        "{% if 1 < a < 3 %}{% endif %}", "{% for x in a %}{% set y = x %}{% endfor %}",
+        "{% if a is defined %}{% endif %}",
         "{% for x in a if x %}{% endfor %}", "{% extends 'base.html' %}", "{{ a ~ b }}", "{{ a + 1 }}",
         "{% include a %}", "{{ 'x' if a else 'y' }}", "{% macro m() %}{% endmacro %}",
     ],

@@ -278,7 +278,7 @@ def test_a_no_keeps_the_gate_shut_says_what_to_do_and_offers_a_hold_tag():
     gate = see(play)["hand"]["barriers"][0]
 
     assert gate["refused"]
-    assert gate["do_now"] == "Set them again."
+    assert gate["checks"][0]["otherwise"] == "Set them again."
     assert gate["checks"][0]["answer"] == "The jack"
     assert see(play)["hand"]["gate_hold"]["shown"]
 

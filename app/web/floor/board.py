@@ -8,7 +8,8 @@ from urllib.parse import quote
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
-from app.texts import say, say_ruling, word
+from app.domain.problems import Problem
+from app.texts import say_ruling, sentence, word
 from app.use_cases.floor_view import Floor, see_floor
 from app.use_cases.office import Office, the_shop, zone_of
 from app.use_cases.place_job import kg_words
@@ -22,7 +23,7 @@ from app.web.pages.floor import (
     due_line,
     hold_line,
     job_shown,
-    second_line,
+    second_jobs,
     waiting_job,
 )
 from app.web.rendering import fragment, page, wants_fragment
@@ -77,6 +78,14 @@ def said_of(office: Office, placed: str, done: str, number: str) -> str:
     return SAID[done].format(number=number) if known and done in SAID else ""
 
 
+def _against(problem: Problem | None) -> str:
+    """What speaks against a bay, short enough for the board's margin."""
+    if problem is None:
+        return ""
+    code = "lift_short.overdue" if problem.code == "lift_overdue" else "lift_short.never"
+    return sentence(code, **problem.details)
+
+
 def floor_page(office: Office, day: date | None, said: str = "") -> FloorPage:
     floor: Floor = see_floor(office, day)
     return FloorPage(
@@ -88,7 +97,7 @@ def floor_page(office: Office, day: date | None, said: str = "") -> FloorPage:
                 name=row.name,
                 lift=row.lift,
                 capacity=kg_words(row.capacity_g),
-                against=say(row.against) if row.against is not None else "",
+                against=_against(row.against),
                 blocks=[block(item, row.name) for item in row.items],
             )
             for row in floor.rows
@@ -96,7 +105,7 @@ def floor_page(office: Office, day: date | None, said: str = "") -> FloorPage:
         unplaced=[waiting_job(one) for one in floor.unplaced],
         ready=[job_shown(one) for one in floor.ready],
         holds=[hold_line(one) for one in floor.holds],
-        seconds=[second_line(one) for one in floor.seconds],
+        seconds=second_jobs(floor.seconds),
         asides=[aside_line(one, word(f"kind.{one.kind}"), say_ruling(one.reason, one.details)) for one in floor.asides],
         due=[due_line(one) for one in floor.due],
         day=floor.day.isoformat(),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from urllib.parse import quote
 
@@ -194,8 +195,9 @@ def hold_line(one: HoldShown) -> HoldLine:
 
 
 @dataclass(frozen=True, slots=True)
-class SecondLine:
-    job: JobShown
+class SecondStep:
+    """A step with something that waits for a second person: what, and who may not be it."""
+
     words: str
     step_title: str
     firsts: str
@@ -203,11 +205,22 @@ class SecondLine:
     id: str
 
 
-def second_line(one: SecondShown) -> SecondLine:
-    return SecondLine(
-        job_shown(one.job), one.words, one.step_title, one.firsts, step_address(one.job.number, one.step),
-        f"{one.job.number}-{one.step}",
-    )  # fmt: skip
+@dataclass(frozen=True, slots=True)
+class SecondJob:
+    job: JobShown
+    steps: list[SecondStep]
+
+
+def second_jobs(waiting: Iterable[SecondShown]) -> list[SecondJob]:
+    """Gathered by job, so that the one who goes there takes all of it along."""
+    jobs: dict[str, SecondJob] = {}
+    for one in waiting:
+        of = jobs.setdefault(one.job.number, SecondJob(job_shown(one.job), []))
+        number = f"{one.job.number}-{one.step}"
+        of.steps.append(
+            SecondStep(one.words, one.step_title, one.firsts, step_address(one.job.number, one.step), number)
+        )
+    return list(jobs.values())
 
 
 @dataclass(frozen=True, slots=True)
@@ -255,7 +268,7 @@ class FloorPage:
     unplaced: list[WaitingJob]
     ready: list[JobShown]
     holds: list[HoldLine]
-    seconds: list[SecondLine]
+    seconds: list[SecondJob]
     asides: list[AsideLine]
     due: list[DueLine]
     day: str
@@ -270,7 +283,12 @@ class FloorPage:
             ("unplaced", len(self.unplaced), "waits for a bay", "wait for a bay"),
             ("ready", len(self.ready), "ready to hand back", "ready to hand back"),
             ("holds", len(self.holds), "hold tag hangs", "hold tags hang"),
-            ("seconds", len(self.seconds), "waits for a second person", "wait for a second person"),
+            (
+                "seconds",
+                sum(len(one.steps) for one in self.seconds),
+                "waits for a second person",
+                "wait for a second person",
+            ),
             ("asides", len(self.asides), "entry set aside", "entries set aside"),
             ("due", sum(one.is_past for one in self.due), "date past", "dates past"),
         )

@@ -22,9 +22,18 @@ export function keypad(element) {
   input.addEventListener("focus", () => show(input));
   // A second touch on a field that already has the focus brings the pad back after it was closed.
   input.addEventListener("pointerup", () => show(input));
+  // The unit printed beside the field gives way to one that is typed into it.
+  input.addEventListener("input", () => unitBeside(input));
+  unitBeside(input);
   input.addEventListener("keydown", (event) => {
     if (event.key === "Escape") close();
   });
+}
+
+/** @param {HTMLInputElement} input */
+function unitBeside(input) {
+  const unit = input.parentElement?.querySelector(".number-field__unit");
+  if (unit instanceof HTMLElement) unit.hidden = /[^\d\s.,/\-−+½¼¾⅛⅜⅝⅞]/.test(input.value);
 }
 
 /** @param {HTMLInputElement} input */

@@ -1,0 +1,110 @@
+"""Handing a job back: what is open, what the customer will read, and the foreman's release."""
+
+from __future__ import annotations
+
+from collections import Counter
+from urllib.parse import quote
+
+from fastapi import APIRouter, Request
+from starlette.concurrency import run_in_threadpool
+from starlette.responses import Response
+
+from app.domain.problems import Refused
+from app.domain.records import JobState
+from app.domain.standing import OpenPoint
+from app.texts import say
+from app.use_cases.hand_back import HandbackAhead, hand_back, open_problem, see_handback
+from app.use_cases.handback_letter import HandbackFacts
+from app.use_cases.office import Office
+from app.web.floor.settling import back_to_floor
+from app.web.forms import Form, read_form
+from app.web.pages.floor import job_address, job_shown, step_address
+from app.web.pages.form import FormShown, sent_back
+from app.web.pages.job import HandbackPage, OpenPointShown
+from app.web.rendering import page
+from app.web.security import Foreman, TheOffice, Visitor
+
+router = APIRouter()
+
+
+@router.get("/jobs/{number}/handback")
+def look(request: Request, office: TheOffice, visitor: Foreman, number: str) -> Response:
+    return _show(request, office, visitor, number, FormShown())
+
+
+@router.post("/jobs/{number}/handback")
+async def release(request: Request, office: TheOffice, visitor: Foreman, number: str) -> Response:
+    form = await read_form(request, visitor)
+    return await run_in_threadpool(_release, request, office, visitor, number, form)
+
+
+def _release(request: Request, office: Office, visitor: Visitor, number: str, form: Form) -> Response:
+    try:
+        hand_back(office, visitor.person_id, number, form.text("note"), form.text("id"))
+    except Refused as refused:
+        return _show(request, office, visitor, number, sent_back(form, refused.problems), status=422)
+    return back_to_floor("released", number)
+
+
+def _show(
+    request: Request, office: Office, visitor: Visitor, number: str, form: FormShown, *, status: int = 200
+) -> Response:
+    ahead = see_handback(office, number)
+    shown = HandbackPage(
+        title=f"Hand back job {ahead.job.number}",
+        job=job_shown(ahead.shown),
+        points=[_point(ahead, one) for one in ahead.points],
+        letter_to=ahead.customer.email if ahead.no_letter is None else "",
+        no_letter=say(ahead.no_letter) if ahead.no_letter is not None else "",
+        customer_link=f"/desk/customers/{quote(ahead.customer.id, safe='')}",
+        contents=contents(ahead.facts) if ahead.facts is not None else [],
+        subject=ahead.letter.subject if ahead.letter is not None else "",
+        letter=ahead.letter.text if ahead.letter is not None else "",
+        closed=_closed(ahead),
+        action=job_address(ahead.job.number, "handback"),
+        entry_id=form.value("id") or office.new_id(),
+        form=form,
+    )
+    return page(request, "floor/handback.html", shown, visitor, status=status)
+
+
+def _point(ahead: HandbackAhead, one: OpenPoint) -> OpenPointShown:
+    places = {"hold": "/floor#holds", "aside": "/floor#asides"}
+    link = places.get(one.kind) or (step_address(ahead.job.number, one.step) if one.step else "")
+    return OpenPointShown(say(open_problem(ahead.sheet, one)), link)
+
+
+def _closed(ahead: HandbackAhead) -> str:
+    match ahead.job.state:
+        case JobState.OPEN:
+            return ""
+        case JobState.CANCELLED:
+            return "This job was cancelled. There is nothing to hand back."
+        case JobState.HANDED_BACK:
+            by = ahead.sheet.handed_back
+            return f"{by.name if by is not None else 'Somebody'} has handed this job back."
+
+
+def contents(facts: HandbackFacts) -> list[str]:
+    """What goes to the customer, counted: the letter itself is below for reading."""
+    verdicts = Counter(one.verdict for one in facts.findings)
+    tests = ", ".join(f"{count} {verdict}" for verdict, count in verdicts.items())
+    steps = sum(len(line.steps) for line in facts.work)
+    rows = (
+        ("what was asked, in the customer's words", len(facts.complaint) > 0, ""),
+        (_many(len(facts.findings), "test"), bool(facts.findings), tests),
+        (_many(steps, "step done", "steps done"), steps > 0, ", ".join(line.title for line in facts.work)),
+        (_many(len(facts.torques), "torque"), bool(facts.torques), "each with its figure, reading and wrench"),
+        (_many(len(facts.measures), "measured value"), bool(facts.measures), ""),
+        (_many(len(facts.parts), "new part"), bool(facts.parts), ""),
+        (_many(len(facts.watch), "point to watch", "points to watch"), bool(facts.watch), ""),
+        (_many(len(facts.notes), "note"), bool(facts.notes), "as written: read them before they go out"),
+        (f"wheels torqued again after {facts.retorque_km} km", bool(facts.retorque_km), ""),
+        (f"worked: {', '.join(facts.worked)}", bool(facts.worked), ""),
+        (f"checked: {', '.join(facts.checked)}", bool(facts.checked), ""),
+    )
+    return [f"{words} ({more})" if more else words for words, there, more in rows if there]
+
+
+def _many(count: int, one: str, many: str = "") -> str:
+    return f"{count} {one if count == 1 else many or one + 's'}"

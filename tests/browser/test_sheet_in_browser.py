@@ -1,0 +1,195 @@
+"""The sheet in a real browser: keypad, swaps that lose neither focus nor what is typed, the same page without script.
+
+Needs Chromium; `tests/run.py` finds or installs it and names it in COTTERPIN_TEST_BROWSER.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import socket
+import threading
+import time
+from collections.abc import Iterator
+
+import pytest
+import uvicorn
+from playwright.sync_api import Browser, Page, expect, sync_playwright
+
+from app.domain.records import Job
+from tests.furnished import ADA, BEN, PIN, TestOffice
+from tests.sheet_forms import at_work
+
+pytestmark = pytest.mark.browser
+TABLET = {"width": 1180, "height": 820}
+FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
+         "--disable-component-update", "--disable-sync"]  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Browser]:
+    path = os.environ.get("COTTERPIN_TEST_BROWSER") or shutil.which("chromium") or ""
+    with sync_playwright() as driver:
+        opened = driver.chromium.launch(executable_path=path, args=FLAGS)
+        yield opened
+        opened.close()
+
+
+@pytest.fixture
+def made() -> TestOffice:
+    return TestOffice().furnish()
+
+
+@pytest.fixture
+def address(made: TestOffice) -> Iterator[str]:
+    """The office, served on a port of its own."""
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        port = probe.getsockname()[1]
+    server = uvicorn.Server(uvicorn.Config(made.app(), host="127.0.0.1", port=port, log_level="error"))
+    thread = threading.Thread(target=server.run, daemon=True)
+    thread.start()
+    while not server.started:
+        time.sleep(0.02)
+    yield f"http://127.0.0.1:{port}"
+    server.should_exit = True
+    # Open pages listen to events that never end by themselves.
+    server.force_exit = True
+    thread.join(10)
+
+
+def signed_in(browser: Browser, address: str, person=ADA, **context) -> Page:
+    page = browser.new_context(viewport=TABLET, **context).new_page()
+    page.goto(f"{address}/sign-in")
+    page.check(f'input[value="{person.id}"]')
+    page.fill("#pin", PIN)
+    page.click("main button")
+    page.wait_for_url("**/work")
+    return page
+
+
+def on_sheet(browser: Browser, address: str, job: Job, person=ADA, **context) -> Page:
+    page = signed_in(browser, address, person, **context)
+    page.goto(f"{address}/jobs/{job.number}/sheet")
+    page.wait_for_function("document.querySelector('[data-behaviour]')?.dataset.started")
+    return page
+
+
+def test_the_keypad_types_what_it_shows_and_its_keys_suit_gloves(browser, made, address):
+    page = on_sheet(browser, address, made.open())
+    field = page.locator("#in-hand input[type=text]").first
+    field.click()
+
+    for key in ("3", "5", "2"):
+        page.click(f'.keypad button:text-is("{key}")')
+    page.click('.keypad button[aria-label="Point"]')
+    page.click('.keypad button:text-is("5")')
+    page.click('.keypad button[aria-label="in mm"]')
+    expect(field).to_have_value("352.5 mm")
+    expect(field).to_have_attribute("inputmode", "none")
+
+    page.click('.keypad button[aria-label="Take one back"]')
+    expect(field).to_have_value("352. mm")
+    box = page.locator(".keypad__key").first.bounding_box()
+    assert box is not None
+    # 15 mm at 132 CSS px per inch are 78 px.
+    assert min(box["width"], box["height"]) >= 78
+
+    field.press("Escape")
+    expect(page.locator(".keypad")).to_have_count(0)
+    field.fill("350")
+    expect(field).to_have_value("350")
+
+
+def test_a_press_right_after_typing_is_never_lost(browser, made, address):
+    """The open keypad must not move the button away from under the finger that presses it."""
+    page = on_sheet(browser, address, made.open())
+    for field in page.locator("#in-hand .measure input[type=text]").all():
+        field.click()
+        page.keyboard.type("350")
+    page.get_by_role("button", name="Record the values").click()
+
+    expect(page.locator(".taken")).to_have_count(4)
+
+
+def test_recording_one_thing_keeps_what_is_typed_elsewhere_and_moves_the_focus_on(browser, made, address):
+    page = on_sheet(browser, address, made.open())
+    page.locator("#in-hand summary", has_text="Note").click()
+    page.fill("#step-note-text", "Rust at the arm")
+    for field in page.locator("#in-hand .measure input[type=text]").all():
+        field.fill("350")
+    page.get_by_role("button", name="Record the values").click()
+
+    expect(page.locator("#finish")).to_be_focused()
+    expect(page.locator("#spoken")).to_contain_text("Recorded")
+    expect(page.locator("#step-note-text")).to_have_value("Rust at the arm")
+
+
+def test_a_problem_takes_the_focus_and_keeps_what_was_typed(browser, made, address):
+    page = on_sheet(browser, address, made.open())
+    field = page.locator("#in-hand input[type=text]").first
+    field.fill("abc")
+    page.get_by_role("button", name="Record the values").click()
+
+    expect(page.locator("#told")).to_be_focused()
+    expect(page.locator("#in-hand input[type=text]").first).to_have_value("abc")
+
+
+def test_a_change_elsewhere_is_offered_and_takes_nothing_from_under_a_hand(browser, made, address):
+    job = made.open()
+    page = on_sheet(browser, address, job)
+    page.locator("#in-hand input[type=text]").first.fill("35")
+
+    at_work(made, BEN, job).sends("sheet-note", text="From Ben")
+
+    expect(page.locator(".sheet__changed")).to_be_visible()
+    expect(page.locator("#in-hand input[type=text]").first).to_have_value("35")
+    page.locator(".sheet__changed a").click()
+    expect(page.locator(".note")).to_contain_text("From Ben")
+    expect(page.locator("#in-hand input[type=text]").first).to_have_value("35")
+
+
+@pytest.mark.parametrize("width", [320, 390, 820, 1180])
+def test_nothing_scrolls_sideways(browser, made, address, width):
+    page = on_sheet(browser, address, made.open())
+    page.set_viewport_size({"width": width, "height": 820})
+    page.locator("#in-hand input[type=text]").first.click()
+
+    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+
+
+def test_without_script_the_same_form_goes_on_to_the_same_sheet(browser, made, address):
+    page = signed_in(browser, address, java_script_enabled=False)
+    page.goto(f"{address}/jobs/{made.open().number}/sheet")
+    for field in page.locator("#in-hand .measure input[type=text]").all():
+        field.fill("350")
+    page.get_by_role("button", name="Record the values").click()
+
+    page.wait_for_url("**/sheet?step=*")
+    expect(page.locator(".taken")).to_have_count(4)
+    expect(page.locator("#in-hand input[type=text]").first).to_have_attribute("inputmode", "decimal")
+
+
+def test_what_is_touched_is_large_enough_for_gloves(browser, made, address):
+    """Controls at least 64 px, those that sign something off at least 104 px high."""
+    job = made.open()
+    worker = at_work(made, ADA, job)
+    worker.until("fit_bolted")
+    page = on_sheet(browser, address, job)
+    page.locator(".wrench").first.click()
+    expect(page.locator(".in-hand__set")).to_be_visible()
+
+    heights = {
+        selector: [one["height"] for one in (box.bounding_box() for box in page.locator(selector).all()) if one]
+        for selector in (
+            "#sheet .button:visible",
+            "#sheet summary:visible",
+            "#sheet .choice:visible",
+            ".rail__link:visible",
+        )
+    }
+    assert all(heights.values())
+    assert {name: min(sizes) for name, sizes in heights.items() if min(sizes) < 64} == {}
+    signing = [one.bounding_box() for one in page.locator("#sheet .button--sign:visible").all()]
+    assert signing
+    assert min(box["height"] for box in signing if box) >= 104

@@ -1,0 +1,700 @@
+"""Writes `shared/vectors/rules.json`: cases that every implementation of the rules has to rule on alike.
+
+Run `python -m tests.contract.make_vectors` after a change to the rules, and read what changed: the reason of each case
+is reasoned by hand, stands in its name and is checked here before anything is written; details and hashes are what this
+implementation gave (regression values), so a changed one asks for a look, never for a blind copy.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from dataclasses import replace
+from typing import Any
+
+from app.domain import entry as e
+from app.domain.canonical import plain
+from app.domain.entry import entry_json
+from app.domain.packet import Axle, OneTime, Pass, Stage, Support, Verdict
+from app.domain.sheet import Sheet
+from tests.builders import (
+    ADA,
+    BEN,
+    CLEO,
+    DEE,
+    FAY,
+    ON_STANDS,
+    PLAY_TRIAL,
+    ROOT,
+    SPRING,
+    SPRING_OPEN,
+    STANDS_OPEN,
+    Play,
+    a_fastener,
+    a_figure,
+    a_gate,
+    a_measure,
+    a_packet,
+    a_reading,
+    a_step,
+    a_turn,
+    a_wrench,
+    whole_job,
+    with_step,
+)
+
+VECTORS = ROOT / "shared" / "vectors" / "rules.json"
+ABOUT = (
+    "Cases for the rules: before (a sheet's state; its packet is under packets by packet_hash), heard (the entry, its "
+    "place in the order, when, and who it was), the ruling, and the SHA-256 of the canonical JSON of the state after. "
+    "Reasons are reasoned by hand and stand in the names. Details and hashes are regression values of the first "
+    "implementation. Each case stands by itself."
+)
+
+
+def torque(**over: Any) -> Play:
+    step = a_step("work", fasteners=(a_fastener(**over),))
+    return Play(a_packet(step, gates=()))
+
+
+def one(*steps: Any, **over: Any) -> Play:
+    return Play(a_packet(*steps, **{"gates": (), **over}))
+
+
+def on_stands(**over: Any) -> Play:
+    step = a_step("work", supports=ON_STANDS, gates=("stands:front",), fasteners=(a_fastener(critical=True),))
+    play = Play(a_packet(replace(step, **over), gates=(a_gate(),)))
+    play.holds_vehicle(Support.STANDS_FRAME)
+    return play
+
+
+Case = tuple[str, str, Callable[[], Play]]
+CASES: list[Case] = []
+
+
+def case(name: str, reason: str = "") -> Callable[[Callable[[], Play]], Callable[[], Play]]:
+    """The play's last entry is the case. `reason` is what it should be set aside for, by hand; "" for accepted."""
+
+    def keep(make: Callable[[], Play]) -> Callable[[], Play]:
+        CASES.append((name, reason, make))
+        return make
+
+    return keep
+
+
+def says(play: Play, who: Any, body: Any, **over: Any) -> Play:
+    play.does(who, body, **over)
+    return play
+
+
+@case("a step before the one it waits for", "step_locked")
+def _() -> Play:
+    play = one(a_step("first"), a_step("second", after=("first",)))
+    return says(play, ADA, e.StepDone(step="second"))
+
+
+@case("a gate nobody answered", "gate_shut")
+def _() -> Play:
+    play = on_stands()
+    play.signs("110 N·m")
+    return play
+
+
+@case("a gate answered by another person", "gate_stale")
+def _() -> Play:
+    play = on_stands()
+    play.answers(STANDS_OPEN)
+    play.signs("110 N·m", who=BEN)
+    return play
+
+
+@case("a gate answered, the vehicle then let down and set on stands again", "gate_stale")
+def _() -> Play:
+    play = on_stands()
+    play.answers(STANDS_OPEN)
+    play.holds_vehicle(Support.ON_WHEELS)
+    play.holds_vehicle(Support.STANDS_FRAME)
+    play.signs("110 N·m")
+    return play
+
+
+@case("a gate answered an hour and a minute ago", "gate_stale")
+def _() -> Play:
+    play = on_stands()
+    play.answers(STANDS_OPEN)
+    play.wait(minutes=61)
+    play.signs("110 N·m")
+    return play
+
+
+@case("a gate answered before a hand-over", "gate_stale")
+def _() -> Play:
+    play = on_stands()
+    play.answers(STANDS_OPEN)
+    play.does(ADA, e.HandedOver(to=BEN.id, to_name=BEN.name))
+    play.signs("110 N·m")
+    return play
+
+
+@case("a gate with one bad answer", "gate_shut")
+def _() -> Play:
+    play = on_stands()
+    play.answers({**STANDS_OPEN, "bears_on": e.Answer(choice="jack")})
+    play.signs("110 N·m")
+    return play
+
+
+@case("a bad answer itself")
+def _() -> Play:
+    play = on_stands()
+    play.answers({**STANDS_OPEN, "bears_on": e.Answer(choice="jack")})
+    return play
+
+
+@case("a stand's label read as per pair, half of it too little", "gate_shut")
+def _() -> Play:
+    play = on_stands()
+    play.answers({**STANDS_OPEN, "label_basis": e.Answer(choice="pair"), "label": e.Answer(value=999_999)})
+    play.signs("110 N·m")
+    return play
+
+
+@case("a stand's label read as per pair, half of it just enough")
+def _() -> Play:
+    play = on_stands()
+    play.answers({**STANDS_OPEN, "label_basis": e.Answer(choice="pair"), "label": e.Answer(value=1_000_000)})
+    play.signs("110 N·m")
+    return play
+
+
+@case("answers seen in another support state", "gate_stale")
+def _() -> Play:
+    play = on_stands()
+    seen = play.sees()
+    play.holds_vehicle(Support.STANDS_ARM, BEN)
+    return says(play, ADA, e.GateAnswered(gate="stands:front", answers=STANDS_OPEN), basis=seen)
+
+
+@case("answers to a gate reworded in the next edition", "step_changed")
+def _() -> Play:
+    play = on_stands()
+    seen, packet = play.sees(), play.sheet.packet
+    assert packet is not None
+    play.pins(replace(packet, edition=2, gates=(a_gate(intro="Read this first."),)))
+    return says(play, ADA, e.GateAnswered(gate="stands:front", answers=STANDS_OPEN), basis=seen)
+
+
+@case("answers to a check that is not asked", "not_here")
+def _() -> Play:
+    play = on_stands()
+    play.answers({"colour": e.Answer(choice="red")})
+    return play
+
+
+@case("work on stands with the vehicle on its wheels", "wrong_support")
+def _() -> Play:
+    return says(one(a_step(supports=ON_STANDS)), ADA, e.StepDone(step="work"))
+
+
+@case("work at the rear with stands under the front", "wrong_support")
+def _() -> Play:
+    play = one(a_step(axle=Axle.REAR, supports=ON_STANDS))
+    play.holds_vehicle(Support.STANDS_FRAME, axle=Axle.FRONT)
+    return says(play, ADA, e.StepDone(step="work"))
+
+
+@case("a change of support during a hold on the sheet")
+def _() -> Play:
+    play = on_stands()
+    play.hangs_tag()
+    play.holds_vehicle(Support.ON_WHEELS)
+    return play
+
+
+@case("a step with a tag on it, seen", "held")
+def _() -> Play:
+    play = one(a_step())
+    tag = play.hangs_tag("work")
+    return says(play, ADA, e.StepDone(step="work"), basis=replace(play.sees("work"), holds=(tag,)))
+
+
+@case("a step with a tag on it, not seen", "away_when_held")
+def _() -> Play:
+    play = one(a_step())
+    play.hangs_tag("work")
+    return says(play, ADA, e.StepDone(step="work"), basis=replace(play.sees("work"), holds=()))
+
+
+@case("a step whose tag was hung and taken off unseen", "away_when_held")
+def _() -> Play:
+    play = one(a_step())
+    tag = play.hangs_tag("work")
+    play.does(FAY, e.HoldLifted(hold=tag, reason="Here"))
+    return says(play, ADA, e.StepDone(step="work"), basis=replace(play.sees("work"), holds=()))
+
+
+@case("a tag on the whole sheet")
+def _() -> Play:
+    return says(one(a_step()), FAY, e.HoldPlaced(reason="Wait for the part"))
+
+
+@case("a tag without a word", "not_finished")
+def _() -> Play:
+    return says(one(a_step()), FAY, e.HoldPlaced(reason=" \n", step="work"))
+
+
+@case("a hand-over with a gate open")
+def _() -> Play:
+    play = on_stands()
+    play.answers(STANDS_OPEN)
+    return says(play, ADA, e.HandedOver(to=BEN.id, to_name=BEN.name, note="Nut is hand tight"))
+
+
+@case("a hand-over to nobody", "not_finished")
+def _() -> Play:
+    return says(one(a_step()), ADA, e.HandedOver(to="", to_name=""))
+
+
+@case("a photo of a step")
+def _() -> Play:
+    return says(one(a_step()), ADA, e.PhotoAdded(sha256="ab" * 32, name="washers", step="work"))
+
+
+@case("another's tag taken off by a technician", "held")
+def _() -> Play:
+    play = one(a_step())
+    tag = play.hangs_tag("work", ADA)
+    return says(play, BEN, e.HoldLifted(hold=tag, reason="Fine"))
+
+
+@case("another's tag taken off by the foreman with a reason")
+def _() -> Play:
+    play = one(a_step())
+    tag = play.hangs_tag("work", ADA)
+    return says(play, FAY, e.HoldLifted(hold=tag, reason="Part is here"))
+
+
+@case("a torque at the low end of its window")
+def _() -> Play:
+    play = torque()
+    play.signs("104.5 N·m")
+    return play
+
+
+@case("a torque just under its window", "reading_outside")
+def _() -> Play:
+    play = torque()
+    play.signs("104.499 N·m")
+    return play
+
+
+@case("a torque with no figure", "spec_unverified")
+def _() -> Play:
+    play = torque(figure=None)
+    play.signs("110 N·m")
+    return play
+
+
+@case("a torque whose figure nobody compared", "spec_unverified")
+def _() -> Play:
+    play = torque(figure=a_figure(verified=False))
+    play.signs("110 N·m")
+    return play
+
+
+@case("a torque whose figure has no stages, read by reading nothing", "spec_unverified")
+def _() -> Play:
+    play = torque(figure=a_figure(stages=()))
+    play.signs()
+    return play
+
+
+@case("a torque and a further turn, both inside")
+def _() -> Play:
+    play = torque(figure=a_figure(stages=(*a_figure().stages, a_turn())))
+    play.signs("110 N·m", "90 °")
+    return play
+
+
+@case("a torque and a further turn, the turn too small", "reading_outside")
+def _() -> Play:
+    play = torque(figure=a_figure(stages=(*a_figure().stages, a_turn())))
+    play.signs("110 N·m", "84.999 °")
+    return play
+
+
+@case("a torque and a further turn, one reading for both", "not_finished")
+def _() -> Play:
+    play = torque(figure=a_figure(stages=(*a_figure().stages, a_turn())))
+    play.signs("110 N·m")
+    return play
+
+
+@case("a torque whose window has no ends", "reading_outside")
+def _() -> Play:
+    play = torque(figure=a_figure(stages=(Stage(target_mnm=110_000),)))
+    play.signs("110 N·m")
+    return play
+
+
+@case("an extension of a tenth in line, 100 read for 110 at the nut")
+def _() -> Play:
+    play = torque()
+    play.signs("100 N·m", extension=e.Extension(length_um=40_000))
+    return play
+
+
+@case("an extension at 45 degrees, 102.5 read")
+def _() -> Play:
+    play = torque()
+    play.signs("102.5 N·m", extension=e.Extension(length_um=40_000, angle_deg=45))
+    return play
+
+
+@case("an extension turned back by 135 degrees, 118 read")
+def _() -> Play:
+    play = torque()
+    play.signs("118 N·m", extension=e.Extension(length_um=40_000, angle_deg=135))
+    return play
+
+
+@case("an extension as long as the wrench, turned back", "tool_unfit")
+def _() -> Play:
+    play = torque()
+    play.signs("110 N·m", extension=e.Extension(length_um=400_000, angle_deg=180))
+    return play
+
+
+@case("a wrench due the day before", "tool_unfit")
+def _() -> Play:
+    play = one(a_step(fasteners=(a_fastener(),)), wrenches=(a_wrench(due_on="2026-03-01"),))
+    play.signs("110 N·m")
+    return play
+
+
+@case("a wrench due today")
+def _() -> Play:
+    play = one(a_step(fasteners=(a_fastener(),)), wrenches=(a_wrench(due_on="2026-03-02"),))
+    play.signs("110 N·m")
+    return play
+
+
+@case("a wrench whose day has ended at the shop", "tool_unfit")
+def _() -> Play:
+    wrench = a_wrench(due_on="2026-03-02", due_end_ms=1_772_438_400_000)
+    play = one(a_step(fasteners=(a_fastener(),)), wrenches=(wrench,))
+    play.signs("110 N·m")
+    return play
+
+
+@case("a wrench beyond its range though the nut would get it", "tool_unfit")
+def _() -> Play:
+    play = one(a_step(fasteners=(a_fastener(),)), wrenches=(a_wrench(high_mnm=109_999),))
+    play.signs("110 N·m")
+    return play
+
+
+@case("a wrench in another unit than the reading", "tool_unfit")
+def _() -> Play:
+    play = one(a_step(fasteners=(a_fastener(),)), wrenches=(a_wrench(unit="lbf·ft"),))
+    play.signs("110 N·m")
+    return play
+
+
+@case("a final pass with the wheels hanging", "wrong_support")
+def _() -> Play:
+    play = torque(load_states=(Support.ON_WHEELS, Support.ON_RAMP))
+    play.holds_vehicle(Support.LIFT_FRAME)
+    play.signs("110 N·m")
+    return play
+
+
+@case("a snug pass")
+def _() -> Play:
+    return says(torque(tighten=Pass.SNUG, figure=None), ADA, e.SignedOff(step="work", fastener="nut"))
+
+
+@case("a snug pass with a reading", "not_here")
+def _() -> Play:
+    play = torque(tighten=Pass.SNUG, figure=None)
+    play.signs("110 N·m")
+    return play
+
+
+@case("a one-time nut not renewed", "not_finished")
+def _() -> Play:
+    play = torque(one_time=True)
+    play.signs("110 N·m")
+    return play
+
+
+@case("a nut signed before, with another value", "already_signed")
+def _() -> Play:
+    play = torque()
+    play.signs("110 N·m")
+    play.signs("114 N·m", who=BEN)
+    return play
+
+
+@case("a second reading by the first person", "same_person")
+def _() -> Play:
+    play = torque(critical=True)
+    play.signs("110 N·m")
+    play.counters("110 N·m", who=ADA)
+    return play
+
+
+@case("a second reading behind a gate whose support has moved", "gate_stale")
+def _() -> Play:
+    play = on_stands()
+    play.answers(STANDS_OPEN)
+    play.signs("110 N·m")
+    play.holds_vehicle(Support.STANDS_ARM)
+    play.counters("110 N·m")
+    return play
+
+
+@case("a second look by somebody who signed a nut of the step", "same_person")
+def _() -> Play:
+    play = one(a_step(fasteners=(a_fastener(),), countersign=True))
+    play.signs("110 N·m", who=BEN)
+    play.finishes("work", ADA)
+    play.counters(fastener="", seen="Tight", wrench="", who=BEN)
+    return play
+
+
+@case("a handback with a second reading missing", "needs_second_person")
+def _() -> Play:
+    play = torque(critical=True)
+    play.signs("110 N·m")
+    play.finishes("work")
+    return says(play, FAY, e.HandedBack())
+
+
+@case("a handback with a step open", "not_finished")
+def _() -> Play:
+    return says(one(a_step()), FAY, e.HandedBack())
+
+
+@case("a step done with the measure missing", "not_finished")
+def _() -> Play:
+    return says(one(a_step(measures=(a_measure(),))), ADA, e.StepDone(step="work"))
+
+
+@case("a step done with a later reading outside", "not_finished")
+def _() -> Play:
+    play = one(a_step(measures=(a_measure(),)))
+    play.measures("3 mm", step="work")
+    play.measures("5 mm", step="work")
+    return says(play, ADA, e.StepDone(step="work"))
+
+
+@case("a finding outside its window")
+def _() -> Play:
+    play = one(a_step(measures=(a_measure(must=False),)))
+    play.measures("-7 mm", step="work")
+    return play
+
+
+@case("a replace verdict without a reason", "not_finished")
+def _() -> Play:
+    body = e.TestRecorded(step="work", choice="moves", verdict=Verdict.REPLACE)
+    return says(one(a_step(trial=PLAY_TRIAL)), ADA, body)
+
+
+@case("a step done with its one-time part renewed, and a reading taken back inside settling the one outside")
+def _() -> Play:
+    play = one(a_step(measures=(a_measure(),), one_time=(OneTime("cotter", "Cotter pin"),)))
+    play.measures("5 mm", step="work")
+    play.measures("3 mm", step="work")
+    return says(play, ADA, e.StepDone(step="work", new_parts=("cotter", "cotter")))
+
+
+@case("a step changed by the foreman meanwhile", "step_changed")
+def _() -> Play:
+    play = one(a_step())
+    seen, packet = play.sees("work"), play.sheet.packet
+    assert packet is not None
+    play.pins(with_step(packet, "work", do="Otherwise."))
+    return says(play, ADA, e.StepDone(step="work"), basis=seen)
+
+
+@case("the next edition, with a begun step changed and a note on it kept")
+def _() -> Play:
+    play = one(a_step(fasteners=(a_fastener(),)), a_step("gone"))
+    play.does(ADA, e.NoteAdded(text="Dry thread", step="work"))
+    play.does(ADA, e.NoteAdded(text="Bent", step="gone"))
+    play.signs("110 N·m")
+    play.pins(a_packet(a_step(do="Otherwise.", revision=2, fasteners=(a_fastener(),)), gates=(), edition=2))
+    return play
+
+
+@case("an edition that changes a step in silence", "unknown_form")
+def _() -> Play:
+    play = one(a_step())
+    play.pins(a_packet(a_step(do="Otherwise."), gates=(), edition=2))
+    return play
+
+
+@case("an edition that skips one", "step_changed")
+def _() -> Play:
+    play = one(a_step())
+    play.pins(a_packet(a_step(), gates=(), edition=3))
+    return play
+
+
+@case("a step done by the desk", "wrong_role")
+def _() -> Play:
+    return says(one(a_step()), DEE, e.StepDone(step="work"))
+
+
+@case("a step that is not on the sheet", "not_here")
+def _() -> Play:
+    return says(one(a_step()), ADA, e.StepDone(step="elsewhere"))
+
+
+@case("a form number yet to come", "unknown_form")
+def _() -> Play:
+    return says(one(a_step()), ADA, e.StepDone(step="work"), v=2)
+
+
+@case("a body with a key too many", "unknown_form")
+def _() -> Play:
+    return says(one(a_step()), ADA, {"step": "work", "new_parts": [], "mood": "good"}, kind="step_done")
+
+
+@case("a text of 2001 characters beyond the first plane", "unknown_form")
+def _() -> Play:
+    return says(one(a_step()), ADA, {"text": "𝔐" * 2_001}, kind="note_added")
+
+
+@case("a text of 2000 characters beyond the first plane")
+def _() -> Play:
+    return says(one(a_step()), ADA, {"text": "𝔐" * 2_000}, kind="note_added")
+
+
+@case("a step opened again with a reason")
+def _() -> Play:
+    play = torque()
+    play.signs("110 N·m")
+    play.finishes("work")
+    return says(play, FAY, e.StepReopened(step="work", reason="Wrong nut"))
+
+
+@case("a settled record, twice", "already_signed")
+def _() -> Play:
+    play = one(a_step())
+    play.finishes("work")
+    play.finishes("work", CLEO)
+    twice = play.last_id
+    play.does(FAY, e.Settled(aside=twice, outcome="keep_as_note", reason="Twice"))
+    return says(play, FAY, e.Settled(aside=twice, outcome="do_again", reason="Twice"))
+
+
+@case("a note after the handback", "handed_back")
+def _() -> Play:
+    play = whole_job()
+    play.does(FAY, e.HandedBack())
+    return says(play, ADA, e.NoteAdded(text="A rag in the boot"))
+
+
+@case("what came after the handback, settled")
+def _() -> Play:
+    play = whole_job()
+    play.does(FAY, e.HandedBack())
+    play.does(ADA, e.NoteAdded(text="A rag in the boot"))
+    return says(play, FAY, e.Settled(aside=play.last_id, outcome="keep_as_note", reason="Rang"))
+
+
+@case("the whole job handed back")
+def _() -> Play:
+    return says(whole_job(), FAY, e.HandedBack(note="Keys at the desk"))
+
+
+@case("a gate for the joint, asked in every support state, answered")
+def _() -> Play:
+    play = Play(a_packet())
+    play.answers(SPRING_OPEN, gate=SPRING.id)
+    return play
+
+
+@case("a reading of the largest whole number both ends hold", "reading_outside")
+def _() -> Play:
+    body = e.ReadingTaken(step="work", measure="gap", reading=e.Reading(2**53 - 1, "9007199254740.991", "mm"))
+    return says(one(a_step(measures=(a_measure(),))), ADA, body)
+
+
+@case("a reading one beyond the largest whole number both ends hold", "unknown_form")
+def _() -> Play:
+    body = {"step": "work", "measure": "gap", "reading": {"value": 2**53}}
+    return says(one(a_step(measures=(a_measure(),))), ADA, body, kind="reading_taken")
+
+
+@case("a reading as typed in inches")
+def _() -> Play:
+    body = e.ReadingTaken(step="work", measure="gap", reading=a_reading("0.12 in"))
+    return says(one(a_step(measures=(a_measure(),))), ADA, body)
+
+
+def vectors() -> dict[str, Any]:
+    packets: dict[str, Any] = {}
+    made = [_made(name, reason, make(), packets) for name, reason, make in CASES]
+    made += _whole_job(packets)
+    return {"about": ABOUT, "v": 1, "packets": packets, "cases": made}
+
+
+def _made(name: str, reason: str, play: Play, packets: dict[str, Any]) -> dict[str, Any]:
+    ruling = play.history[-1][1]
+    if ruling.reason != reason:
+        raise SystemExit(f"{name}: by hand {reason or 'accepted'}, by the rules {ruling.reason or 'accepted'}")
+    return _case(f"{name} -> {reason or 'accepted'}", play, len(play.history) - 1, packets)
+
+
+def _whole_job(packets: dict[str, Any]) -> list[dict[str, Any]]:
+    play = whole_job()
+    cases = []
+    for index, (one_heard, ruling) in enumerate(play.history):
+        if not ruling.accepted:
+            raise SystemExit(f"whole job, entry {index + 1}: {ruling.reason}")
+        name = f"a whole job, entry {index + 1}, {one_heard.entry.kind} -> accepted"
+        cases.append(_case(name, play, index, packets))
+    return cases
+
+
+def _case(name: str, play: Play, index: int, packets: dict[str, Any]) -> dict[str, Any]:
+    before = Sheet(play.sheet.job)
+    for one_heard, ruling in play.history[:index]:
+        before = play.rules.evolve(before, one_heard, ruling)
+    one_heard, ruling = play.history[index]
+    if before.packet is not None:
+        packets.setdefault(before.packet.hash, before.packet.as_json())
+    return {
+        "name": name,
+        "before": before.as_json(),
+        "heard": {
+            "entry": entry_json(one_heard.entry),
+            "order": one_heard.order,
+            "heard_at_ms": one_heard.heard_at_ms,
+            "name": one_heard.name,
+            "roles": list(one_heard.roles),
+        },
+        "ruling": plain(ruling),
+        "hash": play.rules.evolve(before, one_heard, ruling).hash,
+    }
+
+
+def text_of(data: dict[str, Any]) -> str:
+    """One case, and one packet, to a line, so that a change shows which."""
+
+    def line(value: Any) -> str:
+        return json.dumps(value, ensure_ascii=False, separators=(",", ":"))
+
+    packets = ",\n".join(f"{line(key)}:{line(value)}" for key, value in data["packets"].items())
+    cases = ",\n".join(line(one_case) for one_case in data["cases"])
+    head = f'{{"about":{line(data["about"])},\n"v":{data["v"]},\n'
+    return f'{head}"packets":{{\n{packets}\n}},\n"cases":[\n{cases}\n]}}\n'
+
+
+if __name__ == "__main__":
+    VECTORS.parent.mkdir(exist_ok=True)
+    VECTORS.write_text(text_of(vectors()), encoding="utf-8", newline="\n")
