@@ -174,8 +174,12 @@ def test_stands_say_each_or_pair(fay: Visitor) -> None:
     assert "3000 kg, the pair" in fay.get("/desk/tools").text
 
 
-def test_a_tool_opens_with_what_is_known_and_can_be_sent_unchanged(fay: Visitor, here: Workshop) -> None:
-    fay.sends("/desk/tools", {**WRENCH, "unit": "lbf·ft", "low": "30", "high": "150", "length": "16 1/2 in"})
+@pytest.mark.parametrize("unit", ["lbf·ft", "kgf·m", "N·m"])
+def test_a_tool_opens_with_what_is_known_and_can_be_sent_unchanged(fay: Visitor, here: Workshop, unit: str) -> None:
+    """What a form shows is what it sends: a rounded amount would creep in by being saved again."""
+    fay.sends(
+        "/desk/tools", {**WRENCH, "unit": unit, "low": "27.116 N·m", "high": "150.333 N·m", "length": "16 1/2 in"}
+    )
     tool = here.all("tools")[0]
     address = f"/desk/tools/{tool.id}"
     assert fay.fills_in(address, address).status_code == 303

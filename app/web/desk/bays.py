@@ -8,10 +8,10 @@ from starlette.responses import Response
 from app.domain.problems import NotFound, Refused
 from app.domain.records import Bay, LiftKind
 from app.texts import word
-from app.trade.quantity import Dimension, Quantity
-from app.trade.units import show as shown_amount
+from app.trade.quantity import Dimension
 from app.use_cases.keep_bay import BayWanted, add_bay, change_bay
 from app.web.desk.said import go, said_lines
+from app.web.desk.tools import in_full
 from app.web.forms import Form, TheForm
 from app.web.pages.bays import BayLine, BayPage, BaysPage
 from app.web.pages.form import FormShown, sent_back
@@ -86,4 +86,4 @@ def _line(bay: Bay) -> BayLine:
 
 
 def _kg(grams: int) -> str:
-    return shown_amount(Quantity(Dimension.MASS, grams), "kg", 0 if grams % 1000 == 0 else 3)
+    return in_full(Dimension.MASS, grams, "kg")

@@ -191,9 +191,9 @@ def _windows(one: FigureRecord) -> list[str]:
 def _window(stage: Stage, unit: str) -> str:
     if stage.target_mdeg is not None:
         low, high = Quantity(Dimension.ANGLE, stage.low_mdeg or 0), Quantity(Dimension.ANGLE, stage.high_mdeg or 0)
-        return f"{stage.text}: counts from {shown_amount(low, '°')} to {shown_amount(high, '°')}"
+        return f"{stage.text}: counts from {shown_amount(low, '°', 1)} to {shown_amount(high, '°', 1)}"
     low, high = Quantity(Dimension.TORQUE, stage.low_mnm or 0), Quantity(Dimension.TORQUE, stage.high_mnm or 0)
-    ends = f"{stage.text}: counts from {shown_amount(low, unit)} to {shown_amount(high, unit)}"
+    ends = f"{stage.text}: counts from {shown_amount(low, unit, 1)} to {shown_amount(high, unit, 1)}"
     if stage.target_mnm is not None and "±" not in stage.text:
         return f"{ends} (no tolerance printed; house rule ±4 %, as ISO 6789 allows a class A wrench)"
     return ends

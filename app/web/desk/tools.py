@@ -9,8 +9,8 @@ from app.domain.problems import NotFound, Refused
 from app.domain.records import Tool, ToolKind
 from app.texts import word
 from app.trade.quantity import Dimension, Quantity
+from app.trade.units import parse_quantity, unit_symbols
 from app.trade.units import show as shown_amount
-from app.trade.units import unit_symbols
 from app.use_cases.keep_tool import BASES, ToolWanted, add_tool, change_tool, put_back_in_use, tag_out
 from app.use_cases.office import Office, the_shop, zone_of
 from app.web.desk.said import go, said_lines
@@ -117,22 +117,30 @@ def _values(tool: Tool) -> dict[str, str]:
         "rating": _rating(tool),
     }
     if tool.kind is ToolKind.TORQUE_WRENCH:
-        length = Quantity(Dimension.LENGTH, tool.length_um) if tool.length_um else None
         values |= {"low": _torque(tool.low_mnm, tool.unit), "high": _torque(tool.high_mnm, tool.unit)}
-        values |= {"length": shown_amount(length, "mm") if length else ""}
+        values |= {"length": in_full(Dimension.LENGTH, tool.length_um, "mm") if tool.length_um else ""}
     return values
 
 
+def in_full(dimension: Dimension, value: int, unit: str) -> str:
+    """An amount with as many places as it takes to read the very same value back: what a form shows is sent again."""
+    for places in range(7):
+        text = shown_amount(Quantity(dimension, value), unit, places)
+        if parse_quantity(text, dimension).value == value:
+            return text
+    return text
+
+
 def _torque(mnm: int, unit: str) -> str:
-    return shown_amount(Quantity(Dimension.TORQUE, mnm), unit or "N·m")
+    return in_full(Dimension.TORQUE, mnm, unit or "N·m")
 
 
 def _rating(tool: Tool) -> str:
     if tool.kind is ToolKind.TORQUE_WRENCH:
         return ""
     if tool.kind is ToolKind.SPRING_COMPRESSOR:
-        return shown_amount(Quantity(Dimension.FORCE, tool.rating), "N", 0)
-    return shown_amount(Quantity(Dimension.MASS, tool.rating), "kg", 0)
+        return in_full(Dimension.FORCE, tool.rating, "N")
+    return in_full(Dimension.MASS, tool.rating, "kg")
 
 
 def _line(tool: Tool, today: str) -> ToolLine:
