@@ -59,9 +59,12 @@ def _key(key: object) -> str:
     return key.value if isinstance(key, Enum) else key
 
 
+_ENCODER = json.JSONEncoder(sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
+
+
 def canonical(value: Any) -> bytes:
     """Sorted keys, no spaces, UTF-8. Equal values give equal bytes at both ends."""
-    return json.dumps(plain(value), sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False).encode()
+    return _ENCODER.encode(plain(value)).encode()
 
 
 def digest(value: Any) -> str:

@@ -267,7 +267,7 @@ class MemorySheets:
         packet = sheet.packet.hash if sheet.packet else None
         if packet is not None and packet not in state.packets:
             raise NotFound("packet", packet)
-        state.sheets[sheet.job] = (packet, text_of(sheet.as_json()))
+        state.sheets[sheet.job] = (packet, sheet.text)
 
     def put_packet(self, packet: Packet) -> None:
         self._unit.changing().packets.setdefault(packet.hash, text_of(packet.as_json()))

@@ -288,11 +288,9 @@ class SqlSheets:
         packet = sheet.packet.hash if sheet.packet else None
         if packet is not None and not self._holds(packet):
             raise NotFound("packet", packet)
-        state = text_of(sheet.as_json())
-        sha256 = _sha256(state)
-        values = {"job": sheet.job, "packet": packet, "entries": sheet.entries, "hash": sha256, "state": state}
+        values = {"job": sheet.job, "packet": packet, "entries": sheet.entries, "hash": sheet.hash, "state": sheet.text}
         self._unit.write(self._unit.statements.put_sheet, values)
-        self._unit.store.sheets.keep(sheet.job, (sheet.entries, sha256, sheet))
+        self._unit.store.sheets.keep(sheet.job, (sheet.entries, sheet.hash, sheet))
 
     def put_packet(self, packet: Packet) -> None:
         self._unit.write(self._unit.statements.put_packet, {"hash": packet.hash, "packet": text_of(packet.as_json())})

@@ -7,7 +7,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import date, datetime, time, timedelta
+from zoneinfo import ZoneInfo
 
 from app.domain.compiling import Order, compile_packet
 from app.domain.entry import ENTRY_FORM, Basis, Entry, Kind, PacketPinned, body_json
@@ -15,7 +16,7 @@ from app.domain.packet import Figure, Packet, Wrench
 from app.domain.problems import NotFound, Problem, Refused
 from app.domain.records import FigureRecord, Job, JobLine, JobState, ToolKind, Vehicle
 from app.ports import Unit
-from app.use_cases.office import Office, the_shop
+from app.use_cases.office import Office, the_shop, zone_of
 from app.use_cases.record_entry import OFFICE_TABLET, Recorded, announce, hear
 
 COMPLAINT_LIMIT = 1_000
@@ -139,6 +140,7 @@ def figure_of(one: FigureRecord) -> Figure:
 
 
 def wrenches(unit: Unit) -> tuple[Wrench, ...]:
+    zone = zone_of(the_shop(unit))
     return tuple(
         Wrench(
             tag=one.tag,
@@ -149,9 +151,19 @@ def wrenches(unit: Unit) -> tuple[Wrench, ...]:
             due_on=one.due_on.isoformat() if one.due_on else "",
             length_um=one.length_um,
             fault=one.fault,
+            due_end_ms=day_end_ms(one.due_on, zone) if one.due_on else None,
         )
         for one in unit.tools.where(kind=ToolKind.TORQUE_WRENCH)
     )
+
+
+def day_end_ms(day: date, zone: ZoneInfo) -> int | None:
+    """The instant this day ends where the shop is; None for a day that has no tomorrow (then the UTC day counts)."""
+    try:
+        midnight = datetime.combine(day + timedelta(days=1), time(), zone)
+        return int(midnight.timestamp()) * 1_000
+    except OverflowError:
+        return None
 
 
 def pin(office: Office, unit: Unit, person: str, packet: Packet) -> Recorded:

@@ -19,7 +19,7 @@ from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, precondition, rule
 
 from app.domain import entry as e
-from app.domain.canonical import canonical
+from app.domain.canonical import canonical, digest
 from app.domain.case import Ruling
 from app.domain.packet import Axle, Packet, Step, Support, Verdict, packet_from
 from app.domain.rules import replay
@@ -101,6 +101,8 @@ class Bench:
     def check_state(self) -> None:
         sheet = self.play.sheet
         text = canonical(sheet.as_json())
+        assert sheet.text.encode() == text
+        assert sheet.hash == digest(sheet.as_json())
         assert replay(self.play.rules, JOB, self.play.history).hash == sheet.hash
         kept = sheet_from(json.loads(text, parse_float=no_float), sheet.packet)
         assert canonical(kept.as_json()) == text
