@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
-from typing import Any
+from typing import Any, TypeVar
 
 from pydantic import TypeAdapter
 
@@ -191,7 +191,7 @@ class Sheet:
 
     def holds_on(self, step_id: str) -> Iterator[tuple[str, Hold]]:
         """The hold tags hung on this step (or, for "", on the whole sheet), those taken off again too."""
-        return ((key, hold) for key, hold in self.holds.items() if hold.step in ("", step_id))
+        return ((key, hold) for key, hold in in_order(self.holds) if hold.step in ("", step_id))
 
     def open_hold(self, step_id: str) -> tuple[str, Hold] | None:
         """The hold tag that stops this step (or, for "", the whole sheet), if one hangs."""
@@ -208,6 +208,15 @@ class Sheet:
 
 
 _UNTOUCHED = StepNow()
+_Marked = TypeVar("_Marked", Hold, Aside)
+
+
+def in_order(marked: Mapping[str, _Marked]) -> list[tuple[str, _Marked]]:
+    """Hold tags or entries set aside as the office heard them; those heard at one instant by their ids.
+
+    An object's own order does not count: a sheet read back has its keys sorted, and one replayed has them as they came.
+    """
+    return sorted(marked.items(), key=lambda item: (item[1].mark.at_ms, item[0]))
 
 
 @dataclass(frozen=True)
