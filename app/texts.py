@@ -337,8 +337,8 @@ SENTENCES: dict[str, str] = {
         "Nobody has entered when the lift of {bay} was last inspected. Have it inspected and enter the date, "
         "or choose another bay."
     ),
-    "lift_short.never": "not to be used: nobody has entered an inspection of this lift",
-    "lift_short.overdue": "not to be used: its inspection was due by {due}",
+    "lift_short.never": "Not to be used: nobody has entered an inspection of this lift",
+    "lift_short.overdue": "Not to be used: its inspection was due by {due}",
     "lift_overdue": (
         "The lift of {bay} was last inspected on {on}. A lift is inspected every year, so that counts until {due} "
         "only. Choose a time before that, or another bay."

@@ -8,8 +8,8 @@ from enum import StrEnum
 from typing import cast
 
 from app.domain import entry as e
-from app.domain.entry import Heard
-from app.domain.packet import Fastener, Packet, Step, Wrench, packet_from
+from app.domain.entry import Heard, json_bytes
+from app.domain.packet import Fastener, Packet, Step, Wrench, packet_from_json
 from app.domain.rule_table import RuleTable
 from app.domain.sheet import Mark, Sheet
 from app.domain.torque import at_fastener
@@ -146,7 +146,8 @@ def extension_can_be(wrench: Wrench, extension: e.Extension | None) -> bool:
 
 
 def read_packet(body: e.PacketPinned) -> Packet | None:
+    """The packet in a body, read as strictly as a body is: nothing is turned into another kind of value."""
     try:
-        return packet_from(body.packet)
+        return packet_from_json(json_bytes(body.packet))
     except ValueError:
         return None

@@ -76,7 +76,7 @@ def _packet_pinned(case: Case) -> Sheet:
     same_gates = {gate.id for gate in packet.gates if before.gate_by_id.get(gate.id) == gate}
     steps: dict[str, StepNow] = {}
     notes = list(sheet.notes)
-    for key, now in case.sheet.steps.items():
+    for key, now in sorted(case.sheet.steps.items(), key=lambda item: item[0]):
         if key not in packet.step_by_id:
             notes += [*now.notes, *now.reopened]
         elif packet.step_by_id[key] == before.step_by_id.get(key):

@@ -296,15 +296,15 @@ def read_body(entry: Entry) -> Body | None:
         return None
     try:
         # JSON strictness: a whole number stays one, text is not a number, and yes is not 1.
-        return adapter.validate_json(_json_bytes(entry.body), strict=True)  # type: ignore[no-any-return]
+        return adapter.validate_json(json_bytes(entry.body), strict=True)  # type: ignore[no-any-return]
     except (ValueError, TypeError, RecursionError):
         # ValueError has pydantic's ValidationError, a NaN and a lone surrogate under it; the others are a body that no
         # JSON can be: keys that are no text, or nesting without end.
         return None
 
 
-def _json_bytes(body: Mapping[str, Any]) -> bytes:
-    """The body as JSON bytes, so that reading it follows JSON's own idea of types."""
+def json_bytes(body: Mapping[str, Any]) -> bytes:
+    """A body as JSON bytes, so that reading it follows JSON's own idea of types."""
     return json.dumps(body, ensure_ascii=False, allow_nan=False).encode()
 
 

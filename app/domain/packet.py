@@ -325,3 +325,11 @@ def packet_from(data: Mapping[str, Any]) -> Packet:
     Raises: pydantic.ValidationError for a form this version does not know.
     """
     return _PACKET.validate_python(data)
+
+
+def packet_from_json(text: bytes) -> Packet:
+    """Read a packet from JSON with JSON's own strictness: text is no number, and 1 is not yes.
+
+    Raises: pydantic.ValidationError for a form this version does not know.
+    """
+    return _PACKET.validate_json(text, strict=True)

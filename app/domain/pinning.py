@@ -18,12 +18,17 @@ PACKET_FORM = 1
 _DATE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 
 
-def why_not_pinned(data: Mapping[str, Any], packet: Packet, before: Packet | None) -> str | None:
-    """Say, for the developer, what is wrong with the packet read from this data; `None` for nothing."""
-    if packet.v != PACKET_FORM:
-        return f"form {packet.v} of a packet, and this version reads {PACKET_FORM}"
+def why_not_read(data: Mapping[str, Any], packet: Packet) -> str | None:
+    """Say, for the developer, what reading this data as a packet would lose; `None` for nothing."""
     if not is_kept(data, packet.as_json()):
         return "something in it is of another form and would be lost or altered by reading it"
+    if packet.v != PACKET_FORM:
+        return f"form {packet.v} of a packet, and this version reads {PACKET_FORM}"
+    return None
+
+
+def why_not_pinned(packet: Packet, before: Packet | None) -> str | None:
+    """Say, for the developer, what is wrong with a packet; `None` for nothing."""
     faults = (*_wrench_faults(packet.wrenches), *_gate_faults(packet.gates), *_step_faults(packet))
     if before is not None:
         faults = (*faults, *_silent_changes(before, packet))
@@ -43,7 +48,7 @@ def is_kept(given: Any, read: Any) -> bool:
 
 def _wrench_faults(wrenches: Iterable[Wrench]) -> tuple[str, ...]:
     kept = tuple(wrenches)
-    dates = (f"wrench {one.tag} is due on {one.due_on!r}" for one in kept if one.due_on and not _is_date(one.due_on))
+    dates = (f"wrench {one.tag} is due on '{one.due_on}'" for one in kept if one.due_on and not _is_date(one.due_on))
     return (*_unnamed_or_twice("wrench", (one.tag for one in kept)), *dates)
 
 
@@ -98,6 +103,6 @@ def _unnamed_or_twice(what: str, names: Iterable[str]) -> tuple[str, ...]:
     faults = []
     for name in names:
         if not name or name in seen:
-            faults.append(f"{what} {name!r} is there twice" if name else f"a {what} has no name")
+            faults.append(f"{what} '{name}' is there twice" if name else f"a {what} has no name")
         seen.add(name)
     return tuple(faults)

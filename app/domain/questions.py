@@ -12,7 +12,7 @@ from typing import cast
 from app.domain import entry as e
 from app.domain.case import Case, Reason, Ruling, aside, extension_can_be, read_packet, torques_of
 from app.domain.packet import Fastener, Gate, Pass, Stage, Support, Wrench
-from app.domain.pinning import why_not_pinned
+from app.domain.pinning import why_not_pinned, why_not_read
 from app.domain.sheet import Mark, Signature
 from app.domain.standing import (
     asked_gates,
@@ -426,10 +426,13 @@ def readable_packet(case: Case) -> Ruling | None:
     packet = read_packet(body)
     if packet is None:
         return aside(Reason.UNKNOWN_FORM, kind=case.heard.entry.kind)
+    lost = why_not_read(body.packet, packet)
+    if lost is not None:
+        return aside(Reason.UNKNOWN_FORM, kind=case.heard.entry.kind, why=lost)
     now = case.sheet.packet.edition if case.sheet.packet else 0
     if packet.job != case.sheet.job or packet.edition != now + 1:
         return aside(Reason.STEP_CHANGED, seen=packet.edition, now=now)
-    fault = why_not_pinned(body.packet, packet, case.sheet.packet)
+    fault = why_not_pinned(packet, case.sheet.packet)
     return None if fault is None else aside(Reason.UNKNOWN_FORM, kind=case.heard.entry.kind, why=fault)
 
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field, fields, replace
 from functools import cached_property
 from hashlib import sha256
 from json.encoder import encode_basestring
-from typing import Any
+from typing import Any, TypeVar
 
 from pydantic import TypeAdapter
 
@@ -207,7 +207,7 @@ class Sheet:
 
     def holds_on(self, step_id: str) -> Iterator[tuple[str, Hold]]:
         """The hold tags hung on this step (or, for "", on the whole sheet), those taken off again too."""
-        return ((key, hold) for key, hold in self.holds.items() if hold.step in ("", step_id))
+        return ((key, hold) for key, hold in in_order(self.holds) if hold.step in ("", step_id))
 
     def open_hold(self, step_id: str) -> tuple[str, Hold] | None:
         """The hold tag that stops this step (or, for "", the whole sheet), if one hangs."""
@@ -243,6 +243,15 @@ def _object(members: Iterable[tuple[str, str]]) -> str:
 
 _PARTS: dict[type, TypeAdapter[Any]] = {part: TypeAdapter(part) for part in (StepNow, GateNow, Hold, Aside)}
 _UNTOUCHED = StepNow()
+_Marked = TypeVar("_Marked", Hold, Aside)
+
+
+def in_order(marked: Mapping[str, _Marked]) -> list[tuple[str, _Marked]]:
+    """Hold tags or entries set aside as the office heard them; those heard at one instant by their ids.
+
+    An object's own order does not count: a sheet read back has its keys sorted, and one replayed has them as they came.
+    """
+    return sorted(marked.items(), key=lambda item: (item[1].mark.at_ms, item[0]))
 
 
 @dataclass(frozen=True)

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import cast
 
 from app.domain.packet import Axle, Fastener, Gate, Packet, Pass, Step, Support
-from app.domain.sheet import Aside, Sheet, SupportNow
+from app.domain.sheet import Aside, Sheet, SupportNow, in_order
 
 WHOLE_VEHICLE = frozenset({Support.ON_WHEELS, Support.ON_RAMP, Support.LIFT_FRAME})
 
@@ -85,7 +85,7 @@ def readings_outside(sheet: Sheet, step_id: str) -> tuple[str, ...]:
     """
     return tuple(
         str(one.details.get("typed", ""))
-        for one in sheet.asides.values()
+        for _, one in in_order(sheet.asides)
         if one.step == step_id and one.reason == "reading_outside" and one.settled is None
     )
 
@@ -109,8 +109,8 @@ def open_points(sheet: Sheet) -> tuple[OpenPoint, ...]:
         if now.done is None:
             points.append(OpenPoint("step", step.id, step.title))
         points += [OpenPoint("second_person", step.id, words) for words in waits_for_second(sheet, step)]
-    points += [OpenPoint("hold", hold.step, hold.reason) for hold in sheet.holds.values() if hold.lifted is None]
-    points += [OpenPoint("aside", one.step, one.reason) for one in sheet.asides.values() if keeps_open(one)]
+    points += [OpenPoint("hold", hold.step, hold.reason) for _, hold in in_order(sheet.holds) if hold.lifted is None]
+    points += [OpenPoint("aside", one.step, one.reason) for _, one in in_order(sheet.asides) if keeps_open(one)]
     return tuple(points)
 
 

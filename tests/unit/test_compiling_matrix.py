@@ -163,7 +163,7 @@ def assert_is_a_sentence(text: str) -> None:
 def assert_packet_can_be_pinned(packet: Packet, label: str) -> None:
     """It is read back without loss, and has no float in it (`canonical` refuses one)."""
     data = packet.as_json()
-    assert why_not_pinned(data, packet, None) is None, label
+    assert why_not_pinned(packet, None) is None, label
     assert packet_from(data) == packet, label
     assert canonical(data) == canonical(packet.as_json()), label
 

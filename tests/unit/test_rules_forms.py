@@ -17,7 +17,7 @@ from app.domain.case import Reason
 from app.domain.entry import Kind, entry_from, entry_json, read_body
 from app.domain.packet import Support
 from app.domain.sheet import Sheet, sheet_from
-from tests.builders import ADA, CAST, FAY, Play, a_packet, a_reading, an_entry, heard, the_rules, whole_job
+from tests.builders import ADA, CAST, FAY, STEPS, Play, a_packet, a_reading, an_entry, heard, the_rules, whole_job
 from tests.made_up import ANY_BODY, FULL, HOSTILE, JSON_VALUES, bent_bodies
 
 
@@ -249,3 +249,49 @@ def test_what_the_two_ends_do_not_share_has_no_canonical_form(value: Any):
 def test_the_canonical_form_sorts_keys_and_leaves_no_spaces():
     assert canonical({"b": [1, True, None], "a": "µ"}) == '{"a":"µ","b":[1,true,null]}'.encode()
     assert a_reading("81 lbf·ft").value == 109_821
+
+
+# --- The order of an object's keys does not count --------------------------------------------------------------------
+
+
+def read_back(sheet: Sheet) -> Sheet:
+    """The sheet as the store gives it: its keys sorted."""
+    return sheet_from(json.loads(canonical(sheet.as_json())), sheet.packet)
+
+
+def test_a_sheet_read_back_is_ruled_on_as_the_one_it_was():
+    """Two tags, the later one with the lower id: the ruling names the tag hung first."""
+    play = Play(a_packet())
+    play.does(FAY, e.HoldPlaced(reason="First"), id="z")
+    play.does(FAY, e.HoldPlaced(reason="Second"), id="a")
+    one = heard(an_entry(e.StepDone(step="look"), basis=play.sees("look"), id="late"), ADA, order=9, at=play.now)
+
+    rulings = [play.rules.decide(sheet, one) for sheet in (play.sheet, read_back(play.sheet))]
+
+    assert [ruling.details["why"] for ruling in rulings] == ["First", "First"]
+
+
+def test_notes_of_steps_that_are_gone_move_in_the_same_order_from_a_sheet_read_back():
+    play = Play(a_packet())
+    play.does(ADA, e.NoteAdded(text="Later in the alphabet", step="undo"))
+    play.does(ADA, e.NoteAdded(text="Earlier in the alphabet", step="fit"))
+    fewer = a_packet(STEPS[0], gates=(), edition=2)
+    one = heard(an_entry(e.PacketPinned(fewer.as_json()), FAY, id="late"), FAY, order=9, at=play.now)
+
+    states = [
+        canonical(play.rules.evolve(sheet, one, play.rules.decide(sheet, one)).as_json())
+        for sheet in (play.sheet, read_back(play.sheet))
+    ]
+
+    assert states[0] == states[1]
+    assert b"Later in the alphabet" in states[0]
+
+
+def test_a_packet_with_a_number_no_tablet_holds_can_still_be_set_aside():
+    """The ruling carries the edition, so an edition that has no canonical form may not get that far."""
+    play = Play(a_packet())
+
+    ruling = play.does(FAY, e.PacketPinned({**a_packet().as_json(), "edition": 2**60}))
+
+    assert ruling.reason == Reason.UNKNOWN_FORM
+    assert canonical(play.sheet.as_json())
