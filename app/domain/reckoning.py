@@ -84,7 +84,9 @@ def stand_load(vehicle: Vehicle, axle: Axle, shop: Shop) -> Reckoning:
             needs="stands nearer to the axle: so much weight lies over this axle that it could tip over them",
         )
     limit = _up(-(-heaviest.value * (100 + shop.stand_margin_percent) // 100))
-    inputs = f"{_masses(axles)}; stands no more than {show(inboard, 'mm', 0)} in from the axle (measured below)"
+    # Shown in whole millimetres downwards, as the gate asks for it: never more than the sum allows.
+    shown = show(Quantity(Dimension.LENGTH, inboard.value // 1_000 * 1_000), "mm", 0)
+    inputs = f"{_masses(axles)}; stands no more than {shown} in from the axle (measured below)"
     lines = (
         Reckoned("Load on one stand", show(heaviest, "kg", 0), inputs, "both sides taken as equal, body about level"),
         Reckoned(

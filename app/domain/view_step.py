@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from app.domain.findings import findings
 from app.domain.packet import Axle, Fastener, Measure, Pass, Step, Trial, Verdict
 from app.domain.sheet import Aside, Hold, Note, StepNow, Taken
 from app.domain.standing import (
@@ -179,10 +180,25 @@ def _measures(scene: Scene, step: Step, now: StepNow, open_here: bool) -> View:
     return {
         "shown": bool(rows),
         "rows": rows,
+        "findings": _findings(scene, step, now),
         "open": may,
         "one": len(rows) == 1,
         "form": form_view(scene, key, "reading_taken", [("step", step.id), ("basis_step", step.revision), *ids]),
     }
+
+
+def _findings(scene: Scene, step: Step, now: StepNow) -> list[View]:
+    """What the readings so far say together, in the lines that computed values have."""
+    asked = {measure.id: measure for measure in step.measures}
+    return [
+        {
+            "label": scene.word("finding", one.key),
+            "text": one.text,
+            "inputs": ", ".join(_taken_text(asked[name], now.readings[name]) for name in one.made_from),
+            "certainty": "",
+        }
+        for one in findings(step, now.readings)
+    ]
 
 
 def _measure(scene: Scene, form: str, measure: Measure, taken: Taken | None) -> View:

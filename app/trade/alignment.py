@@ -348,7 +348,7 @@ def _shelf(stock: Sequence[ShimStock]) -> list[tuple[int, int]]:
     for shim in stock:
         need(shim.thickness, Dimension.LENGTH, "stock.thickness", positive=True)
         if shim.count < 0:
-            raise OutOfRange("stock.count", "cannot be negative; count what is on the shelf")
+            raise OutOfRange("stock.count", "cannot be negative; count what is on the shelf", reason="negative")
         counts[shim.thickness.value] = counts.get(shim.thickness.value, 0) + shim.count
     return sorted(counts.items())
 
@@ -375,7 +375,9 @@ def _fitted_at(bolt: str, fitted: Sequence[ShimMove]) -> list[tuple[int, int]]:
     for shim in fitted:
         need(shim.thickness, Dimension.LENGTH, "fitted.thickness", positive=True)
         if shim.count < 0:
-            raise OutOfRange("fitted.count", "cannot be negative; count what is between arm and frame now")
+            raise OutOfRange(
+                "fitted.count", "cannot be negative; count what is between arm and frame now", reason="negative"
+            )
         if shim.bolt == bolt and shim.count:
             counts[shim.thickness.value] = counts.get(shim.thickness.value, 0) + shim.count
     return sorted(counts.items())

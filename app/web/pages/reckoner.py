@@ -99,3 +99,4 @@ class SumPage:
     example_figure: str
     example_source: str
     speak: str
+    link: str

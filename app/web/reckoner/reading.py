@@ -107,9 +107,7 @@ def _value(asked: Asked, text: str, name: str, label: str) -> Value | Problem:
         case Amount():
             return _amount(asked, text, name, label)
         case Whole():
-            if not re.fullmatch(r"[-−]?[0-9]{1,9}", text):
-                return Problem("sum_whole", name, {"label": label, "typed": _short(text), "example": asked.example})
-            return int(text.replace("−", "-"))
+            return _whole(asked, text, name, label)
         case Day():
             return _day(text, name, label)
         case Pick():
@@ -148,6 +146,15 @@ def _signed(asked: Amount, got: Quantity, name: str, label: str) -> Value | Prob
     if asked.sign is Sign.NOT_NEGATIVE and got.value < 0:
         return Problem("sum_negative", name, details)
     return got
+
+
+def _whole(asked: Whole, text: str, name: str, label: str) -> Value | Problem:
+    details = {"label": label, "typed": _short(text), "example": asked.example}
+    if not re.fullmatch(r"[-−]?[0-9]{1,9}", text):
+        return Problem("sum_whole", name, details)
+    if text[0] in "-−" and int(text[1:]):
+        return Problem("sum_negative", name, details)
+    return int(text.replace("−", "-"))
 
 
 def _day(text: str, name: str, label: str) -> Value | Problem:

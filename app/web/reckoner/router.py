@@ -103,7 +103,13 @@ def _sum_page(one: Sum, asked: Mapping[str, str], today: str) -> SumPage:
         example_figure=one.example.figure,
         example_source=one.example.source,
         speak=_speak(outcome, lines),
+        link="" if one.is_posted or not lines else f"/reckoner/{one.slug}?{urlencode(_told_apart(typed))}",
     )
+
+
+def _told_apart(typed: Mapping[str, str]) -> dict[str, str]:
+    """What was filled in: the fields left empty need no place in an address."""
+    return {name: text for name, text in typed.items() if text.strip()}
 
 
 def _speak(outcome: Outcome, lines: list[LineShown]) -> str:

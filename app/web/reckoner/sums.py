@@ -59,7 +59,7 @@ class Pick(Asked):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Whole(Asked):
-    """A whole number without a unit."""
+    """A whole number without a unit, never below zero: things that are counted."""
 
     example: str
 

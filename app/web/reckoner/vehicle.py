@@ -34,7 +34,9 @@ _KINDS = (
 def _convert(given: Given) -> Result:
     text = given.text("amount")
     wanted = given.text("kind")
-    kinds = [(kind, word) for kind, word in _KINDS if wanted in ("", kind.value)]
+    # A bare number is a ratio only where somebody says so; else it lacks its unit.
+    bare = not wanted and not any(sign in text for sign in ("%", "‰", "ppm"))
+    kinds = [(k, word) for k, word in _KINDS if wanted in ("", k.value) and not (bare and k is Dimension.RATIO)]
     found: list[tuple[str, Quantity]] = []
     first: TradeProblem | None = None
     for kind, word in kinds:
