@@ -81,7 +81,7 @@ class TestTheFloor:
         assert "CP 1001 26-0001 Tern 2.0 · grey Ada 11:00 to 13:00" in said
         assert f"not begun, {len(here.sheet(job).packet.steps)} steps" in said
         assert f'href="#item-{placement.id}"' in page.text
-        assert 'aria-label="1: job 26-0001, CP 1001, Bay 1, Ada, 11:00 to 13:00"' in page.text
+        assert 'aria-label="CP 1001 · 26-0001 not begun · Ada 1: Bay 1, 11:00 to 13:00"' in page.text
 
     def test_a_job_in_work_shows_its_step(self, here: Workshop, fay: Visitor) -> None:
         play = Play(a_packet())

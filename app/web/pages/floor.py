@@ -102,7 +102,10 @@ def job_shown(job: Shown) -> JobShown:
 
 @dataclass(frozen=True, slots=True)
 class Block:
-    """A placement: drawn on the board by x and width, and told in the list of its bay under the same number."""
+    """A placement: drawn on the board by x and width, and told in the list of its bay under the same number.
+
+    label: what stands in the block, in that order, and then what its place says to those who see it.
+    """
 
     mark: int
     id: str
@@ -121,6 +124,7 @@ class Block:
 
 
 def block(item: Item, bay: str) -> Block:
+    short = short_words(item.job)
     notes = []
     if item.overdue:
         notes.append("its time is over")
@@ -132,14 +136,14 @@ def block(item: Item, bay: str) -> Block:
         job=job_shown(item.job),
         technician=item.technician,
         span=item.span,
-        short=short_words(item.job),
+        short=short,
         x=item.x,
         width=item.width,
         shape=_shape(item),
         before=item.before,
         after=item.after,
         notes=notes,
-        label=f"{item.mark}: job {item.job.number}, {item.job.plate}, {bay}, {item.technician}, {item.span}",
+        label=f"{item.job.plate} · {item.job.number} {short} · {item.technician} {item.mark}: {bay}, {item.span}",
         link="" if item.is_over else f"/floor/placements/{item.placement}",
     )
 
