@@ -24,7 +24,10 @@ def serve(host: str | None = None, port: int | None = None) -> int:
     settings = Settings().model_copy(update=given)
     migrate(settings)
     print(f"Open {host_of(settings)}", flush=True)
-    uvicorn.run(make_app(settings), host=settings.host, port=settings.port, log_level="warning")
+    # Open pages listen to events that never end by themselves; without a limit, stopping would wait for every one.
+    uvicorn.run(
+        make_app(settings), host=settings.host, port=settings.port, log_level="warning", timeout_graceful_shutdown=2
+    )
     return 0
 
 
