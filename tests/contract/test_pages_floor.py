@@ -155,7 +155,7 @@ class TestTheFloor:
         assert "W3" not in said
         assert "W4 Click no date written down not in date" in said
         assert "Bay 1 inspection due 1 Jun 2026 not in date" in said
-        assert "not to be used: its inspection was due by 1 Jun 2026" in said
+        assert "Not to be used: its inspection was due by 1 Jun 2026" in said
 
     def test_other_days_are_a_link_away_and_times_are_the_shop_s(self, here: Workshop, fay: Visitor) -> None:
         placed(here, here.opens(), begins=24, ends=26)
