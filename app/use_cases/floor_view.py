@@ -80,12 +80,13 @@ class Standing:
 
 @dataclass(frozen=True, slots=True)
 class Shown:
-    """A job as every part of the floor names it."""
+    """A job as every part of the floor names it. reachable: whether its customer has an e-mail address."""
 
     number: str
     plate: str
     vehicle: str
     customer: str
+    reachable: bool
     complaint: str
     promised: str
     standing: Standing
@@ -347,6 +348,7 @@ def shown_of(facts: FloorFacts, job: Job) -> Shown:
         plate=vehicle.plate if vehicle else "",
         vehicle=" · ".join(filter(None, (vehicle.model, vehicle.colour))) if vehicle else "",
         customer=customer.name if customer else "",
+        reachable=customer is not None and bool(customer.email.strip()),
         complaint=job.complaint,
         promised=_promised(facts, job),
         standing=standing_of(job, facts.sheets.get(job.id) or Sheet(job.id)),

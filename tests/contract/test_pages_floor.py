@@ -539,9 +539,10 @@ class TestHandingBack:
         here.save("customers", replace(CUSTOMER, email=""))
         job = a_small_job(here, whole_job())
 
-        page = fay.get(self.ADDRESS)
+        floor, page = fay.get("/floor"), fay.get(self.ADDRESS)
         answer = fay.fills_in(self.ADDRESS, self.ADDRESS)
 
+        assert "Mira Okonjo: no e-mail address, no letter goes out" in words(floor)
         assert "Mira Okonjo has no e-mail address, so no letter goes out." in words(page)
         assert f'href="/desk/customers/{CUSTOMER.id}"' in page.text
         assert answer.status_code == 303

@@ -77,6 +77,7 @@ class JobShown:
     plate: str
     vehicle: str
     customer: str
+    reachable: bool
     complaint: str
     promised: str
     mark: str
@@ -91,6 +92,7 @@ def job_shown(job: Shown) -> JobShown:
         plate=job.plate,
         vehicle=job.vehicle,
         customer=job.customer,
+        reachable=job.reachable,
         complaint=job.complaint,
         promised=job.promised,
         mark=MARKS[job.standing.state],
