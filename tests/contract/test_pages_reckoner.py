@@ -651,3 +651,14 @@ def test_rows_of_a_table_are_unfolded_where_something_was_typed(ada: Visitor) ->
 
     assert page.index('id="readings-5-setting"') < page.index("<details")
     assert any(isinstance(each, Rows) for each in SUMS["wrench-deviation"].inputs)
+
+
+def test_an_answer_can_be_linked_to(ada: Visitor) -> None:
+    page = ada.get(f"/reckoner/wrench-setting?{urlencode({**WRENCH, 'angle': ''})}").text
+    link = re.search(r'href="(/reckoner/wrench-setting\?[^"]+)">A link to this answer', page)
+    assert link is not None
+
+    again = ada.get(link[1].replace("&amp;", "&"))
+
+    assert fields_in(again.text).lines == fields_in(page).lines
+    assert "angle=" not in link[1]
