@@ -71,7 +71,8 @@ const rank = (unit) => (unit >= 0xd800 && unit <= 0xdfff ? unit + 0x10000 : unit
 
 /**
  * Read JSON that came from elsewhere. `JSON.parse` turns 3.0 into 3 and rounds what is too large, and neither could be
- * told any more; here a number that is no whole one becomes an object no form knows, and one that is too large stays so.
+ * told any more; here a number that is no whole one becomes a list in a list, which no form has, and one that is too
+ * large stays so.
  *
  * @param {string} text
  * @returns {unknown}
@@ -79,7 +80,7 @@ const rank = (unit) => (unit >= 0xd800 && unit <= 0xdfff ? unit + 0x10000 : unit
 export function parse(text) {
   return JSON.parse(text.replace(/"(?:[^"\\]|\\.)*"|-?\d+(?:\.\d+)?(?:[eE][+-]?\d+)?/g, (token) => {
     if (token.startsWith('"')) return token;
-    if (/[.eE]/.test(token)) return `{"not_whole":"${token}"}`;
+    if (/[.eE]/.test(token)) return `[["${token}"]]`;
     const number = Number(token);
     if (Number.isSafeInteger(number) || !/^-?[1-9]/.test(token)) return token;
     return number < 0 ? "-9007199254740992" : "9007199254740992";
