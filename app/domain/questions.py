@@ -13,7 +13,7 @@ from app.domain import entry as e
 from app.domain.case import Case, Reason, Ruling, aside, extension_can_be, read_packet, torques_of
 from app.domain.packet import Fastener, Gate, Pass, Stage, Support, Wrench
 from app.domain.pinning import why_not_pinned, why_not_read
-from app.domain.sheet import Mark, Signature
+from app.domain.sheet import Mark, Signature, in_order
 from app.domain.standing import (
     asked_gates,
     date_of,
@@ -348,7 +348,7 @@ def second_person(case: Case) -> Ruling | None:
     if body.fastener:
         firsts = [now.signatures[body.fastener].mark]
     else:
-        firsts = [cast(Mark, now.done), *(one.mark for one in now.signatures.values())]
+        firsts = [cast(Mark, now.done), *(one.mark for _, one in in_order(now.signatures))]
     mine = next((mark for mark in firsts if mark.person == case.person), None)
     return None if mine is None else aside(Reason.SAME_PERSON, name=mine.name)
 

@@ -243,11 +243,11 @@ def _object(members: Iterable[tuple[str, str]]) -> str:
 
 _PARTS: dict[type, TypeAdapter[Any]] = {part: TypeAdapter(part) for part in (StepNow, GateNow, Hold, Aside)}
 _UNTOUCHED = StepNow()
-_Marked = TypeVar("_Marked", Hold, Aside)
+_Marked = TypeVar("_Marked", Signature, Hold, Aside)
 
 
 def in_order(marked: Mapping[str, _Marked]) -> list[tuple[str, _Marked]]:
-    """Hold tags or entries set aside as the office heard them; those heard at one instant by their ids.
+    """What was signed, hung or set aside as the office heard it; what was heard at one instant by its key.
 
     An object's own order does not count: a sheet read back has its keys sorted, and one replayed has them as they came.
     """

@@ -18,7 +18,7 @@ from app.domain.conditions import atoms
 from app.domain.grounds import axle_subject
 from app.domain.offering import asked_options
 from app.domain.packet import Axle, Packet, Pass, Step, Support, packet_from
-from app.domain.pinning import why_not_pinned
+from app.domain.pinning import why_not_pinned, why_not_read
 from app.domain.problems import Problem
 from app.domain.procedure_schema import Procedure
 from app.domain.records import AxleFacts, JobLine
@@ -163,7 +163,7 @@ def assert_is_a_sentence(text: str) -> None:
 def assert_packet_can_be_pinned(packet: Packet, label: str) -> None:
     """It is read back without loss, and has no float in it (`canonical` refuses one)."""
     data = packet.as_json()
-    assert why_not_pinned(packet, None) is None, label
+    assert (why_not_read(data, packet), why_not_pinned(packet, None)) == (None, None), label
     assert packet_from(data) == packet, label
     assert canonical(data) == canonical(packet.as_json()), label
 

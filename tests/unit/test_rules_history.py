@@ -61,8 +61,8 @@ def no_float(text: str) -> None:
 class Bench:
     """A play watched by the oracle: the moves people make, and the checks after each."""
 
-    def __init__(self) -> None:
-        self.play = Play()
+    def __init__(self, play: Play | None = None) -> None:
+        self.play = play or Play()
         self.bay = Bay()
         self.views: dict[str, list[e.Basis]] = {}
         self.counts: Counter[str] = Counter()
@@ -193,9 +193,12 @@ class SheetHistory(RuleBasedStateMachine):
 
     @initialize(moves=st.integers(0, 24))
     def a_job_is_opened_and_got_somewhere(self, moves: int) -> None:
-        self.bench = Bench()
+        self.bench = self.a_bench()
         for _ in range(moves):
             self.bench.goes_on(ADA)
+
+    def a_bench(self) -> Bench:
+        return Bench()
 
     def stale_view(self, step: str, data: st.DataObject) -> e.Basis | None:
         """Mostly what is so now; sometimes what was so at an earlier move, or nothing at all."""
