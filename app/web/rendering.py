@@ -28,12 +28,20 @@ def environment() -> Environment:
         loader=FileSystemLoader(TEMPLATES),
         autoescape=select_autoescape(("html", "svg")),
         undefined=StrictUndefined,
+        finalize=_plain,
         trim_blocks=True,
         lstrip_blocks=True,
     )
     made.globals["asset"] = asset
     made.globals["sentence"] = sentence
     return made
+
+
+def _plain(value: object) -> object:
+    """Refuse to put out a list or an object: a person would read Python, and the tablet refuses it too."""
+    if isinstance(value, (list, tuple, dict, set, frozenset)):
+        raise TypeError(f"a template puts out a {type(value).__name__}, not a text")
+    return value
 
 
 @lru_cache(maxsize=256)

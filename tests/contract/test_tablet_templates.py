@@ -1,99 +1,310 @@
-"""The promise of `templates/tablet`: only what two languages render alike.
+"""The promise of `templates/tablet`: both ends render the same bytes.
 
-Partials keep to a small part of Jinja2, checked on Jinja2's own syntax tree, so that the tablet can render them too.
-The pages that stand around them (those that extend `base.html`) are the office's alone and are left out, with what only
-they include.
+The subset is defined once, in `app/bundle/compile.py`. Here: that our partials keep to it, that what is outside it is
+told with file and line, and that every real partial gives equal bytes from Jinja2 and from JavaScript, on the sheets of
+the invented workshop after every entry of their ledgers, for every step and for people of every role.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from dataclasses import asdict, dataclass, replace
+from datetime import UTC, datetime
+from functools import lru_cache, partial
+from itertools import cycle
 from pathlib import Path
+from typing import Any
 
 import pytest
-from jinja2 import nodes
+from jinja2 import DictLoader, Environment, Template
 
+from app.bootstrap import wire
+from app.bundle.compile import NotInSubset, compile_all, compile_one, compile_templates, names_in
+from app.domain.case import Ruling
+from app.domain.records import Person
+from app.domain.sheet import Sheet
+from app.domain.view import view_of
+from app.domain.view_parts import Look, Told
+from app.settings import Settings
+from app.storage.memory import MemoryStore
+from app.use_cases.office import Office
+from app.use_cases.see_sheet import SheetFound, see_sheet
+from app.use_cases.verify import walk
 from app.web.rendering import TEMPLATES, environment
+from app.web.security import Visitor
+from app.web.tablet.sheet import scene_of
+from app.web.tablet.work import work_page
+from demo.seed import seed
+from tests.tablet_js import Templates
 
-ALLOWED = (
-    nodes.Template, nodes.Output, nodes.TemplateData, nodes.Name, nodes.Getattr, nodes.Const, nodes.If, nodes.For,
-    nodes.Include, nodes.With, nodes.Assign, nodes.Compare, nodes.Operand, nodes.And, nodes.Or, nodes.Not,
-)  # fmt: skip
-# What a text, a list or an object has of its own in Python: there `one.count` would be the method and not the key.
-OF_THEIR_OWN = {name for kind in (dict, list, str, int) for name in dir(kind)}
-OFFICE_ONLY = {"tablet/_sheet.html", "tablet/_work.html", "tablet/_job_line.html"}
-
-
-def partials() -> list[str]:
-    """The partials that the tablet renders: all of the folder but whole pages and what only My work shows."""
-    names = [f"tablet/{path.name}" for path in sorted((TEMPLATES / "tablet").glob("*.html"))]
-    return [name for name in names if name not in OFFICE_ONLY and not _extends(name)]
+NOW = datetime(2026, 5, 12, 10, 40, tzinfo=UTC)
+NAMES = tuple(names_in(environment(), "tablet"))
+TOKEN = "t<o>&k'e\"n"
 
 
-def _extends(name: str) -> bool:
-    return bool(list(tree(name).find_all(nodes.Extends)))
+# --- The subset ---------------------------------------------------------------------------------------------------
 
 
-def tree(name: str) -> nodes.Template:
-    return environment().parse(Path(TEMPLATES / name).read_text("utf-8"))
+def test_our_partials_keep_to_what_both_ends_render_alike():
+    done, wrong = compile_all(environment(), NAMES)
+
+    assert [str(one) for one in wrong] == []
+    assert {"tablet/_sheet_view.html", "tablet/_fastener.html", "tablet/_gate.html"} <= set(done)
 
 
-def breaches(name: str, template: nodes.Template) -> list[str]:
-    """Everything in a template that is not in the subset, with its line."""
-    found = []
-    for node in template.find_all(nodes.Node):
-        where = f"{name}:{node.lineno}"
-        if not isinstance(node, ALLOWED):
-            found.append(f"{where}: {type(node).__name__}")
-        elif isinstance(node, nodes.Getattr) and node.attr in OF_THEIR_OWN:
-            found.append(f"{where}: .{node.attr} is a method of every text, list or object")
-        elif isinstance(node, nodes.Compare) and (len(node.ops) > 1 or node.ops[0].op not in ("eq", "ne")):
-            found.append(f"{where}: only one comparison at a time, == or !=")
-        elif isinstance(node, nodes.Const) and type(node.value) not in (str, int, bool):
-            found.append(f"{where}: constant {node.value!r}")
-        elif isinstance(node, nodes.For) and (
-            node.test is not None or node.recursive or list(node.find_all(nodes.Assign))
-        ):
-            found.append(f"{where}: a plain loop, without a condition, recursion or set")
-        elif isinstance(node, nodes.Include) and not (
-            isinstance(node.template, nodes.Const) and node.with_context and not node.ignore_missing
-        ):
-            found.append(f"{where}: include one template by its name")
-    return found
+def test_a_tablet_partial_includes_only_tablet_partials_and_symbols():
+    """What the tablet carries is closed: every include is there too, and none of it is the office's."""
+    done, _ = compile_all(environment(), NAMES)
 
-
-@pytest.mark.parametrize("name", partials())
-def test_a_tablet_partial_keeps_to_what_both_ends_render_alike(name):
-    """No filter, test, call, slice, float or inheritance; no key named like a method."""
-    assert breaches(name, tree(name)) == []
-
-
-@pytest.mark.parametrize("name", partials())
-def test_a_tablet_partial_includes_only_tablet_partials_and_symbols(name):
-    """What the tablet carries is closed: every include is there too."""
-    wanted = [node.template.value for node in tree(name).find_all(nodes.Include)]
-
-    assert [one for one in wanted if one not in partials() and not one.startswith(("symbols/", "drawings/"))] == []
+    assert [name for name in done if not name.startswith(("tablet/", "symbols/", "drawings/"))] == []
 
 
 @pytest.mark.parametrize(
-    "source",
+    ("source", "words"),
     [
-        "{{ a|upper }}", "{{ a.items }}", "{{ a.count }}", "{{ a.title }}", "{{ a[0] }}", "{{ a() }}", "{{ 1.5 }}",
-        "{% if 1 < a < 3 %}{% endif %}", "{% for x in a %}{% set y = x %}{% endfor %}",
-        "{% if a is defined %}{% endif %}",
-        "{% for x in a if x %}{% endfor %}", "{% extends 'base.html' %}", "{{ a ~ b }}", "{{ a + 1 }}",
-        "{% include a %}", "{{ 'x' if a else 'y' }}", "{% macro m() %}{% endmacro %}",
+        ("{{ a|upper }}", "`|upper`"),
+        ("{{ a|safe }}", "`|safe`"),
+        ("{{ a|length(1) }}", "`|length`"),
+        ("{% filter upper %}a{% endfilter %}", "FilterBlock"),
+        ("{{ a.items }}", "`.items`"),
+        ("{{ a.count }}", "`.count`"),
+        ("{{ a.title }}", "`.title`"),
+        ("{{ a[0] }}", "Getitem"),
+        ("{{ a['b'] }}", "Getitem"),
+        ("{{ a[1:] }}", "Getitem"),
+        ("{{ a() }}", "Call"),
+        ("{{ a.b() }}", "Call"),
+        ("{{ 1.5 }}", "constant 1.5"),
+        ("{{ none }}", "constant None"),
+        ("{{ 9007199254740992 }}", "constant 9007199254740992"),
+        ("{{ -1 }}", "Neg"),
+        ("{{ [a] }}", "List"),
+        ("{{ (a, b) }}", "Tuple"),
+        ("{{ {'a': b} }}", "Dict"),
+        ("{{ a ~ b }}", "Concat"),
+        ("{{ a + 1 }}", "Add"),
+        ("{{ 'x' if a else 'y' }}", "CondExpr"),
+        ("{% if 1 < a < 3 %}{% endif %}", "one comparison"),
+        ("{% if a < 3 %}{% endif %}", "one comparison"),
+        ("{% if a == b == c %}{% endif %}", "one comparison"),
+        ("{% if a is defined %}{% endif %}", "Test"),
+        ("{% for x in a %}{% set y = x %}{% endfor %}", "`set` stands"),
+        ("{% if a %}{% set y = a %}{% endif %}", "`set` stands"),
+        ("{% with b = a %}{% set y = b %}{% endwith %}", "`set` stands"),
+        ("{{ y }}{% set y = a %}", "`set y`"),
+        ("{% set y = y %}", "`set y`"),
+        ("{% for y in a %}{% endfor %}{% set y = a %}", "`set y`"),
+        ("{% set y %}a{% endset %}", "AssignBlock"),
+        ("{% set a.b = 1 %}", "one plain name"),
+        ("{% set a, b = c %}", "one plain name"),
+        ("{% for x in a if x %}{% endfor %}", "a loop has neither"),
+        ("{% for x in a recursive %}{% endfor %}", "a loop has neither"),
+        ("{% for x, y in a %}{% endfor %}", "one plain name"),
+        ("{{ loop.index }}", "`loop` is read"),
+        ("{% for x in a %}{{ loop.cycle }}{% endfor %}", "`loop.cycle`"),
+        ("{% for x in a %}{{ loop }}{% endfor %}", "`loop` has a meaning"),
+        ("{% for x in a %}{% with loop = x %}{% endwith %}{% endfor %}", "`loop` has a meaning"),
+        ("{% for x in a %}{% else %}{{ loop.index }}{% endfor %}", "`loop` is read"),
+        ("{{ range }}", "`range` has a meaning"),
+        ("{{ self }}", "`self` has a meaning"),
+        ("{% with dict = a %}{% endwith %}", "`dict` has a meaning"),
+        ("{{ _a }}", "plain letters"),
+        ("{{ größe }}", "plain letters"),
+        ("{% extends 'base.html' %}", "Extends"),
+        ("{% block a %}{% endblock %}", "Block"),
+        ("{% include a %}", "`include` names one"),
+        ("{% include ['a.html', 'b.html'] %}", "`include` names one"),
+        ("{% include 'a.html' ignore missing %}", "`include` has neither"),
+        ("{% include 'a.html' without context %}", "`include` has neither"),
+        ("{% import 'a.html' as a %}", "Import"),
+        ("{% from 'a.html' import b %}", "FromImport"),
+        ("{% macro m() %}{% endmacro %}", "Macro"),
+        ("{% call a() %}{% endcall %}", "CallBlock"),
+        ("{% autoescape false %}{% endautoescape %}", "ScopedEvalContextModifier"),
+        ("{% if a %}", "Unexpected end of template"),
+        ("{{ a| }}", "expected token"),
+        ("{% frob %}", "Encountered unknown tag"),
     ],
 )  # fmt: skip
-def test_the_check_finds_what_is_not_in_the_subset(source):
-    """The check itself can fail."""
-    assert breaches("probe", environment().parse(source)) != []
+def test_what_is_not_in_the_subset_is_told_with_file_and_line(source, words):
+    """Two lines of something allowed stand before it, so that a line that is always 1 would be found."""
+    found = compile_one(environment(), "tablet/probe.html", f"<p>\n{{{{ b.c }}}}</p>\n{source}").breaches
+
+    assert any(str(one).startswith("templates/tablet/probe.html:3: ") and words in one.words for one in found), found
+
+
+def test_a_template_that_is_not_escaped_is_refused():
+    (found,) = compile_one(environment(), "tablet/probe.txt", "plain").breaches
+
+    assert str(found).startswith("templates/tablet/probe.txt:1: is not escaped")
+
+
+def test_an_include_of_what_is_not_there_is_told_where_it_stands():
+    with pytest.raises(NotInSubset) as told:
+        compile_templates(of({"a.html": "\n\n{% include 'gone.html' %}"}), ["a.html"])
+
+    assert str(told.value) == "templates/a.html:3: includes gone.html, which is not there"
+
+
+def test_every_breach_of_every_template_is_told_at_once():
+    with pytest.raises(NotInSubset) as told:
+        compile_templates(
+            of({"a.html": "{{ x|e }}\n{{ 1.5 }}{% include 'b.html' %}", "b.html": "{{ y[0] }}"}), ["a.html"]
+        )
+
+    assert [str(one).rsplit(":", 1)[0].split(": ")[0] for one in told.value.breaches] == [
+        "templates/a.html:1", "templates/a.html:2", "templates/b.html:1",
+    ]  # fmt: skip
 
 
 def test_a_comment_on_top_says_what_a_partial_reads():
     """House rule: a partial lists its variables in a comment on top."""
-    texts = {name: Path(TEMPLATES / name).read_text("utf-8") for name in partials()}
+    texts = {name: Path(TEMPLATES / name).read_text("utf-8") for name in NAMES}
 
     assert [
         name for name, text in texts.items() if not text.startswith("{#") or "Reads" not in text.split("#}")[0]
     ] == []
+
+
+def of(templates: dict[str, str]) -> Environment:
+    """The product's own environment, on these templates."""
+    return environment().overlay(loader=DictLoader(templates), cache_size=0)
+
+
+# --- Equal bytes --------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Shown:
+    """One thing to render at both ends; `where` says in a failure which state it was."""
+
+    where: str
+    template: str
+    context: dict[str, Any]
+
+
+@lru_cache(maxsize=1)
+def workshop() -> Office:
+    office = wire(Settings(_env_file=None), MemoryStore(), now=lambda: NOW).office  # type: ignore[call-arg]
+    seed(office, NOW)
+    return office
+
+
+def test_every_partial_gives_equal_bytes_in_every_state_of_the_invented_workshop():
+    rendered: set[str] = set()
+    office_end, tablet_end = recording(rendered), Templates(compile_templates(environment(), NAMES))
+    states = 0
+    for shown in everything_shown(workshop()):
+        states += 1
+        here = office_end.get_template(shown.template).render(shown.context)
+        assert tablet_end.render(shown.template, shown.context) == here, shown.where
+
+    assert states > 1_000
+    assert set(NAMES) - rendered == set(), "partials that no state shows"
+
+
+def recording(rendered: set[str]) -> Environment:
+    """The product's environment, noting each template it renders, included ones too."""
+
+    class Recording(Environment):
+        def get_template(self, name: Any, *more: Any, **named: Any) -> Template:
+            rendered.add(str(name))
+            return super().get_template(name, *more, **named)
+
+    made = environment().overlay(cache_size=-1)
+    made.__class__ = Recording
+    return made
+
+
+def everything_shown(office: Office) -> Iterator[Shown]:
+    with office.store.reading() as unit:
+        people = sorted((one for one in unit.people.all()), key=lambda one: one.id)
+        numbers = [job.number for job in unit.jobs.all()]
+    for person in people:
+        yield from work_shown(office, person)
+    turn = cycle(people)
+    for number in numbers:
+        found = see_sheet(office, number)
+        for step in found.sheet.packet.steps if found.sheet.packet else ():
+            yield from sheet_shown(office, next(turn), found, Look(step.id))
+    yield from replayed(office, turn)
+
+
+def replayed(office: Office, turn: Iterator[Person]) -> Iterator[Shown]:
+    """Each sheet after each entry of its ledger, seen by who made the entry or by somebody else in turn."""
+    sheets: dict[str, Sheet] = {}
+    with office.store.reading() as unit:
+        rows = list(walk(unit))
+        numbers = [(job.id, job.number) for job in unit.jobs.all()]
+        people = {one.id: one for one in unit.people.all()}
+    jobs = {job: see_sheet(office, number) for job, number in numbers}
+    for place, row in enumerate(rows):
+        entry = row.heard.entry
+        sheet = office.rules.evolve(
+            sheets.get(entry.job) or Sheet(entry.job), row.heard, Ruling(row.accepted, row.reason, row.details)
+        )
+        sheets[entry.job] = sheet
+        found = replace(jobs[entry.job], sheet=sheet)
+        moment = datetime.fromtimestamp(row.heard.heard_at_ms // 1_000 + 5, UTC)
+        at = replace(office, clock=partial(lambda moment: moment, moment))
+        who = people[entry.person] if place % 3 else next(turn)
+        yield from sheet_shown(at, who, found, Look(step=getattr(entry.body, "step", "") if place % 2 else ""))
+
+
+def sheet_shown(office: Office, person: Person, found: SheetFound, look: Look) -> Iterator[Shown]:
+    """A sheet as it is; with a wrench in hand at each joint that can be signed; with a form that came back wrong."""
+    where = f"job {found.job.number}, {person.name}, {look}"
+    view = view_at(office, person, found, look, Told())
+    yield Shown(where, "tablet/_sheet_view.html", {"view": view, "csrf": TOKEN})
+    if not view["ready"] or not view["hand"]["shown"]:
+        return
+    for fastener in view["hand"]["fasteners"]:
+        if fastener["mode"] in ("sign", "second"):
+            tag = next((one["tag"] for one in fastener["wrenches"]["fit"]), "W08")
+            for extension in ("", "150 mm"):
+                held = replace(
+                    look, fastener=fastener["anchor"].removeprefix("fastener-"), wrench=tag, extension=extension
+                )
+                context = {"view": view_at(office, person, found, held, Told()), "csrf": TOKEN}
+                yield Shown(f"{where}, {held}", "tablet/_sheet_view.html", context)
+    forms = sorted(forms_in(view["hand"])) + sorted(forms_in({key: view[key] for key in ("support", "hold", "note")}))
+    for form in forms[:: max(1, len(forms) - 1)]:
+        told = told_wrong(form, view)
+        page = {"view": view_at(office, person, found, look, told), "job": found.job.id}
+        yield Shown(f"{where}, {form} came back", "tablet/_sheet.html", {"page": page, "csrf": TOKEN})
+
+
+def view_at(office: Office, person: Person, found: SheetFound, look: Look, told: Told) -> dict[str, Any]:
+    return view_of(scene_of(office, Visitor(person, TOKEN), found, look, told))
+
+
+def forms_in(view: Any) -> Iterator[str]:
+    """The key of every form in a view."""
+    for one in parts_of(view):
+        if "hidden" in one and "key" in one:
+            yield one["key"]
+
+
+def parts_of(view: Any) -> Iterator[dict[str, Any]]:
+    if isinstance(view, dict):
+        yield view
+    for one in view.values() if isinstance(view, dict) else view if isinstance(view, list) else ():
+        yield from parts_of(one)
+
+
+def told_wrong(form: str, view: dict[str, Any]) -> Told:
+    """This form came back: every field of it is in trouble and has kept what a person typed, awkward as it may be."""
+    names = {one["name"] for one in parts_of(view) if str(one.get("id", "")) == f"{form}-{one.get('name')}"}
+    words = "<Müller & Sohn's> “4½” \U0001f529"
+    return Told(
+        form=form,
+        typed=dict.fromkeys(names, words),
+        troubles={name: f"{words} is no {name}" for name in names} or {"": words},
+        lines=(("", words), *((name, words) for name in sorted(names))),
+    )
+
+
+def work_shown(office: Office, person: Person) -> Iterator[Shown]:
+    for unknown in (False, True):
+        page = asdict(work_page(office, Visitor(person, TOKEN), "26-<1>" if unknown else "", unknown=unknown))
+        yield Shown(f"My work of {person.name}", "tablet/_work.html", {"page": page, "csrf": TOKEN})

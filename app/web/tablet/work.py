@@ -23,7 +23,7 @@ router = APIRouter()
 
 @router.get("/work")
 def show(request: Request, office: TheOffice, visitor: Anyone) -> Response:
-    shown = _page(office, visitor)
+    shown = work_page(office, visitor)
     if wants_fragment(request):
         return fragment(request, "tablet/_work.html", shown, visitor)
     return page(request, "tablet/work.html", shown, visitor)
@@ -37,7 +37,7 @@ def find(request: Request, office: TheOffice, visitor: Anyone, number: str = "")
         with office.store.reading() as unit:
             job = job_by_number(unit, wanted)
     except NotFound:
-        return page(request, "tablet/work.html", _page(office, visitor, wanted, unknown=True), visitor, status=404)
+        return page(request, "tablet/work.html", work_page(office, visitor, wanted, unknown=True), visitor, status=404)
     return RedirectResponse(sheet_address(job), 303)
 
 
@@ -46,7 +46,7 @@ def sheet_address(job: Job, step: str = "") -> str:
     return f"/jobs/{quote(job.number, safe='')}/sheet{asked}#in-hand"
 
 
-def _page(office: Office, visitor: Visitor, asked: str = "", *, unknown: bool = False) -> WorkPage:
+def work_page(office: Office, visitor: Visitor, asked: str = "", *, unknown: bool = False) -> WorkPage:
     found = my_work(office, visitor.person.id)
     with office.store.reading() as unit:
         zone = zone_of(the_shop(unit))

@@ -1,0 +1,1 @@
+"""What a tablet carries: the sheet's templates as JavaScript, the rules, styles and scripts, under one hash."""
