@@ -18,6 +18,19 @@ class Refused(Exception):
     """The script threw, in the words it threw."""
 
 
+class Modules:
+    """Modules loaded one after the other, each seeing those before it."""
+
+    def __init__(self, *sources: str) -> None:
+        self._engine = MiniRacer()
+        for source in sources:
+            self._engine.eval(as_script(source))
+
+    def value(self, expression: str) -> Any:
+        """The value of an expression, by way of JSON."""
+        return json.loads(str(self._engine.eval(f"JSON.stringify({expression})")))
+
+
 class Templates:
     """Compiled templates, ready to render. `module` is what `compile_templates` wrote."""
 
