@@ -41,12 +41,15 @@ class Templates:
 
     def load(self, module: str) -> None:
         """Put other templates in the place of those loaded before."""
-        self._engine.eval(f"var render; {{ {as_script(module)}; globalThis.renderJson = render; }}")
+        self._engine.eval(
+            f"(() => {{ {as_script(module)}; globalThis.renderJson = (name, context) => "
+            f"render(name, JSON.parse(context)); }})()"
+        )
 
     def render(self, name: str, context: Mapping[str, Any]) -> str:
         """Render a template. Raises: Refused."""
         try:
-            return str(self._engine.eval(f"renderJson({json.dumps(name)}, {json.dumps(context)})"))
+            return str(self._engine.eval(f"renderJson({json.dumps(name)}, {json.dumps(json.dumps(context))})"))
         except JSEvalException as error:
             raise Refused(str(error)) from None
 
