@@ -87,6 +87,7 @@ def module_of(done: Mapping[str, Compiled]) -> str:
     table = "".join(f"  {_text(name)}: {function_name(name)},\n" for name in sorted(done))
     return "\n".join(
         [
+            "// @ts-nocheck",
             "// Made from templates/ by app/bundle/compile.py, which says what it means. Not to be changed by hand.",
             f'import {{ {", ".join(RUNTIME)} }} from "./runtime.js";',
             "",

@@ -192,7 +192,9 @@ def fuzz(examples: int) -> Counter[str]:
     """Try so many made-up templates, each on one or two models; how many gave text, nothing, or were refused."""
     outcomes: Counter[str] = Counter()
 
-    @settings(max_examples=examples, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
+    @settings(
+        max_examples=examples, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large]
+    )
     @given(templates(), st.lists(MODELS, min_size=1, max_size=2))
     def check(sources: dict[str, str], models: list[dict[str, Any]]) -> None:
         for model in models:
