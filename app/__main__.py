@@ -24,6 +24,8 @@ def main(words: list[str] | None = None) -> int:
     choose.add_parser("rebuild", help="write the stored sheets anew from the ledger")
     backup = choose.add_parser("backup", help="copy a SQLite database while it is in use, and check the copy")
     backup.add_argument("path", type=Path)
+    bundle = choose.add_parser("bundle", help="make what tablets carry, and print its hash")
+    bundle.add_argument("--check", action="store_true", help="print each part's size; fail where a limit is not kept")
     given = parser.parse_args(words)
     match given.command:
         case "serve":
@@ -39,6 +41,8 @@ def main(words: list[str] | None = None) -> int:
             return commands.first_person(given.name, pin)
         case "verify":
             return commands.verify_ledger()
+        case "bundle":
+            return commands.bundle(given.check)
         case "rebuild":
             return commands.rebuild_sheets()
         case _:

@@ -7,10 +7,13 @@ from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from functools import lru_cache
 from urllib.parse import urlsplit
 
 from fastapi import FastAPI
 
+from app.bundle.bundle import Bundle, build_bundle
+from app.bundle.serving import make_router as bundle_router
 from app.domain.procedure import load_book
 from app.domain.rule_table import table_from
 from app.domain.rules import Rules
@@ -95,7 +98,13 @@ def make_app(settings: Settings | None = None) -> FastAPI:
 def app_of(wired: Wired, background: Callable[[], AbstractContextManager[object]] | None = None) -> FastAPI:
     """The application around wired parts: the pages, and the tablets' exchange."""
     exchange = make_router(wired.office, need())
-    return create_app(wired.office, wired.settings, wired.hub, background, [exchange])
+    return create_app(wired.office, wired.settings, wired.hub, background, [exchange, bundle_router(the_bundle())])
+
+
+@lru_cache(maxsize=1)
+def the_bundle() -> Bundle:
+    """What tablets carry, made once. A mistake in a template is told here, when the office starts."""
+    return build_bundle(ROOT, environment())
 
 
 @contextmanager

@@ -7,7 +7,8 @@ from pathlib import Path
 
 import uvicorn
 
-from app.bootstrap import host_of, is_sqlite, make_app, wire
+from app.bootstrap import host_of, is_sqlite, make_app, the_bundle, wire
+from app.bundle.bundle import LIMIT, SCRIPT_LIMIT, NotWhole, beyond_limits
 from app.domain.chain import row_hash
 from app.domain.problems import CotterpinError, Refused
 from app.domain.records import Role
@@ -77,6 +78,22 @@ def backup(path: Path) -> int:
         return _no(f"No backup was made: {error}")
     print(f"{copy.path}: {copy.entries} entries, opened and checked.")
     return 0
+
+
+def bundle(check: bool) -> int:
+    """Print the bundle's hash; with `check` each part's size too, and whether the limits are kept."""
+    try:
+        made = the_bundle()
+    except NotWhole as error:
+        return _no("\n".join(error.lines))
+    if check:
+        for part in made.parts.values():
+            print(f"{len(part.packed):>7,}  of {len(part.body):>7,}  {part.path}")
+        print(f"{made.packed_bytes():>7,}  bytes compressed, limit {LIMIT:,}")
+        print(f"{made.packed_bytes(scripts_only=True):>7,}  of these are script, limit {SCRIPT_LIMIT:,}")
+    print(made.hash)
+    beyond = beyond_limits(made) if check else []
+    return _no("\n".join(beyond)) if beyond else 0
 
 
 def _no(words: str) -> int:

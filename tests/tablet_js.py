@@ -18,6 +18,19 @@ class Refused(Exception):
     """The script threw, in the words it threw."""
 
 
+class Modules:
+    """Modules loaded one after the other, each seeing those before it."""
+
+    def __init__(self, *sources: str) -> None:
+        self._engine = MiniRacer()
+        for source in sources:
+            self._engine.eval(as_script(source))
+
+    def value(self, expression: str) -> Any:
+        """The value of an expression, by way of JSON."""
+        return json.loads(str(self._engine.eval(f"JSON.stringify({expression})")))
+
+
 class Templates:
     """Compiled templates, ready to render. `module` is what `compile_templates` wrote."""
 
@@ -28,12 +41,15 @@ class Templates:
 
     def load(self, module: str) -> None:
         """Put other templates in the place of those loaded before."""
-        self._engine.eval(f"var render; {{ {as_script(module)}; globalThis.renderJson = render; }}")
+        self._engine.eval(
+            f"(() => {{ {as_script(module)}; globalThis.renderJson = (name, context) => "
+            f"render(name, JSON.parse(context)); }})()"
+        )
 
     def render(self, name: str, context: Mapping[str, Any]) -> str:
         """Render a template. Raises: Refused."""
         try:
-            return str(self._engine.eval(f"renderJson({json.dumps(name)}, {json.dumps(context)})"))
+            return str(self._engine.eval(f"renderJson({json.dumps(name)}, {json.dumps(json.dumps(context))})"))
         except JSEvalException as error:
             raise Refused(str(error)) from None
 

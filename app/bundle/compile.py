@@ -15,19 +15,18 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from jinja2 import Environment, TemplateNotFound, TemplateSyntaxError, nodes
 
+from app.domain.canonical import LARGEST_WHOLE
 from app.domain.problems import OursToMend
 
 # What a text, a list, a number or an object has of its own in Python: there `one.count` is the method, not the key.
 OF_THEIR_OWN = frozenset(name for kind in (dict, list, str, int, float) for name in dir(kind))
 # Names that Jinja2 gives a meaning of its own.
 JINJAS_OWN = frozenset({"loop", "self", "super", "caller", "varargs", "kwargs"})
-# The largest whole number that JavaScript holds exactly.
-LARGEST = 2**53 - 1
 
 COMPARISONS = {"eq": "equal({}, {})", "ne": "!equal({}, {})", "in": "within({}, {})", "notin": "!within({}, {})"}
 LOOP = {
@@ -80,9 +79,15 @@ def compile_templates(environment: Environment, names: Iterable[str]) -> str:
     done, wrong = compile_all(environment, names)
     if wrong:
         raise NotInSubset(wrong)
+    return module_of(done)
+
+
+def module_of(done: Mapping[str, Compiled]) -> str:
+    """The ES module of compiled templates."""
     table = "".join(f"  {_text(name)}: {function_name(name)},\n" for name in sorted(done))
     return "\n".join(
         [
+            "// @ts-nocheck",
             "// Made from templates/ by app/bundle/compile.py, which says what it means. Not to be changed by hand.",
             f'import {{ {", ".join(RUNTIME)} }} from "./runtime.js";',
             "",
@@ -340,7 +345,7 @@ class _Writer:
             return "true" if value else "false"
         if isinstance(value, str):
             return _text(value)
-        if isinstance(value, int) and value <= LARGEST:
+        if isinstance(value, int) and value <= LARGEST_WHOLE:
             return str(value)
         return self.breach(node, f"constant {value!r}: only texts, whole numbers, true and false")
 

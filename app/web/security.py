@@ -19,7 +19,7 @@ from app.use_cases.office import Office
 from app.use_cases.sign_in import who_is
 
 COOKIE = "cotterpin"
-OPEN_TO_ALL = frozenset({"/sign-in", "/health", "/static"})
+OPEN_TO_ALL = frozenset({"/sign-in", "/health", "/static", "/bundle/manifest.json", "/bundle/{content}/{path:path}"})
 
 HEADERS = {
     "Content-Security-Policy": (
@@ -111,7 +111,7 @@ def check_csrf(visitor: Visitor, token: object) -> None:
 
 
 class SecurityHeaders:
-    """Adds the headers to every response, and forbids caching of anything that is not a static file."""
+    """Adds the headers to every response, and forbids caching of what neither is a static file nor says otherwise."""
 
     def __init__(self, app: ASGIApp) -> None:
         self.app = app
@@ -128,7 +128,7 @@ class SecurityHeaders:
                 # A page that has to say one of these otherwise (a letter in its frame) has said it by itself.
                 own = {name.lower() for name, _ in message.get("headers", [])}
                 headers = [*message.get("headers", []), *(one for one in self._headers if one[0] not in own)]
-                if not static:
+                if not static and not any(name.lower() == b"cache-control" for name, _ in headers):
                     headers.append((b"cache-control", b"no-store"))
                 message = {**message, "headers": headers}
             await send(message)

@@ -225,8 +225,8 @@ def everything_shown(office: Office) -> Iterator[Shown]:
     turn = cycle(people)
     for number in numbers:
         found = see_sheet(office, number)
-        for step in found.sheet.packet.steps if found.sheet.packet else ():
-            yield from sheet_shown(office, next(turn), found, Look(step.id))
+        for nth, step in enumerate(found.sheet.packet.steps if found.sheet.packet else ()):
+            yield from sheet_shown(office, next(turn), found, Look(step.id), nth)
     yield from replayed(office, turn)
 
 
@@ -248,11 +248,12 @@ def replayed(office: Office, turn: Iterator[Person]) -> Iterator[Shown]:
         moment = datetime.fromtimestamp(row.heard.heard_at_ms // 1_000 + 5, UTC)
         at = replace(office, clock=partial(lambda moment: moment, moment))
         who = people[entry.person] if place % 3 else next(turn)
-        yield from sheet_shown(at, who, found, Look(step=getattr(entry.body, "step", "") if place % 2 else ""))
+        look = Look(step=getattr(entry.body, "step", "") if place % 4 > 1 else "")
+        yield from sheet_shown(at, who, found, look, place)
 
 
-def sheet_shown(office: Office, person: Person, found: SheetFound, look: Look) -> Iterator[Shown]:
-    """A sheet as it is; with a wrench in hand at each joint that can be signed; with a form that came back wrong."""
+def sheet_shown(office: Office, person: Person, found: SheetFound, look: Look, nth: int) -> Iterator[Shown]:
+    """A sheet as it is; with a wrench in hand where one can be; with the nth of its forms come back wrong."""
     where = f"job {found.job.number}, {person.name}, {look}"
     view = view_at(office, person, found, look, Told())
     yield Shown(where, "tablet/_sheet_view.html", {"view": view, "csrf": TOKEN})
@@ -267,10 +268,10 @@ def sheet_shown(office: Office, person: Person, found: SheetFound, look: Look) -
                 )
                 context = {"view": view_at(office, person, found, held, Told()), "csrf": TOKEN}
                 yield Shown(f"{where}, {held}", "tablet/_sheet_view.html", context)
-    forms = sorted(forms_in(view["hand"])) + sorted(forms_in({key: view[key] for key in ("support", "hold", "note")}))
-    for form in forms[:: max(1, len(forms) - 1)]:
-        told = told_wrong(form, view)
-        page = {"view": view_at(office, person, found, look, told), "job": found.job.id}
+    forms = sorted(forms_in(view))
+    if forms and nth % 2:
+        form = forms[nth % len(forms)]
+        page = {"view": view_at(office, person, found, look, told_wrong(form, view)), "job": found.job.id}
         yield Shown(f"{where}, {form} came back", "tablet/_sheet.html", {"page": page, "csrf": TOKEN})
 
 

@@ -1,0 +1,232 @@
+"""What tablets carry: whole, the same everywhere, under one hash, served for ever, within its size."""
+
+from __future__ import annotations
+
+import gzip
+import hashlib
+import json
+import os
+import re
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from jinja2 import FileSystemLoader
+from starlette.testclient import TestClient
+
+from app.bootstrap import Wired, app_of, the_bundle
+from app.bundle.bundle import LIMIT, SCRIPT_LIMIT, Bundle, NotWhole, Part, beyond_limits, build_bundle, not_there
+from app.bundle.serving import takes_gzip
+from app.mail.folder import FolderPostman
+from app.settings import ROOT, Settings
+from app.web.rendering import environment
+from tests.offices import an_office
+from tests.tablet_js import Modules
+
+
+@pytest.fixture(scope="module")
+def client() -> TestClient:
+    here = an_office()
+    settings = Settings(_env_file=None)  # type: ignore[call-arg]
+    app = app_of(Wired(settings, here.office, here.hub, FolderPostman(settings.mail_folder)))
+    return TestClient(app, base_url="http://office.test")
+
+
+@pytest.fixture
+def checkout(tmp_path: Path) -> Path:
+    """What the bundle is made from, in a folder of its own."""
+    for name in ("static", "shared", "templates"):
+        shutil.copytree(ROOT / name, tmp_path / name)
+    return tmp_path
+
+
+def built(checkout: Path) -> Bundle:
+    return build_bundle(checkout, environment().overlay(loader=FileSystemLoader(checkout / "templates"), cache_size=0))
+
+
+# --- What is in it ------------------------------------------------------------------------------------------------
+
+
+def test_the_bundle_carries_templates_tables_styles_scripts_fonts_and_the_icon():
+    assert {
+        "tablet/templates.js", "tablet/runtime.js", "tablet/tables.js", "css/main.css", "js/main.js", "icon.svg",
+        "vendor/htmx-4.0.1.min.js", "vendor/fonts/atkinson-hyperlegible-next-latin-400-normal.woff2",
+    } <= set(the_bundle().parts)  # fmt: skip
+
+
+def test_the_tables_are_those_the_office_reads():
+    tables = Modules(the_bundle().parts["tablet/tables.js"].body.decode()).value("tables")
+
+    assert tables["units"] == json.loads((ROOT / "shared" / "units.json").read_text("utf-8"))
+    for path in (ROOT / "shared" / "rules").glob("*.json"):
+        assert tables[path.stem] == json.loads(path.read_text("utf-8"))
+
+
+def test_the_manifest_names_every_part_with_its_own_hash():
+    manifest = json.loads(the_bundle().manifest)
+
+    assert manifest["hash"] == the_bundle().hash
+    assert {path: one["sha256"] for path, one in manifest["parts"].items()} == {
+        path: hashlib.sha256(part.body).hexdigest() for path, part in the_bundle().parts.items()
+    }
+
+
+def test_the_bundle_keeps_its_limits():
+    assert beyond_limits(the_bundle()) == []
+
+
+def test_a_bundle_too_large_is_told():
+    noise = b"".join(hashlib.sha256(bytes([one % 256, one // 256])).digest() for one in range(LIMIT // 16))
+
+    said = beyond_limits(Bundle({"js/noise.js": Part("js/noise.js", noise)}))
+
+    assert [f"{LIMIT:,}" in said[0], f"{SCRIPT_LIMIT:,}" in said[1]] == [True, True]
+
+
+# --- The same everywhere ------------------------------------------------------------------------------------------
+
+
+def test_two_processes_with_other_hash_seeds_make_the_same_bytes():
+    """Sets and dictionaries of texts fall in another order in each; nothing of that may show."""
+    program = (
+        "import hashlib; from app.bootstrap import the_bundle; made = the_bundle(); "
+        "print(made.hash, hashlib.sha256(made.manifest + b''.join(p.body for p in made.parts.values())).hexdigest())"
+    )
+    said = {
+        subprocess.run(
+            [sys.executable, "-c", program], cwd=ROOT, env={**os.environ, "PYTHONHASHSEED": seed},
+            capture_output=True, text=True, check=True,
+        ).stdout
+        for seed in ("1", "271828")
+    }  # fmt: skip
+
+    assert len(said) == 1
+    assert said.pop().split()[0] == the_bundle().hash
+
+
+def test_a_copy_elsewhere_has_the_same_hash(checkout: Path):
+    assert built(checkout).hash == the_bundle().hash
+
+
+@pytest.mark.parametrize(
+    "path", ["templates/tablet/_told.html", "shared/rules/entries.json", "static/css/sheet.css", "static/icon.svg"]
+)
+def test_any_change_makes_another_hash(checkout: Path, path: str):
+    text = (checkout / path).read_text("utf-8")
+    (checkout / path).write_text(re.sub("sheet|Not recorded|technician|32", "x", text, count=1), "utf-8")
+
+    assert built(checkout).hash != the_bundle().hash
+
+
+# --- Breaches -----------------------------------------------------------------------------------------------------
+
+
+def test_every_breach_is_told_with_file_and_line(checkout: Path):
+    (checkout / "templates" / "tablet" / "_aside.html").write_text("{# Reads: a. #}\n{{ a|upper }}", "utf-8")
+    (checkout / "static" / "js" / "main.js").write_text('\nimport { gone } from "./behaviours/gone.js";', "utf-8")
+
+    with pytest.raises(NotWhole) as told:
+        built(checkout)
+
+    assert [line.split(" ")[0] for line in told.value.lines] == [
+        "templates/tablet/_aside.html:2:",
+        "static/js/main.js:2:",
+    ]
+
+
+def test_a_file_in_the_place_of_one_that_is_made_is_told(checkout: Path):
+    (checkout / "static" / "tablet" / "tables.js").write_text("export const tables = {};", "utf-8")
+
+    with pytest.raises(NotWhole, match=r"tablet/tables\.js:1: the bundle makes a file of this name"):
+        built(checkout)
+
+
+@pytest.mark.parametrize(
+    ("path", "body", "line"),
+    [
+        ("css/a.css", '@import url("b.css");', 1),
+        ("css/a.css", "p {}\nq { src: url(../fonts/b.woff2) }", 2),
+        ("js/a.js", 'import "./b.js";', 1),
+        ("js/a.js", '// one\nimport {\n  b,\n} from "./b.js";', 4),
+        ("js/a.js", 'export { b } from "../b.js";', 1),
+        ("js/a.js", 'const b = await import("./b.js");', 1),
+    ],
+)
+def test_what_a_part_asks_for_and_is_not_there_is_told_with_its_line(path: str, body: str, line: int):
+    (said,) = not_there(Part(path, body.encode()), {})
+
+    assert said.startswith(f"static/{path}:{line}: asks for ")
+
+
+# --- Served -------------------------------------------------------------------------------------------------------
+
+
+def test_every_part_is_served_under_the_hash_and_may_be_kept_for_ever(client: TestClient):
+    manifest = client.get("/bundle/manifest.json").json()
+
+    for path, part in the_bundle().parts.items():
+        answer = client.get(f"/bundle/{manifest['hash']}/{path}", headers={"accept-encoding": "identity"})
+        assert (answer.status_code, answer.content) == (200, part.body), path
+        assert answer.headers["cache-control"] == "public, max-age=31536000, immutable"
+        assert answer.headers["content-type"] == part.kind
+        assert answer.headers["x-content-type-options"] == "nosniff"
+
+
+def test_what_can_be_is_sent_compressed(client: TestClient):
+    address = f"/bundle/{the_bundle().hash}/tablet/templates.js"
+
+    with client.stream("GET", address, headers={"accept-encoding": "br, gzip"}) as answer:
+        sent = b"".join(answer.iter_raw())
+
+    assert answer.headers["content-encoding"] == "gzip"
+    assert answer.headers["vary"] == "Accept-Encoding"
+    assert gzip.decompress(sent) == the_bundle().parts["tablet/templates.js"].body
+
+
+def test_the_manifest_is_asked_for_again_each_time(client: TestClient):
+    answer = client.get("/bundle/manifest.json")
+
+    assert answer.headers["cache-control"] == "no-cache"
+    assert answer.content == the_bundle().manifest
+
+
+@pytest.mark.parametrize(
+    "address",
+    ["/bundle/0000000000000000/js/main.js", "/bundle/{hash}/js/gone.js", "/bundle/{hash}/../../app/settings.py"],
+)
+def test_what_is_not_there_is_not_kept(client: TestClient, address: str):
+    answer = client.get(address.replace("{hash}", the_bundle().hash))
+
+    assert answer.status_code == 404
+    assert answer.headers["cache-control"] == "no-store"
+
+
+@pytest.mark.parametrize(
+    ("header", "takes"),
+    [
+        ("gzip", True),
+        ("br, GZip;q=0.5", True),
+        ("", False),
+        ("br", False),
+        ("gzip;q=0", False),
+        ("gzip; q=0.000", False),
+    ],
+)
+def test_compression_is_sent_to_whom_takes_it(header: str, takes: bool):
+    assert takes_gzip(header) is takes
+
+
+# --- The command --------------------------------------------------------------------------------------------------
+
+
+def test_the_command_prints_sizes_and_the_hash():
+    said = subprocess.run(
+        [sys.executable, "-m", "app", "bundle", "--check"], cwd=ROOT, capture_output=True, text=True, check=True
+    ).stdout.splitlines()
+
+    assert said[-1] == the_bundle().hash
+    assert f"{LIMIT:,}" in said[-3]
+    assert f"{SCRIPT_LIMIT:,}" in said[-2]
+    assert len(said) == len(the_bundle().parts) + 3
