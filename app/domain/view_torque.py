@@ -117,11 +117,18 @@ def gates_for_second(scene: Scene, step: Step) -> list[Gate]:
 
 
 def _figure(figure: Figure | None) -> View:
+    """The figure with its source. One that nobody has compared yet shows its source alone.
+
+    The second person reads the source without having seen what the first one typed: shown here, it would be copied.
+    """
     if figure is None:
-        return {"shown": False, "text": "", "source": "", "stages": []}
+        return {"shown": False, "compared": False, "text": "", "source": "", "stages": []}
+    if not figure.verified:
+        return {"shown": True, "compared": False, "text": "", "source": figure.source, "stages": []}
     staged = len(figure.stages) > 1
     return {
         "shown": True,
+        "compared": True,
         "text": figure.text,
         "source": figure.source,
         "stages": [

@@ -11,8 +11,9 @@ import pytest
 
 from app.domain import entry as e
 from app.domain.packet import Axle, CheckKind, Pass, Reckoned, Support
+from app.domain.procedure import load_book
 from app.domain.sheet import Sheet
-from app.domain.view import view_of
+from app.domain.view import LOAD_JOINTS, view_of
 from app.domain.view_bar import bar_view
 from app.domain.view_parts import About, Look, Scene, Told, Viewer, Voice
 from app.texts import say_ruling, word
@@ -40,6 +41,7 @@ from tests.builders import (
     ms,
     whole_job,
 )
+from tests.unit.procedure_cast import SHARED
 
 
 def see(play: Play, who: Someone = ADA, look: Look = Look(), told: Told = Told(), **about: Any) -> dict[str, Any]:
@@ -450,6 +452,17 @@ def test_no_compared_figure_no_sign_off(figure, mode):
     assert nut(at_the_nut(figure=figure))["mode"] == mode
 
 
+def test_a_figure_typed_once_keeps_its_number_to_itself():
+    """Whoever compares it has to read the source, not what the first person typed."""
+    once = a_figure(verified=False)
+
+    shown = nut(at_the_nut(figure=once))["figure"]
+
+    assert (shown["shown"], shown["compared"], shown["source"]) == (True, False, once.source)
+    assert (shown["text"], shown["stages"]) == ("", [])
+    assert nut(at_the_nut(figure=a_figure()))["figure"]["text"] == a_figure().text
+
+
 def test_the_final_pass_waits_for_its_load_state():
     view = nut(at_the_nut(load_states=(Support.STANDS_ARM,)))
 
@@ -647,3 +660,13 @@ def test_the_view_of_an_empty_sheet_needs_no_packet():
     play = Play(sheet=Sheet(JOB))
 
     assert see(play) == {"ready": False, "address": "/jobs//sheet"}
+
+
+def test_the_drawing_rings_the_joint_that_the_layouts_name():
+    """What the tablet's drawing knows by itself says of every layout what the procedures' own table says."""
+    asked = {key: one.load_joint for key, one in load_book(SHARED).layouts.items()}
+
+    drawn = {key: LOAD_JOINTS.get(key, "none") for key in asked}
+
+    assert set(LOAD_JOINTS) <= set(asked)
+    assert drawn == {key: "unknown" if joint == "as_place" else joint for key, joint in asked.items()}
