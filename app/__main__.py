@@ -8,6 +8,7 @@ import sys
 from pathlib import Path
 
 from app import commands
+from app.domain.procedure import BookProblem
 
 
 def main(words: list[str] | None = None) -> int:
@@ -24,7 +25,18 @@ def main(words: list[str] | None = None) -> int:
     choose.add_parser("rebuild", help="write the stored sheets anew from the ledger")
     backup = choose.add_parser("backup", help="copy a SQLite database while it is in use, and check the copy")
     backup.add_argument("path", type=Path)
+    procedures = choose.add_parser("procedures", help="check the procedure files: each mistake with its file and line")
+    procedures.add_argument(
+        "folder", type=Path, nargs="?", help="a folder like shared/, which is the one read when left out"
+    )
     given = parser.parse_args(words)
+    try:
+        return _run(given)
+    except BookProblem as wrong:
+        return commands.tell_mistakes(wrong)
+
+
+def _run(given: argparse.Namespace) -> int:
     match given.command:
         case "serve":
             return commands.serve(given.host, given.port)
@@ -39,6 +51,8 @@ def main(words: list[str] | None = None) -> int:
             return commands.first_person(given.name, pin)
         case "verify":
             return commands.verify_ledger()
+        case "procedures":
+            return commands.check_procedures(given.folder)
         case "rebuild":
             return commands.rebuild_sheets()
         case _:

@@ -7,9 +7,10 @@ from pathlib import Path
 
 import uvicorn
 
-from app.bootstrap import host_of, is_sqlite, make_app, wire
+from app.bootstrap import SHARED, host_of, is_sqlite, make_app, wire
 from app.domain.chain import row_hash
 from app.domain.problems import CotterpinError, Refused
+from app.domain.procedure import BookProblem, load_book
 from app.domain.records import Role
 from app.settings import Settings
 from app.storage.backup import back_up
@@ -74,6 +75,21 @@ def backup(path: Path) -> int:
         return _no(f"No backup was made: {error}")
     print(f"{copy.path}: {copy.entries} entries, opened and checked.")
     return 0
+
+
+def check_procedures(folder: Path | None) -> int:
+    """Read the layouts, gates and procedures of a folder and check them against each other."""
+    book = load_book(folder or SHARED)
+    for procedure in book.procedures.values():
+        print(f"{procedure.procedure:<16} version {procedure.version}, {len(procedure.steps)} steps: {procedure.title}")
+    print(f"{len(book.procedures)} procedures, {len(book.gates)} gates, {len(book.layouts)} layouts: no mistake found.")
+    return 0
+
+
+def tell_mistakes(wrong: BookProblem) -> int:
+    """Print every mistake of the procedure files, as `file:line: sentence`."""
+    many = "1 mistake" if len(wrong.mistakes) == 1 else f"{len(wrong.mistakes)} mistakes"
+    return _no(f"{wrong}\n{many} in the procedure files. Nothing was started or changed; mend them and try again.")
 
 
 def _no(words: str) -> int:
