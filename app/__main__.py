@@ -8,6 +8,7 @@ import sys
 from pathlib import Path
 
 from app import commands
+from app.domain.procedure import BookProblem
 
 
 def main(words: list[str] | None = None) -> int:
@@ -26,7 +27,18 @@ def main(words: list[str] | None = None) -> int:
     backup.add_argument("path", type=Path)
     bundle = choose.add_parser("bundle", help="make what tablets carry, and print its hash")
     bundle.add_argument("--check", action="store_true", help="print each part's size; fail where a limit is not kept")
+    procedures = choose.add_parser("procedures", help="check the procedure files: each mistake with its file and line")
+    procedures.add_argument(
+        "folder", type=Path, nargs="?", help="a folder like shared/, which is the one read when left out"
+    )
     given = parser.parse_args(words)
+    try:
+        return _run(given)
+    except BookProblem as wrong:
+        return commands.tell_mistakes(wrong)
+
+
+def _run(given: argparse.Namespace) -> int:
     match given.command:
         case "serve":
             return commands.serve(given.host, given.port)
@@ -43,6 +55,8 @@ def main(words: list[str] | None = None) -> int:
             return commands.verify_ledger()
         case "bundle":
             return commands.bundle(given.check)
+        case "procedures":
+            return commands.check_procedures(given.folder)
         case "rebuild":
             return commands.rebuild_sheets()
         case _:

@@ -7,10 +7,11 @@ from pathlib import Path
 
 import uvicorn
 
-from app.bootstrap import host_of, is_sqlite, make_app, the_bundle, wire
+from app.bootstrap import SHARED, host_of, is_sqlite, make_app, the_bundle, wire
 from app.bundle.bundle import LIMIT, SCRIPT_LIMIT, NotWhole, beyond_limits
 from app.domain.chain import row_hash
 from app.domain.problems import CotterpinError, Refused
+from app.domain.procedure import BookProblem, load_book
 from app.domain.records import Role
 from app.settings import Settings
 from app.storage.backup import back_up
@@ -94,6 +95,21 @@ def bundle(check: bool) -> int:
     print(made.hash)
     beyond = beyond_limits(made) if check else []
     return _no("\n".join(beyond)) if beyond else 0
+
+
+def check_procedures(folder: Path | None) -> int:
+    """Read the layouts, gates and procedures of a folder and check them against each other."""
+    book = load_book(folder or SHARED)
+    for procedure in book.procedures.values():
+        print(f"{procedure.procedure:<16} version {procedure.version}, {len(procedure.steps)} steps: {procedure.title}")
+    print(f"{len(book.procedures)} procedures, {len(book.gates)} gates, {len(book.layouts)} layouts: no mistake found.")
+    return 0
+
+
+def tell_mistakes(wrong: BookProblem) -> int:
+    """Print every mistake of the procedure files, as `file:line: sentence`."""
+    many = "1 mistake" if len(wrong.mistakes) == 1 else f"{len(wrong.mistakes)} mistakes"
+    return _no(f"{wrong}\n{many} in the procedure files. Nothing was started or changed; mend them and try again.")
 
 
 def _no(words: str) -> int:

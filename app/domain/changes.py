@@ -27,7 +27,7 @@ from app.domain.sheet import (
     SupportNow,
     Taken,
 )
-from app.domain.standing import WHOLE_VEHICLE, within
+from app.domain.standing import WHOLE_VEHICLE, answers_go_on, within
 
 
 def passes(check: Check, said: Mapping[str, Said]) -> bool:
@@ -100,13 +100,7 @@ def _gate_answered(case: Case) -> Sheet:
     gate = case.packet.gate_by_id[body.gate]
     before = case.sheet.gates.get(gate.id)
     at = case.heard.heard_at_ms
-    goes_on = (
-        before is not None
-        and before.person == case.person
-        and not before.handed_over
-        and (not gate.follows_support or before.support_revision == case.sheet.support.revision)
-        and 0 <= at - before.began_at_ms <= gate.stale_after_s * 1_000
-    )
+    goes_on = before is not None and answers_go_on(case.sheet, gate, before, case.person, at)
     said = dict(before.answers) if before is not None and goes_on else {}
     for check in gate.checks:
         answer = body.answers.get(check.id)

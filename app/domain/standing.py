@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import cast
 
 from app.domain.packet import Axle, Fastener, Gate, Packet, Pass, Step, Support
-from app.domain.sheet import Aside, Sheet, SupportNow, in_order
+from app.domain.sheet import Aside, GateNow, Sheet, SupportNow, in_order
 
 WHOLE_VEHICLE = frozenset({Support.ON_WHEELS, Support.ON_RAMP, Support.LIFT_FRAME})
 
@@ -48,6 +48,16 @@ def gate_state(sheet: Sheet, gate_id: str, person: str | None, at_ms: int) -> st
     if gate.follows_support and now.support_revision != sheet.support.revision:
         return "support"
     return None if 0 <= at_ms - now.began_at_ms <= gate.stale_after_s * 1_000 else "time"
+
+
+def answers_go_on(sheet: Sheet, gate: Gate, now: GateNow, person: str, at_ms: int) -> bool:
+    """Whether the answers given so far go on counting for this person, or the next one begins again from nothing."""
+    return (
+        now.person == person
+        and not now.handed_over
+        and (not gate.follows_support or now.support_revision == sheet.support.revision)
+        and 0 <= at_ms - now.began_at_ms <= gate.stale_after_s * 1_000
+    )
 
 
 def within(value: int, low: int | None, high: int | None) -> bool | None:

@@ -265,7 +265,8 @@ def _hand_over(scene: Scene) -> View:
 
 # --- The drawing --------------------------------------------------------------------------------------------------
 
-# Which joint carries the spring's force, by layout. Common practice, no source.
+# Which joint carries the spring's force, by layout: what `shared/layouts.yaml` says, which a tablet does not hold. A
+# test keeps them the same.
 LOAD_JOINTS = {
     "wishbone_lower_coil": "lower",
     "wishbone_upper_coil": "upper",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from app.domain.packet import Check, CheckKind, Gate, Step
 from app.domain.sheet import GateNow, Said
-from app.domain.standing import gate_state
+from app.domain.standing import answers_go_on, gate_state
 from app.domain.view_parts import Scene, View, amount, choice_view, field_view, form_view
 
 
@@ -15,7 +15,7 @@ def gate_view(scene: Scene, gate: Gate, step: Step, *, asked: bool) -> View:
     """
     now = scene.sheet.gates.get(gate.id)
     state = standing_of(scene, gate)
-    counts = now if now is not None and still_counts(scene, gate, now) else None
+    counts = now if now is not None and _still_counts(scene, gate, now) else None
     key = f"gate-{gate.id}"
     said = counts.answers if counts is not None else {}
     checks = [_check(scene, key, check, said.get(check.id)) for check in gate.checks]
@@ -59,14 +59,8 @@ def standing_of(scene: Scene, gate: Gate) -> str | None:
     return gate_state(scene.sheet, gate.id, person, scene.now_ms)
 
 
-def still_counts(scene: Scene, gate: Gate, now: GateNow) -> bool:
-    """Whether answers given so far go on counting for this person, or the next answer begins again from nothing."""
-    return (
-        now.person == scene.viewer.person
-        and not now.handed_over
-        and (not gate.follows_support or now.support_revision == scene.sheet.support.revision)
-        and 0 <= scene.now_ms - now.began_at_ms <= gate.stale_after_s * 1_000
-    )
+def _still_counts(scene: Scene, gate: Gate, now: GateNow) -> bool:
+    return answers_go_on(scene.sheet, gate, now, scene.viewer.person, scene.now_ms)
 
 
 def _check(scene: Scene, form: str, check: Check, said: Said | None) -> View:
@@ -136,7 +130,7 @@ def _again(scene: Scene, gate: Gate, now: GateNow | None, state: str | None) -> 
             "minutes": gate.stale_after_s // 60,
         }
         words = scene.voice.say(f"gate_again.{'handed_over' if now.handed_over else state}", details)
-    elif now is not None and state == "shut" and not still_counts(scene, gate, now):
+    elif now is not None and state == "shut" and not _still_counts(scene, gate, now):
         words = scene.voice.say("gate_again.begun", {"name": now.name, "at": scene.voice.when(now.began_at_ms)})
     return {"shown": bool(words), "words": words}
 

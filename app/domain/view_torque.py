@@ -117,11 +117,18 @@ def gates_for_second(scene: Scene, step: Step) -> list[Gate]:
 
 
 def _figure(figure: Figure | None) -> View:
+    """The figure with its source. One that nobody has compared yet shows its source alone.
+
+    The second person reads the source without having seen what the first one typed: shown here, it would be copied.
+    """
     if figure is None:
-        return {"shown": False, "text": "", "source": "", "stages": []}
+        return {"shown": False, "compared": False, "text": "", "source": "", "stages": []}
+    if not figure.verified:
+        return {"shown": True, "compared": False, "text": "", "source": figure.source, "stages": []}
     staged = len(figure.stages) > 1
     return {
         "shown": True,
+        "compared": True,
         "text": figure.text,
         "source": figure.source,
         "stages": [
@@ -281,7 +288,11 @@ def _in_hand(scene: Scene, step: Step, fastener: Fastener, mode: str) -> View | 
         "angle": look.angle or "0",
         "setting": _setting(scene, figure, wrench, extension) if extension is not None and not words else {},
         "set": [
-            {"name": f"Stage {number}: " if len(figure.stages) > 1 else "", "text": text}
+            {
+                "name": f"Stage {number}: " if len(figure.stages) > 1 else "",
+                "text": text,
+                "window": _window_words(scene, stage, wrench, extension, figure),
+            }
             for number, stage in enumerate(figure.stages, 1)
             if (text := _set_words(scene, stage, wrench, extension, figure)) and not words
         ],
@@ -338,6 +349,17 @@ def _set_words(scene: Scene, stage: Stage, wrench: Wrench, extension: e.Extensio
     return setting_text(value, wrench.unit) if value is not None else ""
 
 
+def _window_words(scene: Scene, stage: Stage, wrench: Wrench, extension: e.Extension | None, figure: Figure) -> str:
+    """Between what the wrench has to read, in its own unit; "" where the figure's own window is that already."""
+    if stage.target_mdeg is not None or (extension is None and wrench.unit == figure.unit):
+        return ""
+    low, high = (_at_wrench(scene, one, wrench, extension) for one in (stage.low_mnm, stage.high_mnm))
+    if low is None or high is None:
+        return ""
+    ends = (limit_text("torque", one, wrench.unit, up=up, most=1) for one, up in ((low, True), (high, False)))
+    return " to ".join(ends)
+
+
 def setting_text(value: int, unit: str) -> str:
     """What to set on a scale: to a tenth, which is finer than any scale is drawn."""
     tenths = round(amount_in(value, Dimension.TORQUE, unit) * 10)
@@ -345,26 +367,17 @@ def setting_text(value: int, unit: str) -> str:
 
 
 def _setting(scene: Scene, figure: Figure, wrench: Wrench, extension: e.Extension) -> View:
-    """The sum for an extension, shown with its inputs, and the window as the wrench reads it."""
-    stages = [stage for stage in figure.stages if stage.target_mdeg is None]
-    first = stages[0] if stages else None
+    """The sum for an extension, shown with its inputs."""
+    first = next((stage for stage in figure.stages if stage.target_mdeg is None), None)
     if first is None or not wrench.length_um:
-        return {"shown": False, "sum": "", "window": ""}
-    target, low, high = (
-        _at_wrench(scene, one, wrench, extension) for one in (_middle(first), first.low_mnm, first.high_mnm)
-    )
+        return {"shown": False, "sum": ""}
+    target = _at_wrench(scene, _middle(first), wrench, extension)
     arm, out = (limit_text("length", one, "mm", up=True) for one in (wrench.length_um, extension.length_um))
     at = f" × cos {extension.angle_deg}°" if extension.angle_deg else ""
     wanted = limit_text("torque", _middle(first) or 0, figure.unit, up=True)
     return {
         "shown": target is not None,
         "sum": f"{wanted} × {arm} / ({arm} + {out}{at}) = {setting_text(target or 0, wrench.unit)}",
-        "window": (
-            f"{limit_text('torque', low, wrench.unit, up=True, most=1)} to "
-            f"{limit_text('torque', high, wrench.unit, up=False, most=1)}"
-            if low is not None and high is not None
-            else ""
-        ),
     }
 
 

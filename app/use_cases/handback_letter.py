@@ -8,7 +8,7 @@ tells (a step opened again says so). The letter never says that something *is* s
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass, fields, is_dataclass, replace
 from datetime import UTC, datetime, tzinfo
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
@@ -105,8 +105,12 @@ class TorquesOfLine:
 
 @dataclass(frozen=True, slots=True)
 class MeasureFact:
-    """A value recorded. `judged` is "within", "outside", or "" where the sheet states no window."""
+    """A value recorded. `judged` is "within", "outside", or "" where the sheet states no window.
 
+    step: the step it was asked for in, which says of which corner and joint it is; "" when `what` says the same.
+    """
+
+    step: str
     what: str
     typed: str
     window: str
@@ -232,7 +236,7 @@ class _Letter:
             torques=torques,
             measures=measures,
             parts=self._parts(),
-            watch=_watch(findings, measures),
+            watch=(*self._watched(), *self._outside()),
             retorque_km=str(shop.retorque_km) if torques and shop.retorque_km > 0 else "",
             notes=self._notes(),
             worked=self._worked(),
@@ -261,6 +265,53 @@ class _Letter:
             spoke_against=choice is None or not choice.passes,
             by=self._deed(outcome.mark),
         )
+
+    def _watched(self) -> Iterator[str]:
+        """Verdicts "watch". Where a later line of work tested the same again and judged it sound, that is said beside.
+
+        It stays on the list: one part has several tests, and the later one need not have looked at what was seen.
+        """
+        tests = [(step, now.outcome) for step, now in self._touched() if step.trial is not None and now.outcome]
+        for step, outcome in tests:
+            finding = self._finding(step, self.sheet.step(step.id))
+            if finding is None or finding.verdict != Verdict.WATCH:
+                continue
+            again = [
+                (later.mark.at_ms, other)
+                for other, later in tests
+                if other.line != step.line and later.mark.at_ms > outcome.mark.at_ms and _same_part(step, other)
+            ]
+            words = f"{finding.part}: {finding.seen}" + (f" ({finding.reason})" if finding.reason else "")
+            newest = max(again, key=lambda one: one[0], default=None)
+            last = self._finding(newest[1], self.sheet.step(newest[1].id)) if newest is not None else None
+            yield f"{words}. Tested again {last.by.when}, sound: {last.seen}" if last and last.is_clear else words
+
+    def _outside(self) -> Iterator[str]:
+        """Values outside their window, with the later reading of the same thing where there is one that lies within."""
+        read = [
+            (line, step, measure, now.readings[measure.id])
+            for line in self.packet.lines
+            for step, now in self._touched(line)
+            for measure in step.measures
+            if measure.id in now.readings
+        ]
+        for line, step, measure, taken in read:
+            if taken.within is not False:
+                continue
+            fact = self._measure(step, measure, taken)
+            what = fact.what if not fact.step else f"{fact.step}, {fact.what}"
+            window = f"outside {fact.window}" if fact.window else "outside its window"
+            words = f"{_line_title(line)}: {what}: {fact.typed}, {window}"
+            later = [
+                other
+                for _, where, asked, other in read
+                if (asked.ask, where.axle, where.corner) == (measure.ask, step.axle, step.corner)
+                and other.mark.at_ms > taken.mark.at_ms
+            ]
+            last = max(later, key=lambda one: one.mark.at_ms, default=None)
+            if last is not None and last.within:
+                words += f". Read again {self._deed(last.mark).when}: {as_typed(last.text, last.unit)}, within"
+            yield words
 
     # --- What was done --------------------------------------------------------------------------------------------
 
@@ -300,7 +351,7 @@ class _Letter:
     def _torque(self, fastener: Fastener, first: Signature, second: Signature | None) -> TorqueFact:
         figure = fastener.figure
         return TorqueFact(
-            place=one_line(fastener.place),
+            place=_capital(one_line(fastener.place)),
             figure=as_typed(figure.text, figure.unit) if figure else "",
             source=one_line(figure.source) if figure else "",
             reading=self._reading(fastener, first),
@@ -323,7 +374,7 @@ class _Letter:
             MeasuresOfLine(
                 _line_title(line),
                 tuple(
-                    self._measure(measure, now.readings[measure.id])
+                    self._measure(step, measure, now.readings[measure.id])
                     for step, now in self._touched(line)
                     for measure in step.measures
                     if measure.id in now.readings
@@ -333,9 +384,11 @@ class _Letter:
         ]
         return tuple(line for line in lines if line.measures)
 
-    def _measure(self, measure: Measure, taken: Taken) -> MeasureFact:
+    def _measure(self, step: Step, measure: Measure, taken: Taken) -> MeasureFact:
+        title, what = one_line(step.title), one_line(measure.ask)
         return MeasureFact(
-            what=one_line(measure.ask),
+            step="" if title.casefold() == what.casefold() else title,
+            what=what,
             typed=as_typed(taken.text, taken.unit),
             window=one_line(measure.window_text),
             judged=_judged(taken),
@@ -352,7 +405,7 @@ class _Letter:
             if fastener.tighten is Pass.FINAL
         }
         parts = [
-            PartFact(line=_line_title(line), what=what)
+            PartFact(line=_line_title(line), what=_capital(what))
             for line in self.packet.lines
             for step, now in self._touched(line)
             for what in (
@@ -503,24 +556,14 @@ def _judged(taken: Taken) -> str:
     return "within" if taken.within else "outside"
 
 
+def _same_part(one: Step, other: Step) -> bool:
+    """Whether two tests are of one part: its name, which is written with and without a capital, at the same place."""
+    parts = [step.trial.part.casefold() if step.trial else "" for step in (one, other)]
+    return parts[0] == parts[1] and (one.axle, one.corner) == (other.axle, other.corner)
+
+
 def _capital(words: str) -> str:
     return words[:1].upper() + words[1:]
-
-
-def _watch(findings: Sequence[Finding], lines: Sequence[MeasuresOfLine]) -> tuple[str, ...]:
-    """What the entries say to keep an eye on: verdicts "watch", and values outside their window."""
-    watched = [
-        f"{one.part}: {one.seen}" + (f" ({one.reason})" if one.reason else "")
-        for one in findings
-        if one.verdict == Verdict.WATCH
-    ]
-    outside = [
-        f"{line.title}: {one.what}: {one.typed}" + (f", outside {one.window}" if one.window else ", outside its window")
-        for line in lines
-        for one in line.measures
-        if one.judged == "outside"
-    ]
-    return (*watched, *outside)
 
 
 def _names(marks: Iterator[Mark]) -> tuple[str, ...]:

@@ -8,9 +8,11 @@ from hypothesis import strategies as st
 
 from app.domain.findings import findings
 from app.domain.packet import Axle, Measure, Step, Support
+from app.domain.procedure import load_book
 from app.domain.sheet import Mark, Taken
 from app.texts import WORDS
 from tests.builders import ADA, Play, a_packet, a_step
+from tests.unit.procedure_cast import SHARED
 from tests.unit.test_view import see
 
 MARK = Mark("p-ada", "Ada", 0, "e-1")
@@ -77,9 +79,70 @@ def test_other_things_measured_on_both_sides_are_compared_where_they_are_lengths
     assert amounts(step, taken(level_left=350_000, level_right=346_000)) == {"side": 4_000}
 
 
-def test_every_comparison_has_its_words() -> None:
-    for key in ("side", "side_front", "side_rear", "rake", "total_toe", "thrust", "cross_camber", "cross_caster"):
-        assert f"finding.{key}" in WORDS
+def test_play_is_compared_with_the_limit_typed_for_its_direction() -> None:
+    """1.8 - 1.2 = 0.6 beyond; 0.8 - 0.3 = 0.5 below, by hand. The key says which way, the amount has no sign."""
+    step = a_measuring_step("length", "load_axial", "load_axial_limit", "load_radial", "load_radial_limit")
+    readings = taken(load_axial=1_800, load_axial_limit=1_200, load_radial=300, load_radial_limit=800)
+
+    assert amounts(step, readings) == {"beyond_limit_axial": 600, "within_limit_radial": 500}
+    assert [one.text for one in findings(step, readings)] == ["0.6 mm", "0.5 mm"]
+
+
+def test_one_limit_for_a_joint_counts_for_both_directions() -> None:
+    step = a_measuring_step("length", "follower_radial", "follower_axial", "follower_limit")
+
+    found = amounts(step, taken(follower_radial=200, follower_axial=600, follower_limit=500))
+
+    assert found == {"within_limit_radial": 300, "beyond_limit_axial": 100}
+
+
+def test_a_value_at_its_limit_is_not_beyond_it() -> None:
+    step = a_measuring_step("length", "free_play", "free_play_limit")
+
+    assert amounts(step, taken(free_play=30_000, free_play_limit=30_000)) == {"within_limit": 0}
+
+
+def test_without_a_limit_nothing_is_said_of_play() -> None:
+    step = a_measuring_step("length", "load_axial", "load_axial_limit")
+
+    assert amounts(step, taken(load_axial=1_800)) == {}
+
+
+def test_a_stated_height_is_compared_with_the_axle_of_the_step_alone() -> None:
+    """643 - 655 = -12; 657 - 655 = 2, by hand. The rear axle has a height of its own."""
+    step = a_measuring_step("length", *(f"height_{one}" for one in FOUR), "height_stated")
+    heights = {f"height_{one}": value for one, value in zip(FOUR, (643_000, 657_000, 668_000, 667_000), strict=True)}
+
+    found = amounts(step, taken(**heights, height_stated=655_000))
+
+    assert (found["stated_left"], found["stated_right"]) == (-12_000, 2_000)
+    assert "stated_left" not in amounts(step, taken(height_rear_left=668_000, height_stated=655_000))
+
+
+LIMITS = [f"{way}_limit{what}" for way in ("beyond", "within") for what in ("", "_axial", "_radial")]
+SIDES = ["side", "side_front", "side_rear", "rake", "stated_left", "stated_right"]
+ANGLES = ["total_toe", "thrust", "cross_camber", "cross_caster"]
+
+
+@pytest.mark.parametrize("key", [*LIMITS, *SIDES, *ANGLES])
+def test_every_comparison_has_its_words(key: str) -> None:
+    assert f"finding.{key}" in WORDS
+
+
+def test_every_limit_that_a_procedure_asks_for_is_compared_with_something() -> None:
+    """A limit nobody compares would be typed for nothing."""
+    asked = [
+        ({one.id for one in step.measures}, limit.id)
+        for procedure in load_book(SHARED).procedures.values()
+        for step in procedure.steps
+        for limit in step.measures
+        if limit.id.endswith("_limit")
+    ]
+
+    assert asked
+    for names, limit in asked:
+        own = a_measuring_step("length", *sorted(names))
+        assert findings(own, taken(**dict.fromkeys(names, 1_000))), limit
 
 
 @given(st.tuples(*[st.integers(1, 2_000_000)] * 4))

@@ -14,12 +14,12 @@ from jinja2 import UndefinedError
 
 from app.domain.packet import Verdict
 from app.domain.problems import OursToMend
-from app.domain.sheet import Mark, Sheet, StepNow
+from app.domain.sheet import Mark, Sheet, StepNow, Taken
 from app.mail.render import TEXT_WIDTH, wrapped, write_letter
 from app.ports import Letter
 from app.use_cases.handback_letter import HandbackFacts, as_typed, handback_facts
 from app.web.rendering import TEMPLATES, environment
-from tests.unit.mail_cast import CUSTOMER, JOB, PACKET, SHOP, VEHICLE, a_closed_sheet, an_outcome, mark
+from tests.unit.mail_cast import CUSTOMER, JOB, PACKET, SHOP, VEHICLE, a_closed_sheet, a_trial, an_outcome, mark
 
 
 def facts_of(sheet: Sheet | None = None) -> HandbackFacts:
@@ -133,8 +133,8 @@ def test_new_parts_are_those_an_entry_says_are_new() -> None:
     """A new fastener is told where its torque is; a part that two passes name is told once."""
     text = letter_of().text
 
-    assert [(part.what, part.line) for part in facts_of().parts] == [("cotter pin", "Lower ball joint, front left")]
-    assert "- ball joint stud nut, front left (new part)" in text
+    assert [(part.what, part.line) for part in facts_of().parts] == [("Cotter pin", "Lower ball joint, front left")]
+    assert "- Ball joint stud nut, front left (new part)" in text
 
 
 def test_what_to_watch_names_verdicts_and_values_outside_their_window() -> None:
@@ -142,9 +142,48 @@ def test_what_to_watch_names_verdicts_and_values_outside_their_window() -> None:
 
     assert facts.watch == (
         "Rear arm bushing, front left: no movement seen (first cracks at the edge)",
-        "Inspection: Ride height before: 371 mm, outside 380 to 395 mm",
+        "Inspection: Measure the ride height, Ride height before: 371 mm, outside 380 to 395 mm",
     )
     assert "tightened again after 80 km" in flat(letter_of().text)
+
+
+def test_what_was_tested_again_after_the_work_says_so_beside_what_to_watch() -> None:
+    """A watch from before the work is not told as if nothing had happened since, nor is it dropped."""
+    sheet = _with_tests_again("still")
+
+    (bushing, height) = facts_of(sheet).watch
+
+    assert bushing == (
+        "Rear arm bushing, front left: no movement seen (first cracks at the edge). "
+        "Tested again 12 Mar 2026, 11:05, sound: no movement seen"
+    )
+    assert height.endswith("371 mm, outside 380 to 395 mm. Read again 12 Mar 2026, 11:06: 388 mm, within")
+
+
+def test_a_test_that_speaks_against_the_part_again_takes_nothing_back() -> None:
+    (bushing, _) = facts_of(_with_tests_again("moves")).watch
+
+    assert "Tested again" not in bushing
+
+
+def _with_tests_again(seen: str) -> Sheet:
+    """The closed sheet with the bushing and the height looked at once more in the line of work."""
+    again = (
+        dataclasses.replace(PACKET.steps[1], id="l2.bushing", line="l2", trial=a_trial("Rear Arm Bushing")),
+        dataclasses.replace(PACKET.steps[3], id="l2.height", line="l2"),
+    )
+    sheet = dataclasses.replace(
+        a_closed_sheet(), packet=dataclasses.replace(PACKET, steps=(*PACKET.steps, *again))
+    ).with_step("l2.bushing", an_outcome(Verdict.SOUND, seen, "", 95))
+    reading = Taken(mark("Tomas Brandt", 96), 388_000, "388", "mm", True)
+    return sheet.with_step("l2.height", StepNow(done=reading.mark, readings={"before": reading}))
+
+
+def test_a_measure_says_in_which_step_it_was_read() -> None:
+    """Left and right, load joint and follower are asked in the same words; the step's title tells them apart."""
+    assert [one.step for one in facts_of().measures[0].measures] == ["Measure the ride height"] * 2
+    assert "- Measure the ride height: Tyre pressure: 2,3 bar" in letter_of().text
+    assert "Measure the ride height Tyre pressure" in words_of(letter_of().html)
 
 
 def test_no_retorque_is_asked_for_where_nothing_was_tightened_to_a_figure() -> None:

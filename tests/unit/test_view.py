@@ -11,8 +11,9 @@ import pytest
 
 from app.domain import entry as e
 from app.domain.packet import Axle, CheckKind, Pass, Reckoned, Support
+from app.domain.procedure import load_book
 from app.domain.sheet import Sheet
-from app.domain.view import view_of
+from app.domain.view import LOAD_JOINTS, view_of
 from app.domain.view_bar import bar_view
 from app.domain.view_parts import About, Look, Scene, Told, Viewer, Voice
 from app.texts import say_ruling, word
@@ -40,6 +41,7 @@ from tests.builders import (
     ms,
     whole_job,
 )
+from tests.unit.procedure_cast import SHARED
 
 
 def see(play: Play, who: Someone = ADA, look: Look = Look(), told: Told = Told(), **about: Any) -> dict[str, Any]:
@@ -401,8 +403,9 @@ def test_the_wrench_is_set_to_the_figure_in_its_own_unit():
     play = Play(a_packet(a_step(fasteners=(a_fastener(),)), wrenches=(a_wrench(unit="lbf·ft"),)))
     hand = nut(play)["hand"]
 
-    # 110 N·m / 1.3558179483 N·m per lbf·ft = 81.13 lbf·ft. Source: NIST SP 811 (2008), appendix B.8, from memory.
-    assert hand["set"] == [{"name": "", "text": "81.1 lbf·ft"}]
+    # 110 N·m / 1.3558179483 N·m per lbf·ft = 81.13 lbf·ft; 104.5 is 77.08 and 115.5 is 85.19, ends rounded inwards.
+    # Source: NIST SP 811 (2008), appendix B.8, from memory.
+    assert hand["set"] == [{"name": "", "text": "81.1 lbf·ft", "window": "77.1 lbf·ft to 85.1 lbf·ft"}]
     assert hand["readings"][0]["unit"] == "lbf·ft"
 
 
@@ -410,15 +413,14 @@ def test_with_an_extension_the_sum_is_shown_with_what_the_wrench_must_read():
     hand = nut(at_the_nut(), replace(NUT, extension="100 mm"))["hand"]
 
     # 110 · 400/(400 + 100) = 88; 104.5 → 83.6; 115.5 → 92.4. Statics: T = setting·(L + E)/L.
-    assert hand["set"] == [{"name": "", "text": "88 N·m"}]
+    assert hand["set"] == [{"name": "", "text": "88 N·m", "window": "83.6 N·m to 92.4 N·m"}]
     assert hand["setting"]["sum"] == "110 N·m × 400 mm / (400 mm + 100 mm) = 88 N·m"
-    assert hand["setting"]["window"] == "83.6 N·m to 92.4 N·m"
 
 
 def test_an_extension_at_a_right_angle_changes_nothing():
     hand = nut(at_the_nut(), replace(NUT, extension="100 mm", angle="90"))["hand"]
 
-    assert hand["set"] == [{"name": "", "text": "110 N·m"}]
+    assert hand["set"] == [{"name": "", "text": "110 N·m", "window": "104.5 N·m to 115.5 N·m"}]
 
 
 @pytest.mark.parametrize(
@@ -448,6 +450,17 @@ def test_what_cannot_be_used_says_why_and_takes_no_reading(look, words):
 )
 def test_no_compared_figure_no_sign_off(figure, mode):
     assert nut(at_the_nut(figure=figure))["mode"] == mode
+
+
+def test_a_figure_typed_once_keeps_its_number_to_itself():
+    """Whoever compares it has to read the source, not what the first person typed."""
+    once = a_figure(verified=False)
+
+    shown = nut(at_the_nut(figure=once))["figure"]
+
+    assert (shown["shown"], shown["compared"], shown["source"]) == (True, False, once.source)
+    assert (shown["text"], shown["stages"]) == ("", [])
+    assert nut(at_the_nut(figure=a_figure()))["figure"]["text"] == a_figure().text
 
 
 def test_the_final_pass_waits_for_its_load_state():
@@ -647,3 +660,13 @@ def test_the_view_of_an_empty_sheet_needs_no_packet():
     play = Play(sheet=Sheet(JOB))
 
     assert see(play) == {"ready": False, "address": "/jobs//sheet"}
+
+
+def test_the_drawing_rings_the_joint_that_the_layouts_name():
+    """What the tablet's drawing knows by itself says of every layout what the procedures' own table says."""
+    asked = {key: one.load_joint for key, one in load_book(SHARED).layouts.items()}
+
+    drawn = {key: LOAD_JOINTS.get(key, "none") for key in asked}
+
+    assert set(LOAD_JOINTS) <= set(asked)
+    assert drawn == {key: "unknown" if joint == "as_place" else joint for key, joint in asked.items()}
