@@ -62,22 +62,22 @@ def test_the_checker_finds_what_is_wrong(browser: Browser) -> None:
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_no_page_breaks_a_rule(browser: Browser, here: LivedIn, address: str, scheme: Any) -> None:
-    found = {}
+    found: list[str] = []
     for page, path in every_page(browser, here, address, color_scheme=scheme, bypass_csp=True):
         page.add_script_tag(path=AXE)
-        if broken := page.evaluate(RUN_AXE, RULES):
-            found[path] = broken
-    assert found == {}
+        # A customer's letter is shown in a frame and is no page of ours: it has no landmarks to keep.
+        rules = RULES[:-1] if path.endswith("/html") else RULES
+        found += [f"{path}: {one}" for one in page.evaluate(RUN_AXE, rules)]
+    assert not found, "\n".join(found)
 
 
 @pytest.mark.parametrize("width", [320, 590])
 def test_no_page_scrolls_sideways(browser: Browser, here: LivedIn, address: str, width: int) -> None:
     """320 px: WCAG 2.2, 1.4.10. 590 px: the tablet's 1180 at 200 % zoom."""
-    found = {}
+    found: list[str] = []
     for page, path in every_page(browser, here, address, viewport={"width": width, "height": 600}):
-        if wide := page.evaluate(SIDEWAYS):
-            found[path] = wide
-    assert found == {}
+        found += [f"{path}: {one}" for one in page.evaluate(SIDEWAYS)]
+    assert not found, "\n".join(found)
 
 
 def every_page(browser: Browser, here: LivedIn, address: str, **context: Any) -> Iterator[tuple[Page, str]]:
