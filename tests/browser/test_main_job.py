@@ -23,7 +23,7 @@ from app.domain.standing import asked_gates, gate_state
 from app.mail.folder import FolderPostman
 from app.mail.runner import running_post
 from tests.furnished import ADA, BEN, FAY, PIN, TestOffice
-from tests.sheet_forms import Worker, answers_for, at_work, next_step
+from tests.sheet_forms import Worker, answers_for, at_work
 
 pytestmark = pytest.mark.browser
 TABLET = {"width": 1180, "height": 820}
@@ -158,11 +158,9 @@ def test_the_main_job(place: Place) -> None:
 
 def a_gate_in_the_way(place: Place, ada: Hand, worker: Worker, job: Job) -> None:
     """The step cannot be closed until the gate is answered, and a "no" keeps it shut."""
-    while not asked_gates(worker.sheet, step := _next(worker)):
-        worker.does_next()
-    worker.hold_for(step)
+    step = worker.until("raise", gates=False)
     page = place.sheet(ada, job)
-    gate = next(one for one in asked_gates(worker.sheet, step) if gate_state(worker.sheet, one.id, ADA.id, worker.now_ms))
+    gate = next(one for one in asked_gates(worker.sheet, step) if _is_shut(worker, one.id))
     barrier = page.locator(".barrier", has_text=gate.title)
     close = page.get_by_role("button", name="This step is done")
 
@@ -181,15 +179,13 @@ def a_gate_in_the_way(place: Place, ada: Hand, worker: Worker, job: Job) -> None
     _answer(ada, barrier, {f"answer.{wrong.id}": right[f"answer.{wrong.id}"]})
     expect(page.locator(".barrier", has_text=gate.title).get_by_role("button")).to_have_count(0)
     for other in asked_gates(worker.sheet, step):
-        if gate_state(worker.sheet, other.id, ADA.id, worker.now_ms) is not None:
+        if _is_shut(worker, other.id):
             _answer(ada, page.locator(".barrier", has_text=other.title), answers_for(other))
     expect(page.locator(".finish")).to_be_visible()
 
 
-def _next(worker: Worker):  # type: ignore[no-untyped-def]
-    step = next_step(worker.sheet)
-    assert step is not None
-    return step
+def _is_shut(worker: Worker, gate: str) -> bool:
+    return gate_state(worker.sheet, gate, ADA.id, worker.now_ms) is not None
 
 
 def _answer(hand: Hand, barrier: Locator, answers: dict[str, str]) -> None:
@@ -199,7 +195,7 @@ def _answer(hand: Hand, barrier: Locator, answers: dict[str, str]) -> None:
             hand.write(field, value)
         else:
             hand.choose(barrier.locator(f'[name="{name}"][value="{value}"]'))
-    hand.press(barrier.locator("form.barrier__form button"))
+    hand.press(barrier.locator("form.barrier__form button.button--sign"))
 
 
 def a_torque_and_its_wrench(place: Place, ada: Hand, worker: Worker, job: Job) -> None:
@@ -220,6 +216,13 @@ def a_torque_and_its_wrench(place: Place, ada: Hand, worker: Worker, job: Job) -
     expect(part.locator(".signature, .fastener__waits, .taken").first).to_contain_text(re.compile("Ada|second person"))
     page.goto(f"{place.base}/jobs/{job.number}/sheet?step={step.id}&at={step.fasteners[0].id}&wrench={OUT_OF_DATE}")
     expect(page.locator('[name="reading.0"]')).to_have_count(0)
+
+    place.sheet(ada, job, f"?step={step.id}")
+    for box in page.locator('#finish [name^="part."]').all():
+        ada.choose(box)
+    ada.press(page.get_by_role("button", name="This step is done"))
+    expect(page.locator("#in-hand")).not_to_contain_text(step.title)
+    assert worker.sheet.step(step.id).done is not None
 
 
 def _sign(hand: Hand, part: Locator, reading: str, part_new: bool = True) -> None:
