@@ -17,6 +17,7 @@ from starlette.testclient import TestClient
 from app.bootstrap import Wired, app_of, wire
 from app.domain.records import Role
 from app.mail.folder import FolderPostman
+from app.ports import Store
 from app.settings import Settings
 from app.storage.memory import MemoryStore
 from app.use_cases.office import Office
@@ -40,7 +41,7 @@ def _filled() -> MemoryStore:
 
 @dataclass
 class LivedIn:
-    """A copy of the demo's workshop, wired as the product wires it but for the PINs, whose hashing is slow on purpose."""
+    """A copy of the demo's workshop, wired as the product wires it but for the PINs, slow to hash on purpose."""
 
     wired: Wired
 
@@ -87,45 +88,7 @@ class LivedIn:
             }
 
     def pages(self) -> list[tuple[str, str]]:
-        """Who may look at it, and its address: every page with real ids in it, and the sheet in every state."""
-        with self.store.reading() as unit:
-            number_of = {job.id: job.number for job in unit.jobs.all()}
-            sheets = [sheet for job in number_of if (sheet := unit.sheets.get(job)) is not None]
-            letter = unit.outbox.all()[0].id
-            placement = unit.placements.all()[-1].id
-            waits = next(one.id for one in unit.figures.all() if one.compared_at is None)
-            figure = unit.figures.all()[0]
-        held = next(one for one in sheets if one.holds)
-        set_aside = next(one for one in sheets if one.asides)
-        numbers = list(number_of.values())
-        at_gate = next(one for one in sheets if one.packet and "ball_joint" in [line.procedure for line in one.packet.lines])
-        found = f"model={quote(figure.model)}&axle={figure.axle}&place={figure.place_key}"
-        desk = [
-            "/desk", "/desk?q=e", "/desk/intake?q=KD+1180", "/desk/vehicles", "/desk/vehicles/new",
-            "/desk/vehicles/tallis", "/desk/customers", "/desk/customers/new", "/desk/customers/owner-1", "/desk/bays",
-            "/desk/bays/new", "/desk/bays/bay-1", "/desk/tools", "/desk/tools/new", "/desk/tools/tool-w15",
-            "/desk/figures", f"/desk/figures?model={quote(figure.model)}", f"/desk/figures/place?{found}",
-            f"/desk/figures/new?{found}", f"/desk/figures/{waits}/compare", "/desk/workshop", "/desk/procedures",
-            "/desk/procedures/ball_joint", "/desk/procedures/gates/lift", "/desk/post", f"/desk/post/{letter}",
-            f"/desk/post/{letter}/html", "/desk/tablets", f"/jobs?number={numbers[0]}", f"/jobs/{numbers[-1]}/lines",
-        ]  # fmt: skip
-        foreman = [
-            "/floor", f"/floor/placements?job={numbers[-1]}", f"/floor/placements/{placement}", "/desk/people",
-            "/desk/people/new", "/desk/people/bram", f"/jobs/{number_of[set_aside.job]}/asides/{next(iter(set_aside.asides))}",
-            f"/jobs/{number_of[held.job]}/holds/{next(iter(held.holds))}", *(f"/jobs/{one}/handback" for one in numbers[:4]),
-            f"/jobs/{numbers[-1]}/cancellation", *(f"/jobs/{one}" for one in numbers),
-        ]  # fmt: skip
-        technician = ["/work", *(f"/jobs/{one}/sheet" for one in numbers), "/reckoner", "/nothing-here"]
-        assert at_gate.packet is not None
-        steps = [one for one in at_gate.packet.steps if one.fasteners or one.gates or one.trial or one.measures]
-        technician += [f"/jobs/{number_of[at_gate.job]}/sheet?step={one.id}" for one in steps[::4]]
-        technician += [f"/reckoner/{slug}" for slug in SUMS]
-        return [
-            *(("", one) for one in ("/sign-in",)),
-            *(("maud", one) for one in desk),
-            *(("foreman", one) for one in foreman),
-            *(("bram", one) for one in technician),
-        ]
+        return pages_of(self.store)
 
 
 def lived_in(folder: Path = Path("unused")) -> LivedIn:
@@ -134,3 +97,49 @@ def lived_in(folder: Path = Path("unused")) -> LivedIn:
     wired = wire(Settings(_env_file=None), store=store)  # type: ignore[call-arg]
     office = replace(wired.office, pins=PlainPins())
     return LivedIn(replace(wired, office=office, postman=FolderPostman(folder)))
+
+
+def pages_of(store: Store) -> list[tuple[str, str]]:
+    """Who may look at it, and its address: every page with real ids in it, and the sheet in every state."""
+    with store.reading() as unit:
+        number_of = {job.id: job.number for job in unit.jobs.all()}
+        sheets = [sheet for job in number_of if (sheet := unit.sheets.get(job)) is not None]
+        letter = unit.outbox.all()[0].id
+        placement = unit.placements.all()[-1].id
+        waits = next(one.id for one in unit.figures.all() if one.compared_at is None)
+        figure = unit.figures.all()[0]
+    held = next(one for one in sheets if one.holds)
+    set_aside = next(one for one in sheets if one.asides)
+    numbers = list(number_of.values())
+    at_gate = next(
+        one for one in sheets if one.packet and "ball_joint" in [line.procedure for line in one.packet.lines]
+    )
+    found = f"model={quote(figure.model)}&axle={figure.axle}&place={figure.place_key}"
+    desk = [
+        "/desk", "/desk?q=e", "/desk/intake?q=LK+14+TAL", "/desk/vehicles", "/desk/vehicles/new",
+        "/desk/vehicles/tallis", "/desk/customers", "/desk/customers/new", "/desk/customers/owner-1", "/desk/bays",
+        "/desk/bays/new", "/desk/bays/bay-1", "/desk/tools", "/desk/tools/new", "/desk/tools/tool-w15",
+        "/desk/figures", f"/desk/figures?model={quote(figure.model)}", f"/desk/figures/place?{found}",
+        f"/desk/figures/new?{found}", f"/desk/figures/{waits}/compare", "/desk/workshop", "/desk/procedures",
+        "/desk/procedures/ball_joint", "/desk/procedures/gates/lift", "/desk/post", f"/desk/post/{letter}",
+        f"/desk/post/{letter}/html", "/desk/tablets", f"/jobs?number={numbers[0]}", f"/jobs/{numbers[-1]}/lines",
+    ]  # fmt: skip
+    foreman = [
+        "/floor", f"/floor/placements?job={numbers[-1]}", f"/floor/placements/{placement}", "/desk/people",
+        "/desk/people/new", "/desk/people/bram",
+        f"/jobs/{number_of[set_aside.job]}/asides/{next(iter(set_aside.asides))}",
+        f"/jobs/{number_of[held.job]}/holds/{next(iter(held.holds))}",
+        *(f"/jobs/{one}/handback" for one in numbers[:4]),
+        f"/jobs/{numbers[-1]}/cancellation", *(f"/jobs/{one}" for one in numbers),
+    ]  # fmt: skip
+    technician = ["/work", *(f"/jobs/{one}/sheet" for one in numbers), "/reckoner", "/nothing-here"]
+    assert at_gate.packet is not None
+    steps = [one for one in at_gate.packet.steps if one.fasteners or one.gates or one.trial or one.measures]
+    technician += [f"/jobs/{number_of[at_gate.job]}/sheet?step={one.id}" for one in steps[::4]]
+    technician += [f"/reckoner/{slug}" for slug in SUMS]
+    return [
+        *(("", one) for one in ("/sign-in",)),
+        *(("maud", one) for one in desk),
+        *(("foreman", one) for one in foreman),
+        *(("bram", one) for one in technician),
+    ]

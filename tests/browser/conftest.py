@@ -7,7 +7,7 @@ import shutil
 import threading
 import time
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 
 import pytest
 import uvicorn
@@ -51,7 +51,5 @@ def served(app: FastAPI) -> Iterator[str]:
 @pytest.fixture
 def serve() -> Iterator[Callable[[FastAPI], str]]:
     """Serve any number of applications until the test is over."""
-    from contextlib import ExitStack
-
     with ExitStack() as stack:
         yield lambda app: stack.enter_context(served(app))

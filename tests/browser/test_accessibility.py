@@ -26,7 +26,8 @@ TABLET = {"width": 1180, "height": 820}
 RUN_AXE = """async (tags) => {
     const found = await axe.run(document, {runOnly: tags, resultTypes: ['violations']});
     return found.violations.map(one => `${one.id}: ${one.help}: ` +
-        one.nodes.slice(0, 3).map(node => node.html.slice(0, 160) + ' | ' + (node.failureSummary || '').slice(0, 300)).join(' // '));
+        one.nodes.slice(0, 3).map(node => node.html.slice(0, 160) + ' | ' + (node.failureSummary || '').slice(0, 300))
+            .join(' // '));
 }"""
 # What leaves the page at the right, by its own edge: for a message that says what to mend.
 SIDEWAYS = """() => document.documentElement.scrollWidth <= innerWidth ? [] : [...document.querySelectorAll('main *')]

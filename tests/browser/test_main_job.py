@@ -243,7 +243,9 @@ def the_second_person(place: Place, ada: Hand, job: Job, step: Step) -> None:
     """What wants two people is read again by another one; the first is not offered it."""
     ada.page.goto(f"{place.base}/jobs/{job.number}/sheet?step={step.id}")
     expect(ada.page.locator(".fastener__waits")).to_be_visible()
-    expect(ada.page.get_by_role("button", name="Sign as second person").or_(ada.page.locator("a.wrench"))).to_have_count(0)
+    expect(
+        ada.page.get_by_role("button", name="Sign as second person").or_(ada.page.locator("a.wrench"))
+    ).to_have_count(0)
 
     ben = place.signed_in(BEN)
     ben.press(ben.page.locator("a.waiting__line").first)
