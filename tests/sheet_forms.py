@@ -196,6 +196,21 @@ def at_work(made: TestOffice, person: Person, job: Job) -> Worker:
     return Worker(made, made.client(person), job.number, job.id, person.id).look()
 
 
+def second_looks(worker: Worker, step_id: str) -> None:
+    """Give the second reading at every joint of a step that wants one, and the look at the step itself."""
+    step = worker.packet.step_by_id[step_id]
+    for fastener in step.fasteners:
+        if fastener.critical and fastener.id not in worker.sheet.step(step_id).counters:
+            worker.hold_for(step)
+            for gate in asked_gates(worker.sheet, step):
+                if f"gate-{gate.id}" in worker.look(step=step_id).forms:
+                    worker.sends(f"gate-{gate.id}", **answers_for(gate))
+            worker.look(step=step_id, at=fastener.id, wrench="W2")
+            worker.sends(f"second-{fastener.id}-W2", **{"reading.0": "111"})
+    if "look" in worker.look(step=step_id).forms:
+        worker.sends("look", seen="Everything in place, pins in")
+
+
 def next_step(sheet: Sheet) -> Step | None:
     assert sheet.packet is not None
     left = [one for one in sheet.packet.steps if sheet.step(one.id).done is None]

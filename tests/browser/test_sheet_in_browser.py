@@ -5,16 +5,11 @@ Needs Chromium; `tests/run.py` finds or installs it and names it in COTTERPIN_TE
 
 from __future__ import annotations
 
-import os
-import shutil
-import socket
-import threading
-import time
-from collections.abc import Iterator
+from collections.abc import Callable
 
 import pytest
-import uvicorn
-from playwright.sync_api import Browser, Page, expect, sync_playwright
+from fastapi import FastAPI
+from playwright.sync_api import Browser, Page, expect
 
 from app.domain.records import Job
 from tests.furnished import ADA, BEN, PIN, TestOffice
@@ -22,17 +17,6 @@ from tests.sheet_forms import at_work
 
 pytestmark = pytest.mark.browser
 TABLET = {"width": 1180, "height": 820}
-FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
-         "--disable-component-update", "--disable-sync"]  # fmt: skip
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    path = os.environ.get("COTTERPIN_TEST_BROWSER") or shutil.which("chromium") or ""
-    with sync_playwright() as driver:
-        opened = driver.chromium.launch(executable_path=path, args=FLAGS)
-        yield opened
-        opened.close()
 
 
 @pytest.fixture
@@ -41,21 +25,8 @@ def made() -> TestOffice:
 
 
 @pytest.fixture
-def address(made: TestOffice) -> Iterator[str]:
-    """The office, served on a port of its own."""
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        port = probe.getsockname()[1]
-    server = uvicorn.Server(uvicorn.Config(made.app(), host="127.0.0.1", port=port, log_level="error"))
-    thread = threading.Thread(target=server.run, daemon=True)
-    thread.start()
-    while not server.started:
-        time.sleep(0.02)
-    yield f"http://127.0.0.1:{port}"
-    server.should_exit = True
-    # Open pages listen to events that never end by themselves.
-    server.force_exit = True
-    thread.join(10)
+def address(made: TestOffice, serve: Callable[[FastAPI], str]) -> str:
+    return serve(made.app())
 
 
 def signed_in(browser: Browser, address: str, person=ADA, **context) -> Page:

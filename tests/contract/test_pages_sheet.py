@@ -20,7 +20,7 @@ from app.domain.records import Job
 from app.domain.sheet import Sheet
 from app.domain.standing import asked_gates, open_points
 from tests.furnished import ADA, BEN, DEE, FAY, GUS, TestOffice
-from tests.sheet_forms import Worker, answers_for, at_work, forms_in
+from tests.sheet_forms import Worker, at_work, forms_in, second_looks
 
 NUT_FORM = "sign-flange_bolts-W2"
 STANDS = "gate-stands:front"
@@ -106,21 +106,6 @@ def test_a_job_is_worked_through_the_pages_own_forms_to_the_second_person(made):
 
     assert open_points(ben.sheet) == ()
     assert "The foreman can hand the job back" in words(ben.look().page)
-
-
-def second_looks(worker: Worker, step_id: str) -> None:
-    """Give the second reading at every joint of a step that wants one, and the look at the step itself."""
-    step = worker.packet.step_by_id[step_id]
-    for fastener in step.fasteners:
-        if fastener.critical and fastener.id not in worker.sheet.step(step_id).counters:
-            worker.hold_for(step)
-            for gate in asked_gates(worker.sheet, step):
-                if f"gate-{gate.id}" in worker.look(step=step_id).forms:
-                    worker.sends(f"gate-{gate.id}", **answers_for(gate))
-            worker.look(step=step_id, at=fastener.id, wrench="W2")
-            worker.sends(f"second-{fastener.id}-W2", **{"reading.0": "111"})
-    if "look" in worker.look(step=step_id).forms:
-        worker.sends("look", seen="Everything in place, pins in")
 
 
 def test_every_form_says_where_it_goes_and_carries_what_was_seen(at_nut):
