@@ -7,22 +7,27 @@ implementation gave (regression values), so a changed one asks for a look, never
 
 from __future__ import annotations
 
+import copy
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import replace
+from functools import partial
 from typing import Any
 
 from app.domain import entry as e
 from app.domain.canonical import plain
-from app.domain.entry import entry_json
+from app.domain.entry import Kind, entry_json
 from app.domain.packet import Axle, OneTime, Pass, Stage, Support, Verdict
 from app.domain.sheet import Sheet
 from tests.builders import (
     ADA,
+    BEARS_ON,
     BEN,
+    CLEAR,
     CLEO,
     DEE,
     FAY,
+    LABEL,
     ON_STANDS,
     PLAY_TRIAL,
     ROOT,
@@ -42,6 +47,7 @@ from tests.builders import (
     whole_job,
     with_step,
 )
+from tests.made_up import FULL
 
 VECTORS = ROOT / "shared" / "vectors" / "rules.json"
 ABOUT = (
@@ -634,6 +640,276 @@ def _() -> Play:
 def _() -> Play:
     body = e.ReadingTaken(step="work", measure="gap", reading=a_reading("0.12 in"))
     return says(one(a_step(measures=(a_measure(),))), ADA, body)
+
+
+# --- Families: one rule each, a row to a case ------------------------------------------------------------------------
+
+
+def family(name: str, rows: Iterable[tuple[str, Any, str]], make: Callable[[Any], Play]) -> None:
+    """Rows of what the case is, what `make` needs for it, and the reason by hand ("" for accepted)."""
+    CASES.extend((f"{name}: {what}", reason, partial(make, given)) for what, given, reason in rows)
+
+
+def _held_and_done(given: tuple[Support, Axle, Axle]) -> Play:
+    state, under, at = given
+    play = one(a_step(axle=at, supports=(state,)))
+    play.holds_vehicle(state, axle=under)
+    return says(play, ADA, e.StepDone(step="work"))
+
+
+F, R, B = Axle.FRONT, Axle.REAR, Axle.BOTH
+family(
+    "stands hold their axle, a lift the whole vehicle",
+    [
+        ("front under front", (Support.STANDS_ARM, F, F), ""),
+        ("front under rear", (Support.STANDS_ARM, F, R), "wrong_support"),
+        ("front under both", (Support.STANDS_ARM, F, B), "wrong_support"),
+        ("rear under front", (Support.STANDS_FRAME, R, F), "wrong_support"),
+        ("rear under rear", (Support.STANDS_FRAME, R, R), ""),
+        ("rear under both", (Support.STANDS_FRAME, R, B), "wrong_support"),
+        ("both under front", (Support.STANDS_AXLE, B, F), ""),
+        ("both under rear", (Support.STANDS_AXLE, B, R), ""),
+        ("both under both", (Support.STANDS_AXLE, B, B), ""),
+        ("a lift said to be at the front, work at the rear", (Support.LIFT_FRAME, F, R), ""),
+        ("a ramp said to be at the front, work at both", (Support.ON_RAMP, F, B), ""),
+        ("wheels said to be at the rear, work at the front", (Support.ON_WHEELS, R, F), ""),
+    ],
+    _held_and_done,
+)
+
+
+def _plain_body(given: tuple[str, dict[str, Any]]) -> Play:
+    kind, body = given
+    who = {"packet_pinned": FAY}.get(kind, ADA)
+    return says(one(a_step()), who, body, kind=kind)
+
+
+READ = {"step": "work", "measure": "gap"}
+SIGN = {"step": "work", "fastener": "nut"}
+family(
+    "a body in another form",
+    [
+        ("a note without its text", ("note_added", {}), "unknown_form"),
+        ("a note that is a number", ("note_added", {"text": 81}), "unknown_form"),
+        ("a note that is nothing", ("note_added", {"text": None}), "unknown_form"),
+        ("a note of 2001 letters", ("note_added", {"text": "x" * 2_001}), "unknown_form"),
+        ("a kind in capitals", ("Note_Added", {"text": "Seen"}), "unknown_form"),
+        ("a kind every object has", ("constructor", {"text": "Seen"}), "unknown_form"),
+        ("a reading with a point", ("reading_taken", {**READ, "reading": {"value": 3.0}}), "unknown_form"),
+        ("a reading with an exponent", ("reading_taken", {**READ, "reading": {"value": 1e300}}), "unknown_form"),
+        ("a reading as text", ("reading_taken", {**READ, "reading": {"value": "3000"}}), "unknown_form"),
+        ("a reading of yes", ("reading_taken", {**READ, "reading": {"value": True}}), "unknown_form"),
+        ("a reading far below all", ("reading_taken", {**READ, "reading": {"value": -(10**40)}}), "unknown_form"),
+        ("a reading as a list", ("reading_taken", {**READ, "reading": [3_000, "3", "mm"]}), "unknown_form"),
+        ("a new part as a number", ("signed_off", {**SIGN, "new_part": 1}), "unknown_form"),
+        ("readings as an object", ("signed_off", {**SIGN, "readings": {"value": 1}}), "unknown_form"),
+        ("51 readings", ("signed_off", {**SIGN, "readings": [{"value": 1}] * 51}), "unknown_form"),
+        ("an angle with a point", ("signed_off", {**SIGN, "extension": {"length_um": 1, "angle_deg": 45.0}}),
+         "unknown_form"),
+        ("a state nobody knows", ("support_changed", {"state": "on_a_jack", "axle": "front"}), "unknown_form"),
+        ("an axle nobody knows", ("support_changed", {"state": "on_ramp", "axle": "middle"}), "unknown_form"),
+        ("answers as a list", ("gate_answered", {"gate": "g", "answers": [["shaken", True]]}), "unknown_form"),
+        ("ready as a number", ("gate_answered", {"gate": "g", "answers": {"a": {"ready": 1}}}), "unknown_form"),
+        ("a check with a name of 2001 letters", ("gate_answered", {"gate": "g", "answers": {"x" * 2_001: {}}}),
+         "unknown_form"),
+        ("51 answers", ("gate_answered", {"gate": "g", "answers": {str(n): {} for n in range(51)}}), "unknown_form"),
+        ("50 answers, at no gate", ("gate_answered", {"gate": "g", "answers": {str(n): {} for n in range(50)}}),
+         "not_here"),
+        ("a photo by a path", ("photo_added", {"sha256": "../../etc", "name": "x"}), "unknown_form"),
+        ("a photo's hash in capitals", ("photo_added", {"sha256": "A" * 64, "name": "x"}), "unknown_form"),
+        ("a verdict nobody knows", ("test_recorded", {"step": "work", "choice": "a", "verdict": "fine"}),
+         "unknown_form"),
+        ("a packet that is a list", ("packet_pinned", {"packet": []}), "unknown_form"),
+        ("a packet that is empty", ("packet_pinned", {"packet": {}}), "unknown_form"),
+        ("a hash with a key of its own called __proto__", ("note_added", {"text": "x", "__proto__": {}}),
+         "unknown_form"),
+    ],
+    _plain_body,
+)  # fmt: skip
+
+
+def _note(text: str) -> Play:
+    return says(one(a_step()), ADA, e.NoteAdded(text=text))
+
+
+family(
+    "a note of nothing but",
+    [
+        ("a next-line character", "\x85", "not_finished"),
+        ("a file separator", "\x1c", "not_finished"),
+        ("a no-break space", "\xa0", "not_finished"),
+        ("an em space and an ideographic one", "\u2003\u3000", "not_finished"),
+        ("a line separator", "\u2028", "not_finished"),
+        ("a zero-width space, which is none", "\u200b", ""),
+        ("a byte order mark, which is none", "\ufeff", ""),
+    ],
+    _note,
+)
+
+
+def _signs(given: tuple[str, dict[str, Any], dict[str, Any]]) -> Play:
+    typed, wrench, over = given
+    play = one(a_step(fasteners=(a_fastener(),)), wrenches=(a_wrench(**wrench),))
+    play.signs(typed, **over)
+    return play
+
+
+MS = 1_772_438_400_000  # the moment the plays begin, 2 March 2026, 8:00 UTC; the packet is pinned then
+family(
+    "a torque and its wrench",
+    [
+        ("the high end", ("115.5 N·m", {}, {}), ""),
+        ("just above the high end", ("115.501 N·m", {}, {}), "reading_outside"),
+        ("nothing, which no wrench reads", ("0 N·m", {}, {}), "tool_unfit"),
+        ("nothing, by a wrench that begins there", ("0 N·m", {"low_mnm": 0}, {}), "reading_outside"),
+        ("less than nothing", ("-110 N·m", {}, {}), "tool_unfit"),
+        ("81 lbf·ft by a wrench in lbf·ft", ("81 lbf·ft", {"unit": "lbf·ft"}, {}), ""),
+        ("81 lbf·ft by a wrench in N·m", ("81 lbf·ft", {}, {}), "tool_unfit"),
+        ("81 lbf·ft by a wrench of no unit", ("81 lbf·ft", {"unit": ""}, {}), ""),
+        ("a wrench with a fault", ("110 N·m", {"fault": "dropped"}, {}), "tool_unfit"),
+        ("a wrench nobody dated", ("110 N·m", {"due_on": ""}, {}), "tool_unfit"),
+        ("a wrench nobody knows", ("110 N·m", {}, {"wrench": "W9"}), "tool_unfit"),
+        ("a wrench by no name", ("110 N·m", {}, {"wrench": ""}), "tool_unfit"),
+        ("the lowest the wrench reads", ("110 N·m", {"low_mnm": 110_000}, {}), ""),
+        ("the highest the wrench reads", ("110 N·m", {"high_mnm": 110_000}, {}), ""),
+        ("below the lowest it reads", ("110 N·m", {"low_mnm": 110_001}, {}), "tool_unfit"),
+        ("a day that ends a second after", ("110 N·m", {"due_on": "2026-03-02", "due_end_ms": MS + 1_001}, {}), ""),
+        ("a day that ends at that instant", ("110 N·m", {"due_on": "2026-03-02", "due_end_ms": MS + 1_000}, {}),
+         "tool_unfit"),
+        ("no length, and no need of one", ("110 N·m", {"length_um": None}, {}), ""),
+        ("no length, with an extension", ("110 N·m", {"length_um": None}, {"extension": e.Extension(40_000)}),
+         "tool_unfit"),
+        ("a length of nothing, with an extension", ("110 N·m", {"length_um": 0}, {"extension": e.Extension(40_000)}),
+         "tool_unfit"),
+        ("an extension of nothing", ("110 N·m", {}, {"extension": e.Extension(0)}), "tool_unfit"),
+        ("an extension beyond two metres", ("110 N·m", {}, {"extension": e.Extension(2_000_001)}), "tool_unfit"),
+        ("an extension at a negative angle", ("110 N·m", {}, {"extension": e.Extension(40_000, -1)}), "tool_unfit"),
+        ("an extension beyond half a turn", ("110 N·m", {}, {"extension": e.Extension(40_000, 181)}), "tool_unfit"),
+        ("a tenth in line, 110 read is 121", ("110 N·m", {}, {"extension": e.Extension(40_000)}), "reading_outside"),
+        ("a tenth square to it, 110 read is 110", ("110 N·m", {}, {"extension": e.Extension(40_000, 90)}), ""),
+        ("a tenth turned back, 122 read is 109.8", ("122 N·m", {}, {"extension": e.Extension(40_000, 180)}), ""),
+        ("a tenth turned back, 110 read is 99", ("110 N·m", {}, {"extension": e.Extension(40_000, 180)}),
+         "reading_outside"),
+    ],
+    _signs,
+)  # fmt: skip
+
+TECHNICIANS = ("gate_answered", "reading_taken", "test_recorded", "signed_off", "step_done")
+FOREMANS = ("packet_pinned", "settled", "handed_back")
+AT_DESK = ("packet_pinned", "note_added")
+
+
+def _by(given: tuple[Any, Kind]) -> Play:
+    who, kind = given
+    return says(one(a_step()), who, FULL[kind])
+
+
+family("by the desk", [(kind, (DEE, kind), "wrong_role") for kind in Kind if kind not in AT_DESK], _by)
+family("by the foreman", [(kind, (FAY, Kind(kind)), "wrong_role") for kind in TECHNICIANS], _by)
+family("by a technician", [(kind, (ADA, Kind(kind)), "wrong_role") for kind in FOREMANS], _by)
+
+
+def _unpinned(kind: Kind) -> Play:
+    return says(Play(), FAY if kind in FOREMANS else ADA, FULL[kind])
+
+
+family("before a sheet", [(kind, kind, "not_here") for kind in Kind if kind != "packet_pinned"], _unpinned)
+
+
+def _handed_back(kind: Kind) -> Play:
+    play = one(a_step())
+    play.finishes("work")
+    play.does(FAY, e.HandedBack())
+    return says(play, FAY if kind in FOREMANS else ADA, FULL[kind])
+
+
+family("after the handback", [(kind, kind, "handed_back") for kind in Kind if kind != "settled"], _handed_back)
+
+
+def _gate_and_step(given: tuple[Any, e.Answer, int]) -> Play:
+    check, answer, seconds = given
+    step = a_step(supports=ON_STANDS, gates=("stands:front",))
+    play = Play(a_packet(step, gates=(a_gate(checks=(check,)),)))
+    play.holds_vehicle(Support.STANDS_FRAME)
+    play.answers({check.id: answer})
+    play.wait(seconds=seconds - 1)
+    play.finishes("work")
+    return play
+
+
+ENOUGH = replace(LABEL, halve_unless=None)
+family(
+    "a gate's answer",
+    [
+        ("as much as the limit", (ENOUGH, e.Answer(value=500_000), 1), ""),
+        ("one less than the limit", (ENOUGH, e.Answer(value=499_999), 1), "gate_shut"),
+        ("no number", (ENOUGH, e.Answer(text="many"), 1), "gate_shut"),
+        ("as much as the upper limit", (replace(ENOUGH, at_least=None, at_most=9), e.Answer(value=9), 1), ""),
+        ("one more than the upper limit", (replace(ENOUGH, at_least=None, at_most=9), e.Answer(value=10), 1),
+         "gate_shut"),
+        ("below nothing, under an upper limit", (replace(ENOUGH, at_least=None, at_most=9), e.Answer(value=-1), 1),
+         "gate_shut"),
+        ("no limit to fit into", (replace(ENOUGH, at_least=None), e.Answer(value=500_000), 1), "gate_shut"),
+        ("a limit that could not be computed", (replace(ENOUGH, needs_input="mass"), e.Answer(value=500_000), 1),
+         "gate_shut"),
+        ("half of an odd number, rounded down to the limit", (LABEL, e.Answer(value=1_000_001), 1), ""),
+        ("ready", (CLEAR, e.Answer(ready=True), 1), ""),
+        ("not ready", (CLEAR, e.Answer(ready=False), 1), "gate_shut"),
+        ("nothing said of ready", (CLEAR, e.Answer(choice="yes"), 1), "gate_shut"),
+        ("an observation that is none of them", (BEARS_ON, e.Answer(choice="constructor"), 1), "gate_shut"),
+        ("an hour ago to the second", (CLEAR, e.Answer(ready=True), 3_600), ""),
+        ("an hour and a second ago", (CLEAR, e.Answer(ready=True), 3_601), "gate_stale"),
+        ("a second later by a clock set back", (CLEAR, e.Answer(ready=True), -1), "gate_stale"),
+    ],
+    _gate_and_step,
+)  # fmt: skip
+
+
+def _pins(packet: Any) -> Play:
+    return says(Play(), FAY, e.PacketPinned(packet if isinstance(packet, dict) else packet.as_json()))
+
+
+GOOD = a_packet(a_step(gates=("stands:front",)), gates=(a_gate(),))
+AS_DATA = GOOD.as_json()
+
+
+def altered(*path: str | int, to: Any) -> dict[str, Any]:
+    data = copy.deepcopy(AS_DATA)
+    inner: Any = data
+    for key in path[:-1]:
+        inner = inner[key]
+    inner[path[-1]] = to
+    return data
+
+
+SHORT = {key: value for key, value in AS_DATA.items() if key != "missing"}
+family(
+    "a packet",
+    [
+        ("as it should be", GOOD, ""),
+        ("without what may be left out", SHORT, ""),
+        ("of another job", replace(GOOD, job="job-2"), "step_changed"),
+        ("of edition 2 first", replace(GOOD, edition=2), "step_changed"),
+        ("of another form", replace(GOOD, v=2), "unknown_form"),
+        ("with no steps", replace(GOOD, steps=()), "unknown_form"),
+        ("with a step twice", replace(GOOD, steps=GOOD.steps * 2), "unknown_form"),
+        ("with a gate twice", replace(GOOD, gates=GOOD.gates * 2), "unknown_form"),
+        ("with a gate that asks nothing", replace(GOOD, gates=(a_gate(checks=()),)), "unknown_form"),
+        ("with a gate gone", replace(GOOD, gates=()), "unknown_form"),
+        ("with a step after one that is gone", a_packet(a_step(after=("gone",)), gates=()), "unknown_form"),
+        ("with a fastener of no name", a_packet(a_step(fasteners=(a_fastener(""),)), gates=()), "unknown_form"),
+        ("with a wrench due soon", replace(GOOD, wrenches=(a_wrench(due_on="soon"),)), "unknown_form"),
+        ("with seconds as text", altered("gates", 0, "stale_after_s", to="3600"), "unknown_form"),
+        ("with a yes that is 1", altered("gates", 0, "follows_support", to=1), "unknown_form"),
+        ("with a key nobody knows", altered("steps", 0, "invented", to="x"), "unknown_form"),
+        ("with a number with a point", altered("wrenches", 0, "low_mnm", to=40_000.0), "unknown_form"),
+        ("with a number no tablet holds", altered("wrenches", 0, "high_mnm", to=2**53), "unknown_form"),
+        ("with an edition no tablet holds", altered("edition", to=2**60), "unknown_form"),
+        ("with a vehicle that is a number", altered("vehicle", to=0.5), "unknown_form"),
+        ("with a null where a text should be", altered("steps", 0, "caution", to=None), "unknown_form"),
+    ],
+    _pins,
+)
 
 
 def vectors() -> dict[str, Any]:
