@@ -18,6 +18,7 @@ ROOT = Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(ROOT / "demo"))
 from environment import CannotSetUp, ready  # noqa: E402 - the folder has to be found first
 
+SCRIPT_CHECKER = "typescript@5.9.3"
 BROWSERS = ("chromium", "chromium-browser", "google-chrome", "chrome", "msedge")
 
 
@@ -32,11 +33,16 @@ def main() -> int:
         ("types", (python, "-m", "mypy")),
         ("tests", (python, "-m", "pytest", *words)),
     ]
+    checker = find_script_checker()
+    if checker:
+        checks.insert(3, ("script types", (*checker, "--project", "tests/tsconfig.json")))
     print(f"set-up: {time.monotonic() - began:.0f} s", flush=True)
     results = [(name, *timed(command, browser)) for name, command in checks]
     print()
     for name, code, seconds in results:
         print(f"{name}: {'passed' if code == 0 else 'FAILED'} in {seconds:.0f} s")
+    if not checker:
+        print("script types: not checked, for want of Node or of the checker (see above)")
     return 0 if all(code == 0 for _, code, _ in results) else 1
 
 
@@ -45,6 +51,23 @@ def timed(command: Sequence[str], browser: str) -> tuple[int, float]:
     environment = {**os.environ, "COTTERPIN_TEST_BROWSER": browser, "PYTHONDONTWRITEBYTECODE": "1"}
     code = subprocess.run(command, cwd=ROOT, check=False, env=environment).returncode
     return code, time.monotonic() - began
+
+
+def find_script_checker() -> tuple[str, ...]:
+    """The checker of the types written in the tablet's scripts. It needs Node, which nothing else here does.
+
+    So the scripts run without it, and a machine that has no Node, or cannot fetch the checker, says so and goes on.
+    """
+    npx = shutil.which("npx")
+    if npx is None:
+        print("The types in the tablet's scripts are not checked: there is no Node here.", flush=True)
+        return ()
+    checker = (npx, "--yes", f"--package={SCRIPT_CHECKER}", "tsc")
+    probe = subprocess.run((*checker, "--version"), cwd=ROOT, check=False, capture_output=True, text=True)
+    if probe.returncode != 0:
+        print(f"The types in the tablet's scripts are not checked: {probe.stderr.strip()[-300:]}", flush=True)
+        return ()
+    return checker
 
 
 def find_browser() -> str:
