@@ -6,6 +6,7 @@ yes and no, lists, and objects with text keys. No decision is made here: `standi
 
 from __future__ import annotations
 
+from app.domain.drawing import Asked, picture_of
 from app.domain.packet import Axle, Line, Packet, Step, Support
 from app.domain.standing import keeps_open, open_points, supported, waits_for
 from app.domain.view_parts import Scene, View, choice_view, encoded, field_view, form_view
@@ -285,15 +286,25 @@ def drawing_view(scene: Scene, packet: Packet, step: Step | None) -> View:
     axle = step.axle if step is not None else Axle.BOTH
     drawn = Axle.REAR if axle is Axle.REAR else Axle.FRONT
     layout = packet.layouts.get(str(drawn), "")
+    place = packet.layouts.get(f"{drawn}_place", "") if layout == "air" else layout
     now = scene.sheet.support
     here = now.state in (Support.ON_WHEELS, Support.ON_RAMP, Support.LIFT_FRAME) or now.axle in (Axle.BOTH, drawn)
     support = str(now.state) if here else str(Support.ON_WHEELS)
-    load_joint = LOAD_JOINTS.get(layout, "none")
+    load_joint = LOAD_JOINTS.get(place or layout, "none")
+    corner = step.corner if step is not None else ""
+    loads = [
+        {"label": one.label, "text": one.text}
+        for gate_id in (step.gates if step is not None else ())
+        for one in packet.gate_by_id[gate_id].reckoned
+        if packet.gate_by_id[gate_id].key == "stands"
+    ]
+    asked = Asked(layout, place, str(drawn), axle is Axle.BOTH, corner, support, loads[0]["text"] if loads else "")
     return {
         "shown": bool(layout),
         "layout": layout,
+        "place": place,
         "axle": str(drawn),
-        "corner": step.corner if step is not None else "",
+        "corner": corner,
         "support": support,
         "bears": now.bears if here else "",
         "load_joint": load_joint,
@@ -301,10 +312,6 @@ def drawing_view(scene: Scene, packet: Packet, step: Step | None) -> View:
         "axle_words": scene.word("axle", str(drawn)),
         "load_joint_words": scene.word("load_joint", load_joint),
         "support_words": scene.word("support", support),
-        "loads": [
-            {"label": one.label, "text": one.text}
-            for gate_id in (step.gates if step is not None else ())
-            for one in packet.gate_by_id[gate_id].reckoned
-            if packet.gate_by_id[gate_id].key == "stands"
-        ],
+        "loads": loads,
+        "picture": picture_of(asked, scene.word),
     }
