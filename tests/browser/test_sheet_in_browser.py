@@ -164,3 +164,17 @@ def test_what_is_touched_is_large_enough_for_gloves(browser, made, address):
     signing = [one.bounding_box() for one in page.locator("#sheet .button--sign:visible").all()]
     assert signing
     assert min(box["height"] for box in signing if box) >= 104
+
+
+def test_on_paper_the_lines_that_are_folded_away_are_printed_too(browser, made, address):
+    """Paper cannot be unfolded: every step is on it, and no button."""
+    page = on_sheet(browser, address, made.open())
+    folded = page.locator(".line--closed .rail__row")
+    steps = folded.count()
+    assert steps > 20
+    expect(folded.first).to_be_hidden()
+
+    page.emulate_media(media="print")
+
+    assert [one for one in folded.all() if not one.is_visible()] == []
+    expect(page.locator("#sheet .button:visible")).to_have_count(0)
