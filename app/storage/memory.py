@@ -23,6 +23,7 @@ from app.ports import Ledger, LedgerRow, Register, Sheets
 from app.storage import mapping
 from app.storage.columns import utc
 from app.storage.mapping import Shape, Values, text_of
+from app.storage.recent import Recent
 
 R = TypeVar("R")
 
@@ -251,6 +252,10 @@ class MemoryLedger:
         return len(ledger), ledger[-1]["hash"] if ledger else ""
 
 
+# Packets are large and never change: one that was read and checked is not parsed again.
+_PACKETS: Recent[tuple[str, Packet]] = Recent(64)
+
+
 class MemorySheets:
     def __init__(self, unit: MemoryUnit) -> None:
         self._unit = unit
@@ -276,6 +281,11 @@ class MemorySheets:
         text = self._unit.seen().packets.get(packet_hash)
         if text is None:
             return None
+        known = _PACKETS.get(packet_hash)
+        if known is not None and known[0] == text:
+            return known[1]
         if hashlib.sha256(text.encode()).hexdigest() != packet_hash:
             raise OursToMend(f"the packet kept under {packet_hash} is not what its hash says")
-        return packet_from(json.loads(text))
+        packet = packet_from(json.loads(text))
+        _PACKETS.keep(packet_hash, (text, packet))
+        return packet

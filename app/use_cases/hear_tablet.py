@@ -63,7 +63,7 @@ def _hear_one(
     if not repeated and entry.seq != tablet.last_seq + 1:
         return Answered(entry.id, None, Problem("seq_gap", "seq", {"next": tablet.last_seq + 1})), tablet
     try:
-        recorded = hear(office, unit, entry, raw)
+        recorded = hear(office, unit, entry, raw, is_new=not repeated)
     except NotFound as missing:
         return Answered(entry.id, None, Problem("no_such_job", "job", {"job": missing.key})), tablet
     except NotAllowed:

@@ -47,7 +47,7 @@ def record_form(office: Office, entry: Entry) -> Recorded:
         if known is not None:
             return _first_ruling_again(unit, known, entry)
         numbered = replace(entry, tablet=OFFICE_TABLET, seq=unit.take_number(f"seq:{OFFICE_TABLET}"))
-        recorded = hear(office, unit, numbered)
+        recorded = hear(office, unit, numbered, is_new=True)
         unit.commit()
     announce(office, entry.job)
     return recorded
@@ -58,22 +58,23 @@ def announce(office: Office, job: str) -> None:
     office.announce(f"sheet:{job}")
 
 
-def hear(office: Office, unit: Unit, entry: Entry, raw: str | None = None) -> Recorded:
+def hear(office: Office, unit: Unit, entry: Entry, raw: str | None = None, *, is_new: bool = False) -> Recorded:
     """Rule on an entry and keep it, inside a writing transaction that the caller commits.
 
-    raw: the entry exactly as it came; its own canonical form when made here.
+    raw: the entry exactly as it came; its own canonical form when made here. is_new: the caller has looked in this
+    transaction and the id is not in the ledger (which refuses it a second time in any case).
     Raises: NotFound for a job that is not there; NotAllowed for a person who is not, or no longer, of this shop.
     """
-    known = unit.ledger.find(entry.id)
+    known = None if is_new else unit.ledger.find(entry.id)
     if known is not None:
         return _first_ruling_again(unit, known, entry)
-    job = unit.jobs.get(entry.job)
-    if job is None:
-        raise NotFound("job", entry.job)
+    sheet = unit.sheets.get(entry.job)
+    if sheet is None:
+        # A job gets its sheet with its first entry; a sheet is proof enough that there is a job.
+        sheet = Sheet(_job(unit, entry).id)
     person = unit.people.get(entry.person)
     if person is None or not person.active:
         raise NotAllowed(f"{entry.person} is not a person of this shop")
-    sheet = unit.sheets.get(entry.job) or Sheet(entry.job)
     order, previous = unit.ledger.next_order()
     heard = Heard(
         entry=entry,
@@ -89,8 +90,15 @@ def hear(office: Office, unit: Unit, entry: Entry, raw: str | None = None) -> Re
         unit.sheets.put_packet(after.packet)
     unit.sheets.put(after)
     if ruling.accepted and entry.kind in CONSEQUENCES:
-        CONSEQUENCES[entry.kind](office, unit, job, after, heard)
+        CONSEQUENCES[entry.kind](office, unit, _job(unit, entry), after, heard)
     return Recorded(ruling, order, after)
+
+
+def _job(unit: Unit, entry: Entry) -> Job:
+    job = unit.jobs.get(entry.job)
+    if job is None:
+        raise NotFound("job", entry.job)
+    return job
 
 
 def row_of(heard: Heard, ruling: Ruling, previous: str, raw: str) -> LedgerRow:
