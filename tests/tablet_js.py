@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import atexit
 import json
 import re
 from collections.abc import Mapping
@@ -18,11 +19,18 @@ class Refused(Exception):
     """The script threw, in the words it threw."""
 
 
+def started() -> MiniRacer:
+    """An engine that is closed before the interpreter goes down; one left open often hangs it."""
+    engine = MiniRacer()
+    atexit.register(engine.close)
+    return engine
+
+
 class Modules:
     """Modules loaded one after the other, each seeing those before it."""
 
     def __init__(self, *sources: str) -> None:
-        self._engine = MiniRacer()
+        self._engine = started()
         for source in sources:
             self._engine.eval(as_script(source))
 
@@ -35,7 +43,7 @@ class Templates:
     """Compiled templates, ready to render. `module` is what `compile_templates` wrote."""
 
     def __init__(self, module: str) -> None:
-        self._engine = MiniRacer()
+        self._engine = started()
         self._engine.eval(as_script(RUNTIME))
         self.load(module)
 

@@ -30,7 +30,11 @@ const readHeard = (text) => {
   const heard = parse(text);
   return { ...heard, entry: entryFrom(heard.entry) };
 };
-globalThis.begin = (key, job) => void sheets.set(key, emptySheet(job));
+globalThis.begin = (key, job) => {
+  // The oldest is forgotten here and not when Python lets go of it: its collector may come by while the engine is busy.
+  if (sheets.size >= 50) sheets.delete(sheets.keys().next().value);
+  sheets.set(key, emptySheet(job));
+};
 globalThis.goOnFrom = (key, text) => {
   const { state, packet } = parse(text);
   sheets.set(key, sheetFrom(state, packet === null ? null : packetFrom(packet)));
@@ -42,7 +46,6 @@ globalThis.hear = (key, text) => {
   return canonical({ ruling, state: stateOf(sheets.get(key)) });
 };
 globalThis.hashOf = (key) => modules["sheet.js"].hashOf(sheets.get(key));
-globalThis.forget = (key) => void sheets.delete(key);
 globalThis.bodyOf = (text) => canonical(readBody(readHeard(text).entry));
 """
 
@@ -67,9 +70,6 @@ class Tablet:
 
     def __post_init__(self) -> None:
         the_script().run(f"begin({self.key}, {json.dumps(self.job)})")
-
-    def __del__(self) -> None:
-        the_script().run(f"forget({self.key})")
 
     def goes_on_from(self, sheet: Sheet) -> None:
         given = {"state": sheet.as_json(), "packet": sheet.packet.as_json() if sheet.packet else None}

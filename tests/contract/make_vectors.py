@@ -747,6 +747,38 @@ family(
 )
 
 
+def _word(given: tuple[Any, Any]) -> Play:
+    who, body = given
+    play = one(a_step("work", trial=PLAY_TRIAL, countersign=True))
+    play.tests("work")
+    if not isinstance(body, e.TestRecorded):
+        play.finishes("work")
+        play.finishes("work")  # a second record, set aside by the id e-4
+    return says(play, who, body)
+
+
+NEL, BOM = "\x85", "\ufeff"
+LOOK = {"step": "work", "choice": "moves", "verdict": Verdict.REPLACE}
+family(
+    "a word that",
+    [
+        ("is a space: what a second person saw", (BEN, e.Countersigned(step="work", seen=NEL)), "not_finished"),
+        ("is none: what a second person saw", (BEN, e.Countersigned(step="work", seen=BOM)), ""),
+        ("is a space: why a part is to be replaced", (ADA, e.TestRecorded(**LOOK, reason=NEL)), "not_finished"),
+        ("is none: why a part is to be replaced", (ADA, e.TestRecorded(**LOOK, reason=BOM)), ""),
+        ("is a space: why a tag was hung", (FAY, e.HoldPlaced(reason=NEL)), "not_finished"),
+        ("is none: why a tag was hung", (FAY, e.HoldPlaced(reason=BOM)), ""),
+        ("is a space: why a step was opened again", (FAY, e.StepReopened(step="work", reason=NEL)), "not_finished"),
+        ("is a space: why a record was settled", (FAY, e.Settled("e-4", "do_again", NEL)), "not_finished"),
+        ("is none: why a record was settled", (FAY, e.Settled("e-4", "do_again", BOM)), ""),
+        ("is a space: to whom a job is handed over", (ADA, e.HandedOver(to=NEL, to_name="Ben")), "not_finished"),
+        ("is a space: the heir's name", (ADA, e.HandedOver(to="p-ben", to_name=NEL)), "not_finished"),
+        ("is none: the heir's name", (ADA, e.HandedOver(to="p-ben", to_name=BOM)), ""),
+    ],
+    _word,
+)  # fmt: skip
+
+
 def _signs(given: tuple[str, dict[str, Any], dict[str, Any]]) -> Play:
     typed, wrench, over = given
     play = one(a_step(fasteners=(a_fastener(),)), wrenches=(a_wrench(**wrench),))
