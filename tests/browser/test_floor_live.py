@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-import os
-import threading
-import time
-from collections.abc import Iterator
+from collections.abc import Callable
 from datetime import timedelta
 from typing import Any
 
 import pytest
-import uvicorn
-from playwright.sync_api import Browser, Page, expect, sync_playwright
+from fastapi import FastAPI
+from playwright.sync_api import Browser, Page, expect
 
 from app.use_cases.place_job import PlacementWanted, place_job
 from app.use_cases.settle import lift_hold
@@ -19,7 +16,6 @@ from tests.builders import ADA, FAY, Play, a_packet
 from tests.offices import MONDAY, PIN, Workshop, a_small_job, an_app, an_office
 
 pytestmark = pytest.mark.browser
-SWITCHES = ("--no-sandbox", "--disable-gpu", "--disable-quic", "--disable-background-networking", "--disable-sync")
 
 
 @pytest.fixture
@@ -28,28 +24,8 @@ def here() -> Workshop:
 
 
 @pytest.fixture
-def address(here: Workshop) -> Iterator[str]:
-    server = uvicorn.Server(uvicorn.Config(an_app(here), host="127.0.0.1", port=0, log_level="error"))
-    thread = threading.Thread(target=server.run, daemon=True)
-    thread.start()
-    until = time.monotonic() + 20
-    while not server.started:
-        assert time.monotonic() < until, "the server did not start"
-        time.sleep(0.02)
-    yield f"http://127.0.0.1:{server.servers[0].sockets[0].getsockname()[1]}"
-    server.should_exit = True
-    # Open pages listen to events that never end by themselves.
-    server.force_exit = True
-    thread.join(timeout=10)
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    path = os.environ.get("COTTERPIN_TEST_BROWSER", "/usr/bin/chromium")
-    with sync_playwright() as play:
-        opened = play.chromium.launch(executable_path=path, args=list(SWITCHES))
-        yield opened
-        opened.close()
+def address(here: Workshop, serve: Callable[[FastAPI], str]) -> str:
+    return serve(an_app(here))
 
 
 def signed_in(browser: Browser, address: str, **context: Any) -> Page:
