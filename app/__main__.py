@@ -8,7 +8,6 @@ import sys
 from pathlib import Path
 
 from app import commands
-from app.domain.procedure import BookProblem
 
 
 def main(words: list[str] | None = None) -> int:
@@ -32,10 +31,7 @@ def main(words: list[str] | None = None) -> int:
         "folder", type=Path, nargs="?", help="a folder like shared/, which is the one read when left out"
     )
     given = parser.parse_args(words)
-    try:
-        return _run(given)
-    except BookProblem as wrong:
-        return commands.tell_mistakes(wrong)
+    return commands.plainly(lambda: _run(given))
 
 
 def _run(given: argparse.Namespace) -> int:
@@ -45,12 +41,8 @@ def _run(given: argparse.Namespace) -> int:
         case "migrate":
             return commands.migrate()
         case "first-person":
-            pin = (
-                given.pin_file.read_text("utf-8").strip()
-                if given.pin_file
-                else getpass.getpass("PIN (4 to 8 digits): ")
-            )
-            return commands.first_person(given.name, pin)
+            typed = None if given.pin_file else getpass.getpass("PIN (4 to 8 digits): ")
+            return commands.first_person(given.name, commands.read_pin(given.pin_file) if typed is None else typed)
         case "verify":
             return commands.verify_ledger()
         case "bundle":

@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Callable
 from pathlib import Path
 
 import uvicorn
+from pydantic import ValidationError
+from sqlalchemy.exc import DBAPIError
 
 from app.bootstrap import SHARED, host_of, is_sqlite, make_app, the_bundle, wire
 from app.bundle.bundle import LIMIT, SCRIPT_LIMIT, NotWhole, beyond_limits
@@ -106,10 +109,42 @@ def check_procedures(folder: Path | None) -> int:
     return 0
 
 
-def tell_mistakes(wrong: BookProblem) -> int:
-    """Print every mistake of the procedure files, as `file:line: sentence`."""
-    many = "1 mistake" if len(wrong.mistakes) == 1 else f"{len(wrong.mistakes)} mistakes"
-    return _no(f"{wrong}\n{many} in the procedure files. Nothing was started or changed; mend them and try again.")
+class PinUnread(CotterpinError):
+    """The file that ought to hold a PIN cannot be read."""
+
+
+def read_pin(file: Path) -> str:
+    """Raises: PinUnread."""
+    try:
+        return file.read_text("utf-8").strip()
+    except (OSError, UnicodeDecodeError) as error:
+        raise PinUnread(f"The file {file} cannot be read. Name one that holds the PIN and nothing else.") from error
+
+
+def plainly(command: Callable[[], int]) -> int:
+    """Run a command; what can go wrong before it begins ends in plain sentences instead of a traceback."""
+    try:
+        return command()
+    except BookProblem as wrong:
+        many = "1 mistake" if len(wrong.mistakes) == 1 else f"{len(wrong.mistakes)} mistakes"
+        return _no(f"{wrong}\n{many} in the procedure files. Nothing was started or changed; mend them and try again.")
+    except ValidationError as wrong:
+        if wrong.title != Settings.__name__:
+            raise
+        return _no("\n".join(_setting_words(one["loc"], one["msg"], one["input"]) for one in wrong.errors()))
+    except PinUnread as wrong:
+        return _no(str(wrong))
+    except DBAPIError as wrong:
+        return _no(
+            f"The database cannot be used: {wrong.orig}. Look at COTTERPIN_DATABASE_URL; if the database is new, run "
+            "`python -m app migrate` first."
+        )
+
+
+def _setting_words(at: tuple[int | str, ...], says: str, given: object) -> str:
+    name = f"COTTERPIN_{'_'.join(str(one) for one in at).upper()}"
+    shown = "" if "PASSWORD" in name else f" is {given!r}"
+    return f"{name}{shown}: {says[:1].lower()}{says[1:]}."
 
 
 def _no(words: str) -> int:

@@ -73,7 +73,7 @@ def tools(today: date) -> tuple[Tool, ...]:
             due_on=later, fault="Dropped from the lift; waits for calibration",
         ),
         Tool("tool-s1", "S1", ToolKind.STANDS, "Stands, tall", rating=3_000_000, rating_basis="each"),
-        Tool("tool-s2", "S2", ToolKind.STANDS, "Stands, short", rating=3_000_000, rating_basis="per_pair"),
+        Tool("tool-s2", "S2", ToolKind.STANDS, "Stands, short", rating=3_000_000, rating_basis="pair"),
         Tool("tool-j1", "J1", ToolKind.JACK, "Trolley jack", rating=2_500_000),
         Tool("tool-c1", "C1", ToolKind.SPRING_COMPRESSOR, "Bench compressor", rating=18_000_000),
         Tool("tool-c2", "C2", ToolKind.SPRING_COMPRESSOR, "Hook compressor", rating=9_000_000),

@@ -281,6 +281,10 @@ LOAD_JOINTS = {
 }
 
 
+# The states in which a stand carries anything: on the lift its load is nobody's.
+ON_STANDS = (str(Support.STANDS_FRAME), str(Support.STANDS_ARM), str(Support.STANDS_AXLE))
+
+
 def drawing_view(scene: Scene, packet: Packet, step: Step | None) -> View:
     """What the drawing of the axle is made from: layout, axle, corner, how it is held, the load joint."""
     axle = step.axle if step is not None else Axle.BOTH
@@ -296,7 +300,7 @@ def drawing_view(scene: Scene, packet: Packet, step: Step | None) -> View:
         {"label": one.label, "text": one.text}
         for gate_id in (step.gates if step is not None else ())
         for one in packet.gate_by_id[gate_id].reckoned
-        if packet.gate_by_id[gate_id].key == "stands"
+        if packet.gate_by_id[gate_id].key == "stands" and support in ON_STANDS
     ]
     asked = Asked(layout, place, str(drawn), axle is Axle.BOTH, corner, support, loads[0]["text"] if loads else "")
     return {

@@ -355,6 +355,7 @@ class Spec:
     torque:    the target, or the upper end of a range.
     condition: a key of `NUT_FACTORS`.
     is_yield_tightened: a torque-to-yield fastener (torque plus angle): it goes beyond proof load by intent.
+    is_kept: whether it is fitted again after it was undone; None where nobody said.
     """
 
     torque: Quantity
@@ -362,6 +363,7 @@ class Spec:
     strength_class: str = ""
     condition: str = ""
     is_yield_tightened: bool = False
+    is_kept: bool | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -389,12 +391,31 @@ def question(spec: Spec) -> tuple[Question, ...]:
     """Say why a typed torque may not fit its bolt. Empty means that nothing speaks against it, not that it is right.
 
     Asks when the torque would load the bolt beyond its proof load; when it is far from what such a bolt usually gets
-    and the same number in another unit would be close; and when it is far below. Without thread or class it says that
-    the figure could not be compared. It never proposes a torque.
+    and the same number in another unit would be close; when it is far below; and when a bolt that is turned on after
+    its torque is to be fitted again. Without thread or class it says that the figure could not be compared. It never
+    proposes a torque.
     Raises: InputMissing, WrongDimension, OutOfRange for a torque that is none; as `strength_of` for the class.
     Source: house rule (thresholds above) on T = K·F·d and ISO 898-1 or SAE J429 proof loads.
     """
     torque = need(spec.torque, Dimension.TORQUE, "torque", positive=True)
+    return (*_turned_and_kept(spec), *_about_the_bolt(spec, torque))
+
+
+def _turned_and_kept(spec: Spec) -> tuple[Question, ...]:
+    """A bolt tightened into yield has been stretched for good. Common practice, no source: it is new every time."""
+    if not spec.is_yield_tightened or spec.is_kept is not True:
+        return ()
+    return (
+        Question(
+            "turned_and_kept",
+            QuestionKind.DOUBT,
+            "A bolt that is turned on after its torque has as a rule been stretched for good, and is new every time. "
+            "Does the source let this one be used again?",
+        ),
+    )
+
+
+def _about_the_bolt(spec: Spec, torque: float) -> tuple[Question, ...]:
     if spec.thread is None:
         return (_gap("thread_unknown", "The thread is not known, so the torque was not compared with its bolt."),)
     if not spec.strength_class:

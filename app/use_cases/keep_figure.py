@@ -144,7 +144,7 @@ def _read(office: Office, person: str, wanted: FigureWanted) -> tuple[FigureReco
     because = read.words(wanted.confirmed_because, "confirmed_because", limit=300)
     gaps: tuple[str, ...] = ()
     if stages and not any(one.field in ("thread", "strength", "condition") for one in read.problems):
-        doubts, gaps = _questions(read, stages, unit, thread, strength, wanted.condition)
+        doubts, gaps = _questions(read, stages, unit, thread, strength, wanted)
         because = _confirmed(read, wanted, doubts, doubted_as(text, wanted), because) if doubts else ""
     read.done()
     return FigureRecord(
@@ -169,7 +169,8 @@ CONDITIONS = {
 
 def doubted_as(text: str, wanted: FigureWanted) -> str:
     """What a confirmation is for: this figure on this bolt. Another one is doubted anew."""
-    return " | ".join((text, wanted.thread.strip() or "-", wanted.strength.strip() or "-", wanted.condition or "-"))
+    bolt = (wanted.thread.strip() or "-", wanted.strength.strip() or "-", wanted.condition or "-")
+    return " | ".join((text, *bolt, "new every time" if wanted.one_time else "used again"))
 
 
 def _confirmed(read: Reader, wanted: FigureWanted, doubts: Sequence[str], figure: str, because: str) -> str:
@@ -182,7 +183,7 @@ def _confirmed(read: Reader, wanted: FigureWanted, doubts: Sequence[str], figure
 
 
 def _questions(
-    read: Reader, stages: tuple[Stage, ...], unit: str, thread: Thread | None, strength: str, condition: str
+    read: Reader, stages: tuple[Stage, ...], unit: str, thread: Thread | None, strength: str, wanted: FigureWanted
 ) -> tuple[list[str], tuple[str, ...]]:
     """What the sums ask about a figure: doubts as sentences, and codes of what kept them from looking."""
     torques = [stage for stage in stages if stage.target_mdeg is None]
@@ -191,8 +192,9 @@ def _questions(
         Quantity(Dimension.TORQUE, highest, unit),
         thread=thread,
         strength_class=strength,
-        condition=condition,
+        condition=wanted.condition,
         is_yield_tightened=len(torques) < len(stages),
+        is_kept=not wanted.one_time,
     )
     try:
         asked = question(spec)

@@ -1,4 +1,4 @@
-"""The commands that read the procedure files: what they print, and that a mistake ends them with a plain sentence."""
+"""The commands: what they print, and that what is missing or wrong ends them with a plain sentence."""
 
 from __future__ import annotations
 
@@ -47,3 +47,28 @@ def test_a_folder_without_procedures_says_what_is_missing(tmp_path: Path, capsys
     assert main(["procedures", str(tmp_path)]) == 1
 
     assert "layouts.yaml:1: cannot be read" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("command", ["verify", "rebuild"])
+def test_a_database_that_was_never_made_is_named_with_what_to_do(
+    command: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setenv("COTTERPIN_DATABASE_URL", f"sqlite:///{tmp_path / 'new.db'}")
+
+    assert main([command]) == 1
+
+    assert "python -m app migrate" in capsys.readouterr().err
+
+
+def test_a_setting_that_cannot_be_is_named(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
+    monkeypatch.setenv("COTTERPIN_PORT", "eighty")
+
+    assert main(["verify"]) == 1
+
+    assert capsys.readouterr().err.startswith("COTTERPIN_PORT is 'eighty': input should be a valid integer")
+
+
+def test_a_pin_file_that_is_not_there_is_named(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["first-person", "--name", "Ada", "--pin-file", str(tmp_path / "pin")]) == 1
+
+    assert f"The file {tmp_path / 'pin'} cannot be read." in capsys.readouterr().err

@@ -96,7 +96,7 @@ def test_the_people_the_customers_and_the_tools_show_what_can_be_the_matter() ->
     assert any(one.due_on is not None and one.due_on < NOW.date() for one in wrenches)
     assert any(one.fault for one in wrenches)
     assert any(one.unit == "lbf·ft" for one in wrenches)
-    assert {one.rating_basis for one in tools if one.kind is ToolKind.STANDS} == {"each", "per_pair"}
+    assert {one.rating_basis for one in tools if one.kind is ToolKind.STANDS} == {"each", "pair"}
 
 
 def test_every_joint_of_every_job_has_a_figure_and_only_two_of_them_do_not_count(seeded: Seeded) -> None:

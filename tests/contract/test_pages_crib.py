@@ -246,7 +246,7 @@ def test_a_doubt_is_shown_with_its_reason_and_kept_only_when_confirmed(here: Wor
     assert "M8 8.8" in told_in(answer.text)
     assert here.all("figures") == ()
 
-    sure = {**odd, "confirmed": "110 N·m | M8 | 8.8 | -"}
+    sure = {**odd, "confirmed": "110 N·m | M8 | 8.8 | - | used again"}
     assert "Say why" in told_in(fay.sends("/desk/figures", sure).text)
     assert fay.sends("/desk/figures", {**sure, "confirmed_because": "Table 4"}).status_code == 303
     assert "Table 4" in fay.get(PLACE).text

@@ -86,7 +86,7 @@ def test_the_unit_stays_as_printed() -> None:
 
 def test_stages_are_torques_and_turns_in_order() -> None:
     torque = TorqueTyped("stages", "N·m", stages=(("50 N·m", ""), ("90°", "5°"), ("", ""), ("", "")))
-    first, turn = entered(an_office(), torque).stages
+    first, turn = entered(an_office(), torque, one_time=True).stages
     assert (first.low_mnm, first.high_mnm) == (48_000, 52_000)
     assert (turn.target_mnm, turn.low_mdeg, turn.target_mdeg, turn.high_mdeg) == (None, 85_000, 90_000, 95_000)
 
@@ -153,6 +153,19 @@ def test_a_doubted_figure_is_kept_only_when_confirmed_with_a_reason() -> None:
     assert refused(lambda: enter_figure(here.office, DEE.id, sure)) == {"confirmed_because": "confirm_reason_missing"}
     kept = enter_figure(here.office, DEE.id, replace(sure, confirmed_because="Table 4 says the same")).figure
     assert kept.confirmed_because == "Table 4 says the same"
+
+
+def test_a_bolt_that_is_turned_on_and_used_again_is_asked_about() -> None:
+    """Common practice: what is tightened into yield is new every time. A source that says otherwise is confirmed."""
+    here = an_office()
+    turned = replace(WANTED, torque=TorqueTyped("stages", "N·m", stages=(("50 N·m", ""), ("90°", "5°"))))
+
+    doubts = problems(lambda: enter_figure(here.office, DEE.id, turned))
+
+    assert ["new every time" in str(one.details["says"]) for one in doubts] == [True]
+    assert enter_figure(here.office, DEE.id, replace(turned, one_time=True)).figure.one_time
+    sure = replace(turned, confirmed=str(doubts[0].details["figure"]), confirmed_because="page 2-14 says reusable")
+    assert enter_figure(here.office, DEE.id, sure).figure.confirmed_because == "page 2-14 says reusable"
 
 
 def test_a_confirmation_is_for_the_figure_that_was_doubted() -> None:

@@ -281,3 +281,10 @@ def test_any_text_gives_a_thread_or_a_typed_problem(text: str) -> None:
     except TradeProblem:
         return
     assert thread.pitch_mm > 0
+
+
+@pytest.mark.parametrize(("is_kept", "asks"), [(True, True), (False, False), (None, False)])
+def test_a_bolt_turned_on_after_its_torque_and_fitted_again_is_asked_about(is_kept: bool | None, asks: bool) -> None:
+    """Common practice, no source: torque-to-yield parts are new every time. Where nobody said, nothing is asked."""
+    assert ("turned_and_kept" in _asked("50 N·m", "", is_yield_tightened=True, is_kept=is_kept)) is asks
+    assert "turned_and_kept" not in _asked("50 N·m", "", is_kept=is_kept)

@@ -662,6 +662,20 @@ def test_the_view_of_an_empty_sheet_needs_no_packet():
     assert see(play) == {"ready": False, "address": "/jobs//sheet"}
 
 
+def test_a_stands_load_is_told_only_while_the_vehicle_is_on_stands():
+    """On a lift nothing stands on them: a load beside the drawing would be read as what the lift's pads carry."""
+    load = Reckoned("Load on one stand", "547 kg", "")
+    play = Play(a_packet(*STEPS, gates=(a_gate(reckoned=(load,)), SPRING)))
+    play.tests()
+    play.finishes("look")
+    play.holds_vehicle(Support.LIFT_FRAME)
+    on_lift = see(play)["drawing"]["loads"]
+    play.holds_vehicle(Support.STANDS_FRAME)
+
+    assert on_lift == []
+    assert see(play)["drawing"]["loads"] == [{"label": "Load on one stand", "text": "547 kg"}]
+
+
 def test_the_drawing_rings_the_joint_that_the_layouts_name():
     """What the tablet's drawing knows by itself says of every layout what the procedures' own table says."""
     asked = {key: one.load_joint for key, one in load_book(SHARED).layouts.items()}
