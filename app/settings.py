@@ -28,7 +28,6 @@ class Settings(BaseSettings):
     )
     secure_cookies: bool = Field(default=False, description="Send the sign-in cookie over HTTPS only. On behind HTTPS.")
     sign_in_hours: int = Field(default=12, ge=1, le=72, description="A sign-in ends after this many hours unused.")
-    development: bool = Field(default=False, description="Show /patterns: every part of the pages in every state.")
 
     mail_road: Literal["folder", "smtp"] = Field(
         default="folder", description="How letters leave: as .eml files in a folder, or by SMTP."

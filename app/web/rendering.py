@@ -92,5 +92,4 @@ def frame(request: Request, context: object, visitor: Visitor | None) -> dict[st
         "csrf": visitor.csrf if visitor else "",
         "may": {role.value: role in roles for role in Role},
         "path": request.url.path,
-        "development": request.app.state.settings.development,
     }
