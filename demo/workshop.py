@@ -25,7 +25,6 @@ SETTINGS = {
     "COTTERPIN_MAIL_ROAD": "folder",
     "COTTERPIN_MAIL_FOLDER": str(DATA / "post"),
     "COTTERPIN_MAIL_SENDER": larkfield.SHOP.email,
-    "COTTERPIN_DEVELOPMENT": "1",
 }
 
 
