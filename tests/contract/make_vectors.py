@@ -642,6 +642,81 @@ def _() -> Play:
     return says(one(a_step(measures=(a_measure(),))), ADA, body)
 
 
+def in_two_goes(minutes: int) -> Play:
+    """The gate answered but for one check, then that one half an hour later, then the nut after so many minutes."""
+    play = on_stands()
+    play.answers({key: answer for key, answer in STANDS_OPEN.items() if key != "shaken"})
+    play.wait(minutes=30)
+    play.answers({"shaken": STANDS_OPEN["shaken"]})
+    play.wait(minutes=minutes)
+    return play
+
+
+@case("the second half of a gate's answers")
+def _() -> Play:
+    return in_two_goes(0)
+
+
+@case("a gate answered in two goes, both within the hour")
+def _() -> Play:
+    play = in_two_goes(29)
+    play.signs("110 N·m")
+    return play
+
+
+@case("a gate answered in two goes, the first more than an hour ago", "gate_stale")
+def _() -> Play:
+    play = in_two_goes(31)
+    play.signs("110 N·m")
+    return play
+
+
+# --- Order: by when it was heard, names by code point; never by the order of an object's keys -------------------------
+
+
+@case("two tags, the first with the higher number for an id, the ruling naming the first", "held")
+def _() -> Play:
+    play = one(a_step())
+    play.does(FAY, e.HoldPlaced(reason="First"), id="10")
+    play.does(FAY, e.HoldPlaced(reason="Second"), id="9")
+    return says(play, ADA, e.StepDone(step="work"))
+
+
+@case("two readings outside, the first with the higher number for an id, the ruling naming the first", "not_finished")
+def _() -> Play:
+    play = one(a_step(measures=(a_measure("gap"), a_measure("play"))))
+    for measure, typed, key in (("gap", "9 mm", "10"), ("play", "8 mm", "9")):
+        play.measures("3 mm", step="work", measure=measure)
+        body = e.ReadingTaken(step="work", measure=measure, reading=a_reading(typed))
+        play.does(ADA, body, id=key)
+    return says(play, ADA, e.StepDone(step="work"))
+
+
+@case("a handback with two tags hanging, the ruling naming the first", "not_finished")
+def _() -> Play:
+    play = one(a_step())
+    play.finishes("work")
+    play.does(FAY, e.HoldPlaced(reason="First"), id="10")
+    play.does(FAY, e.HoldPlaced(reason="Second"), id="9")
+    return says(play, FAY, e.HandedBack())
+
+
+@case("an edition without two steps, their notes moving in the order of the names: 10 before 9")
+def _() -> Play:
+    play = one(a_step("work"), a_step("9"), a_step("10"))
+    play.does(ADA, e.NoteAdded(text="On 9", step="9"))
+    play.does(ADA, e.NoteAdded(text="On 10", step="10"))
+    play.pins(a_packet(a_step("work"), gates=(), edition=2))
+    return play
+
+
+@case("new parts, sorted by code point beyond the first plane too")
+def _() -> Play:
+    names = ("\U0001f527", "\uffee", "b")
+    play = one(a_step(one_time=tuple(OneTime(name, name) for name in names)))
+    return says(play, ADA, e.StepDone(step="work", new_parts=names))
+
+
 # --- Families: one rule each, a row to a case ------------------------------------------------------------------------
 
 
