@@ -642,6 +642,23 @@ def _() -> Play:
     return says(one(a_step(measures=(a_measure(),))), ADA, body)
 
 
+@case("a step with nothing but a reading, opened again")
+def _() -> Play:
+    play = one(a_step(measures=(a_measure(),)))
+    play.measures("3 mm", step="work")
+    return says(play, ADA, e.StepReopened(step="work", reason="Wrong shim"))
+
+
+@case("a refusal a person settled, the same then accepted: it stays as that person settled it")
+def _() -> Play:
+    play = one(a_step("first"), a_step("second", after=("first",)))
+    play.finishes("second")
+    play.does(FAY, e.Settled(aside=play.last_id, outcome="keep_as_note", reason="Seen"))
+    play.finishes("first")
+    play.finishes("second")
+    return play
+
+
 def in_two_goes(minutes: int) -> Play:
     """The gate answered but for one check, then that one half an hour later, then the nut after so many minutes."""
     play = on_stands()
@@ -677,15 +694,15 @@ def _() -> Play:
 @case("two tags, the first with the higher number for an id, the ruling naming the first", "held")
 def _() -> Play:
     play = one(a_step())
-    play.does(FAY, e.HoldPlaced(reason="First"), id="10")
-    play.does(FAY, e.HoldPlaced(reason="Second"), id="9")
+    play.does(FAY, e.HoldPlaced(reason="First"), id="20")
+    play.does(FAY, e.HoldPlaced(reason="Second"), id="10")
     return says(play, ADA, e.StepDone(step="work"))
 
 
 @case("two readings outside, the first with the higher number for an id, the ruling naming the first", "not_finished")
 def _() -> Play:
     play = one(a_step(measures=(a_measure("gap"), a_measure("play"))))
-    for measure, typed, key in (("gap", "9 mm", "10"), ("play", "8 mm", "9")):
+    for measure, typed, key in (("gap", "9 mm", "20"), ("play", "8 mm", "10")):
         play.measures("3 mm", step="work", measure=measure)
         body = e.ReadingTaken(step="work", measure=measure, reading=a_reading(typed))
         play.does(ADA, body, id=key)
@@ -696,8 +713,8 @@ def _() -> Play:
 def _() -> Play:
     play = one(a_step())
     play.finishes("work")
-    play.does(FAY, e.HoldPlaced(reason="First"), id="10")
-    play.does(FAY, e.HoldPlaced(reason="Second"), id="9")
+    play.does(FAY, e.HoldPlaced(reason="First"), id="20")
+    play.does(FAY, e.HoldPlaced(reason="Second"), id="10")
     return says(play, FAY, e.HandedBack())
 
 
@@ -706,6 +723,15 @@ def _() -> Play:
     play = one(a_step("work"), a_step("9"), a_step("10"))
     play.does(ADA, e.NoteAdded(text="On 9", step="9"))
     play.does(ADA, e.NoteAdded(text="On 10", step="10"))
+    play.pins(a_packet(a_step("work"), gates=(), edition=2))
+    return play
+
+
+@case("an edition without a step that was opened again, the reason moving to the sheet")
+def _() -> Play:
+    play = one(a_step("work"), a_step("gone"))
+    play.finishes("gone")
+    play.does(FAY, e.StepReopened(step="gone", reason="Wrong nut"))
     play.pins(a_packet(a_step("work"), gates=(), edition=2))
     return play
 
