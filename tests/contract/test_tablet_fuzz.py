@@ -243,6 +243,8 @@ def fuzz(examples: int) -> Counter[str]:
         ("{{ a }}", {"a": "<&>'\""}, "&lt;&amp;&gt;&#39;&#34;"),
         ("{{ a }} {{ not a }} {{ 7 }}", {"a": True}, "True False 7"),
         ("{{ a or b }}|{{ a and b }}", {"a": "", "b": 3}, "3|"),
+        ("{% for x in a %}{% if x %}1{% else %}0{% endif %}{% endfor %}",
+         {"a": ["", "0", 0, -1, False, True, [], [0], {}, {"x": 0}]}, "0101010101"),
         ("{{ a == 1 }}{{ a == '1' }}{{ b == 0 }}", {"a": True, "b": False}, "TrueFalseTrue"),
         ("{{ a == b }}{{ a != b }}", {"a": [1, {"x": [True]}], "b": [1, {"x": [1]}]}, "TrueFalse"),
         ("{{ 'b' in a }}{{ 'c' not in a }}{{ 1 in b }}", {"a": "abc", "b": [True]}, "TrueFalseTrue"),
@@ -252,6 +254,8 @@ def fuzz(examples: int) -> Counter[str]:
         ("{% for x in a %}{% else %}none{% endfor %}", {"a": []}, "none"),
         ("{% for x in a %}{% for y in x %}{{ loop.index }}{% endfor %}{{ loop.index }} {% endfor %}",
          {"a": [[7, 7], [7]]}, "121 12 "),
+        ("{% for x in a %}{% for y in x %}{{ y }}{% else %}-{% for z in b %}{{ loop.index }}{{ z }}{% endfor %}"
+         "{{ loop.index }}{% endfor %}{% endfor %}", {"a": [[1], []], "b": [9]}, "1-192"),
         ("{% for x in a %}{{ x }}{% endfor %}", {"a": "\U0001f529b"}, "\U0001f529b"),
         ("{% for x in a %}{{ x }}{% endfor %}", {"a": {"z": 1, "y": 2}}, "zy"),
         ("{% with a = b, b = a %}{{ a }}{{ b }}{% endwith %}{{ a }}", {"a": 1, "b": 2}, "211"),
