@@ -21,7 +21,6 @@ from app.web.rendering import environment
 from tests.tablet_js import Refused, Templates
 
 MAIN, PART, INNER = "main.html", "part.html", "inner.html"
-NAMES = ("a", "b", "toString")
 # What an object of a made-up model has, and what it may have besides: things that JavaScript's own objects have too.
 KEYS = ("kind", "shown", "number", "rows", "part")
 ODD_KEYS = ("constructor", "hasOwnProperty", "length", "__proto__", "gone")
@@ -48,31 +47,42 @@ PLAIN = st.text(st.sampled_from("ab <>&'\"\\é\n \t$`-+"), max_size=8) | st.samp
 LITERALS = st.text(st.sampled_from("ab<>&'é $`"), max_size=3).map(lambda text: f'"{text}"')
 
 
+# What is known of a name: an object of plain values, an object of such objects, or nothing.
+OBJECT, DEEP, ANY = "object", "deep", "any"
+
+
 @dataclass
 class Maker:
-    """Makes one template's source. `includes` are those it may include; `names` those known at this place."""
+    """Makes one template's source. `includes` are those it may include; `names` those known here, and what they are.
+
+    Mostly it makes what can be rendered; one expression in thirty is wild.
+    """
 
     draw: Draw
     includes: tuple[str, ...]
-    names: tuple[str, ...] = NAMES
+    names: tuple[tuple[str, str], ...] = (("a", OBJECT), ("b", DEEP))
     loops: int = 0
 
     def pick(self, *choices: Any) -> Any:
         return self.draw(st.sampled_from(choices))
 
+    def once_in(self, times: int) -> bool:
+        return self.draw(st.integers(1, times)) == times
+
     def source(self) -> str:
         head = ""
-        if self.draw(st.integers(0, 3)) == 0:
-            head = self.tag(f"set made = {self.expression(1)}")
-            self.names = (*self.names, "made")
+        if self.once_in(4):
+            value, kind = self.bindable()
+            head = self.tag(f"set made = {value}")
+            self.names = (*self.names, ("made", kind))
         return head + self.body(3)
 
     def body(self, depth: int) -> str:
-        return "".join(self.piece(depth) for _ in range(self.draw(st.integers(0, 3))))
+        return "".join(self.piece(depth) for _ in range(self.draw(st.integers(1, 4))))
 
     def piece(self, depth: int) -> str:
-        kinds = ["text", "text", "output", "output", "comment", "raw"]
-        kinds += ["if", "for", "with"] if depth else []
+        kinds = ["text", "output", "output", "output", "comment", "raw"]
+        kinds += ["if", "for", "for", "with"] if depth else []
         kinds += ["include"] if self.includes else []
         return str(getattr(self, f"{self.pick(*kinds)}_")(depth))
 
@@ -83,7 +93,8 @@ class Maker:
         return str(self.draw(PLAIN))
 
     def output_(self, _: int) -> str:
-        return f"{{{{{self.pick('', '', '-')} {self.expression(2)} {self.pick('', '', '-')}}}}}"
+        inner = self.pick(self.scalar(), self.scalar(), self.scalar(), self.expression(2))
+        return f"{{{{{self.pick('', '', '-')} {inner} {self.pick('', '', '-')}}}}}"
 
     def comment_(self, _: int) -> str:
         return f"{{#{self.pick('', '-')} {self.pick('a', '')} {self.pick('', '-')}#}}"
@@ -95,56 +106,76 @@ class Maker:
         return self.tag(f'include "{self.pick(*self.includes)}"')
 
     def if_(self, depth: int) -> str:
-        other = self.tag(f"elif {self.expression(2)}") + self.body(depth - 1) if self.pick(0, 0, 1) else ""
-        last = self.tag("else") + self.body(depth - 1) if self.pick(0, 1) else ""
+        other = self.tag(f"elif {self.expression(2)}") + self.body(depth - 1) if self.once_in(3) else ""
+        last = self.tag("else") + self.body(depth - 1) if self.once_in(2) else ""
         return self.tag(f"if {self.expression(2)}") + self.body(depth - 1) + other + last + self.tag("endif")
 
     def for_(self, depth: int) -> str:
-        target, seq = self.pick("one", "two", "a"), self.sequence()
+        name, kind = self.pick(*self.names)
+        seq = self.wild() if kind == ANY else f"{name}.{self.pick('rows', 'rows', 'rows', 'kind')}"
+        target = self.pick("one", "two", "a")
         head = self.tag(f"for {target} in {seq}")
-        names, self.names, self.loops = self.names, (*self.names, target, target), self.loops + 1
+        names, self.loops = self.names, self.loops + 1
+        self.bind(target, OBJECT if kind == DEEP and seq.endswith("rows") else ANY)
         body = self.body(depth - 1)
         self.names, self.loops = names, self.loops - 1
-        last = self.tag("else") + self.body(depth - 1) if self.pick(0, 0, 1) else ""
+        last = self.tag("else") + self.body(depth - 1) if self.once_in(3) else ""
         return head + body + last + self.tag("endfor")
 
-    def sequence(self) -> str:
-        known = [f"{name}.rows" for name in self.names]
-        return str(self.pick(*known, *known, *known, self.expression(1)))
-
     def with_(self, depth: int) -> str:
-        targets = self.draw(st.lists(st.sampled_from(["one", "two", "b"]), min_size=1, max_size=2))
-        head = self.tag("with " + ", ".join(f"{name} = {self.expression(1)}" for name in targets))
-        names, self.names = self.names, (*self.names, *targets)
+        targets = self.draw(st.lists(st.sampled_from(["one", "two", "b"]), min_size=1, max_size=2, unique=True))
+        values = [self.bindable() for _ in targets]
+        head = self.tag(
+            "with " + ", ".join(f"{one} = {value}" for one, (value, _) in zip(targets, values, strict=True))
+        )
+        names = self.names
+        for target, (_, kind) in zip(targets, values, strict=True):
+            self.bind(target, kind)
         body = self.body(depth - 1)
         self.names = names
         return head + body + self.tag("endwith")
 
-    def expression(self, depth: int) -> str:
-        kind = self.draw(st.integers(0, 11 if depth else 6))
-        if kind <= 3:
-            return self.path()
-        if kind == 4 and self.loops:
+    def bind(self, name: str, kind: str) -> None:
+        self.names = (*((one, known) for one, known in self.names if one != name), (name, kind))
+
+    def bindable(self) -> tuple[str, str]:
+        name, kind = self.pick(*self.names)
+        return self.pick((name, kind), (f"{name}.part", OBJECT) if kind == DEEP else (self.expression(1), ANY))
+
+    def scalar(self) -> str:
+        """Something that can be put out, as far as is known."""
+        if self.once_in(30):
+            return self.wild()
+        if self.loops and self.once_in(5):
             return f"loop.{self.pick(*sorted(LOOP))}"
-        if kind <= 6:
-            return str(self.pick("true", "false", "0", "1", "12", self.draw(LITERALS)))
+        name, kind = self.pick(*self.names)
+        if kind == ANY:
+            return str(self.pick("true", "0", "12", self.draw(LITERALS), f"({name} == {name})", name))
+        return f"{name}.{self.pick('kind', 'kind', 'shown', 'number')}"
+
+    def wild(self) -> str:
+        name = self.pick(*(one for one, _ in self.names), "toString", "gone")
+        return ".".join((name, *(self.pick(*KEYS, *ODD_KEYS) for _ in range(self.pick(0, 1, 1, 2)))))
+
+    def whole(self) -> str:
+        """A text or a list, as far as is known."""
+        name, kind = self.pick(*self.names)
+        return self.draw(LITERALS) if kind == ANY else f"{name}.{self.pick('rows', 'kind')}"
+
+    def expression(self, depth: int) -> str:
+        kind = self.draw(st.integers(0, 9 if depth else 4))
+        if kind <= 3:
+            return self.scalar()
+        if kind == 4:
+            return self.whole()
         left, right = self.expression(depth - 1), self.expression(depth - 1)
         return {
-            7: f"({left}) {self.pick('and', 'or')} ({right})",
-            8: f"not ({left})",
-            9: f"({left}) {self.pick('==', '!=')} ({right})",
-            10: f"({left}) {self.pick('in', 'not in')} ({self.pick(right, self.sequence_known())})",
-            11: f"({self.pick(left, self.sequence_known())})|length",
+            5: f"({left}) {self.pick('and', 'or')} ({right})",
+            6: f"not ({left})",
+            7: f"({left}) {self.pick('==', '!=')} ({right})",
+            8: f"({left}) {self.pick('in', 'not in')} ({self.whole()})",
+            9: f"({self.whole()})|length",
         }[kind]
-
-    def sequence_known(self) -> str:
-        return f"{self.pick(*self.names)}.{self.pick('rows', 'kind')}"
-
-    def path(self) -> str:
-        name = self.pick(*self.names[-4:], "a", "b") if self.draw(st.integers(0, 15)) else self.pick("gone", "one")
-        keys = [self.pick(*KEYS) if self.draw(st.integers(0, 9)) else self.pick(*ODD_KEYS)
-                for _ in range(self.pick(0, 1, 1, 1, 1, 2))]  # fmt: skip
-        return ".".join((name, *keys))
 
 
 @st.composite
@@ -212,6 +243,8 @@ def fuzz(examples: int) -> Counter[str]:
         ("{{ a }}", {"a": "<&>'\""}, "&lt;&amp;&gt;&#39;&#34;"),
         ("{{ a }} {{ not a }} {{ 7 }}", {"a": True}, "True False 7"),
         ("{{ a or b }}|{{ a and b }}", {"a": "", "b": 3}, "3|"),
+        ("{% for x in a %}{% if x %}1{% else %}0{% endif %}{% endfor %}",
+         {"a": ["", "0", 0, -1, False, True, [], [0], {}, {"x": 0}]}, "0101010101"),
         ("{{ a == 1 }}{{ a == '1' }}{{ b == 0 }}", {"a": True, "b": False}, "TrueFalseTrue"),
         ("{{ a == b }}{{ a != b }}", {"a": [1, {"x": [True]}], "b": [1, {"x": [1]}]}, "TrueFalse"),
         ("{{ 'b' in a }}{{ 'c' not in a }}{{ 1 in b }}", {"a": "abc", "b": [True]}, "TrueFalseTrue"),
@@ -221,6 +254,8 @@ def fuzz(examples: int) -> Counter[str]:
         ("{% for x in a %}{% else %}none{% endfor %}", {"a": []}, "none"),
         ("{% for x in a %}{% for y in x %}{{ loop.index }}{% endfor %}{{ loop.index }} {% endfor %}",
          {"a": [[7, 7], [7]]}, "121 12 "),
+        ("{% for x in a %}{% for y in x %}{{ y }}{% else %}-{% for z in b %}{{ loop.index }}{{ z }}{% endfor %}"
+         "{{ loop.index }}{% endfor %}{% endfor %}", {"a": [[1], []], "b": [9]}, "1-192"),
         ("{% for x in a %}{{ x }}{% endfor %}", {"a": "\U0001f529b"}, "\U0001f529b"),
         ("{% for x in a %}{{ x }}{% endfor %}", {"a": {"z": 1, "y": 2}}, "zy"),
         ("{% with a = b, b = a %}{{ a }}{{ b }}{% endwith %}{{ a }}", {"a": 1, "b": 2}, "211"),
