@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from app.domain.drawing_layouts import CONTACT, Axle, axle_of
-from app.domain.drawing_pen import DROP, HIGH, MIDDLE, WIDE, At, Mark, Pen, Run, as_text, box
+from app.domain.drawing_pen import DROP, MIDDLE, WIDE, At, Mark, Pen, Run, as_text, box
 from app.domain.packet import Support
 
 Word = Callable[[str, str], str]
@@ -28,6 +28,8 @@ NUMBERED = (
 BALLOON = 15
 # The floor under a wheel that stands on it, under stands, and under a lift or a ramp.
 FLOOR, STAND_FLOOR, LIFT_FLOOR = 332, 404, 424
+# What is shown below the floor: its hatching, and where the weight comes in.
+BELOW_FLOOR = 20
 # A figure longer than this is left to the words beside the drawing. One letter is taken as this wide at most.
 LONGEST, LETTER = 9, 12
 
@@ -88,7 +90,7 @@ def picture_of(asked: Asked, word: Word) -> dict[str, Any]:
     turn = _turn(asked.corner == "left")
     return {
         "shown": True,
-        "view_box": f"0 0 {WIDE} {HIGH}",
+        "view_box": f"0 0 {WIDE} {held.floor + BELOW_FLOOR}",
         "back": [_mark(one, turn) for one in (*held.marks, *pen.sprung, *_middle_line())],
         "front": [_mark(one, turn) for one in (*pen.unsprung, *_spring_marks(axle, kind), *_floor(held.floor))],
         "behind": axle.frame_behind and support in HANGING,
@@ -316,7 +318,7 @@ def _words(
     names = [_part_words(part, axle, kind, word) for part in path_parts(axle, legs)]
     bears = word("drawing", f"stands_{axle.under_part}" if _under_arm(support) else str(support))
     return {
-        "side": f"{side}, {word('drawing', 'behind')}",
+        "side": f"{word('drawing', 'behind')}, {side}",
         "bears": " ".join([bears, *_doubt(support, axle, word)]),
         "path_words": f"{word('drawing', 'path')}: {', '.join(names)}.",
         "joint_words": _joint_words(axle, legs, word),
@@ -374,4 +376,25 @@ def top_view(asked: Asked, word: Word) -> dict[str, Any]:
             for name, (x, y) in WHEELS.items()
         ],
         "words": f"{begin}: {', '.join(word('drawing_wheel', name) for name in at_work)}.",
+    }
+
+
+# --- Wheel nuts ---------------------------------------------------------------------------------------------------
+
+# Where nuts lie round the wheel, clockwise from the top, and the order to draw them up in. Common practice, no source.
+NUTS: dict[int, tuple[Run, tuple[int, ...]]] = {
+    4: (((80, 30), (130, 80), (80, 130), (30, 80)), (0, 2, 1, 3)),
+    5: (((80, 30), (128, 65), (109, 120), (51, 120), (32, 65)), (0, 2, 4, 1, 3)),
+    6: (((80, 30), (123, 55), (123, 105), (80, 130), (37, 105), (37, 55)), (0, 3, 1, 4, 2, 5)),
+}
+
+
+def star_order(count: int, word: Word) -> dict[str, Any]:
+    """The order for a wheel with this many nuts: numbers at their places, and the line from one to the next."""
+    at, order = NUTS[count]
+    return {
+        "view_box": "0 0 160 160",
+        "words": word("drawing", f"nuts_{count}"),
+        "line": as_text([at[one] for one in order]),
+        "nuts": [{"number": str(number), "x": at[one][0], "y": at[one][1]} for number, one in enumerate(order, 1)],
     }

@@ -15,7 +15,7 @@ Run: TypeAlias = tuple[At, ...]
 
 # How far a hanging wheel drops below where it rides.
 DROP = 34
-WIDE, HIGH = 440, 440
+WIDE = 440
 MIDDLE = 24
 
 

@@ -6,7 +6,7 @@ yes and no, lists, and objects with text keys. No decision is made here: `standi
 
 from __future__ import annotations
 
-from app.domain.drawing import Asked, picture_of
+from app.domain.drawing import NUTS, Asked, picture_of, star_order
 from app.domain.packet import Axle, Line, Packet, Step, Support
 from app.domain.standing import keeps_open, open_points, supported, waits_for
 from app.domain.view_parts import Scene, View, choice_view, encoded, field_view, form_view
@@ -318,4 +318,12 @@ def drawing_view(scene: Scene, packet: Packet, step: Step | None) -> View:
         "support_words": scene.word("support", support),
         "loads": loads,
         "picture": picture_of(asked, scene.word),
+        "stars": [star_order(count, scene.word) for count in NUTS] if step is not None and _wheel_nuts(step) else [],
+        "stars_words": scene.word("drawing", "star"),
+        "stars_shown": step is not None and _wheel_nuts(step),
     }
+
+
+def _wheel_nuts(step: Step) -> bool:
+    """Whether wheel nuts are drawn up here. How many a wheel has is no fact of the vehicle: every order is shown."""
+    return any(one.figure_key == "wheel_nuts" for one in step.fasteners)

@@ -6,14 +6,15 @@ house's judgement of common practice. That the places themselves are a good like
 
 from __future__ import annotations
 
+import html
 from itertools import combinations, pairwise, product
 
 import pytest
 
 from app.domain.drawing import (
-    BALLOON,
     LETTER,
     LONGEST,
+    NUTS,
     Asked,
     _held,
     _spring_marks,
@@ -21,13 +22,15 @@ from app.domain.drawing import (
     passes_joint,
     path_parts,
     picture_of,
+    star_order,
     top_view,
 )
 from app.domain.drawing_layouts import axle_of
-from app.domain.drawing_pen import DROP, HIGH, WIDE, Pen
+from app.domain.drawing_pen import DROP, WIDE, Pen
 from app.domain.packet import Support
 from app.domain.procedure import load_book
 from app.texts import WORDS
+from app.web.rendering import environment
 from tests.builders import ROOT
 
 BOOK = load_book(ROOT / "shared")
@@ -233,6 +236,12 @@ def test_each_way_to_hold_it_sends_the_weight_another_way(layout):
 # --- On the sheet of paper ----------------------------------------------------------------------------------------
 
 
+def tall(picture) -> int:
+    left, top, wide, high = (int(one) for one in picture["view_box"].split())
+    assert (left, top, wide) == (0, 0, WIDE)
+    return high
+
+
 def boxes(picture) -> dict[str, tuple[int, int, int, int]]:
     """Numbers and the load's figure: left, top, right, bottom."""
     found = {
@@ -258,7 +267,7 @@ def test_labels_do_not_overlap_nor_leave_the_drawing(layout, axle, support, corn
         assert left >= 0
         assert top >= 0
         assert right <= WIDE
-        assert bottom <= HIGH
+        assert bottom <= tall(picture)
     for (one, a), (other, b) in combinations(found.items(), 2):
         apart = a[2] <= b[0] or b[2] <= a[0] or a[3] <= b[1] or b[3] <= a[1]
         assert apart, (one, a, other, b, picture["legend"])
@@ -275,7 +284,7 @@ def test_every_place_is_a_whole_number_inside_the_drawing(layout, axle, support,
         found += [(one["x"] - one["r"], one["y"] - one["r"]), (one["x"] + one["r"], one["y"] + one["r"])]
 
     assert len(found) > 80
-    assert [at for at in found if not (0 <= at[0] <= WIDE and 0 <= at[1] <= HIGH)] == []
+    assert [at for at in found if not (0 <= at[0] <= WIDE and 0 <= at[1] <= tall(picture))] == []
     assert not list(not_whole(picture))
 
 
@@ -376,5 +385,62 @@ def test_left_is_left_from_above_with_the_front_up():
     assert place["front_left"][1] < place["rear_left"][1]
 
 
-def test_a_number_is_large_enough_for_its_figure():
-    assert BALLOON * 2 > 2 * LETTER
+# --- Wheel nuts ---------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("count", [4, 5, 6])
+def test_the_star_order_takes_every_nut_once_and_crosses_over(count):
+    """Straight across where the nuts lie in pairs; with five, never to a neighbour. Common practice, no source."""
+    at, order = NUTS[count]
+    hops = [(b - a) % count for a, b in pairwise(order)]
+
+    assert sorted(order) == list(range(count))
+    assert len(set(at)) == count
+    if count % 2:
+        assert all(hop not in (1, count - 1) for hop in hops)
+    else:
+        assert set(hops[::2]) == {count // 2}
+
+
+@pytest.mark.parametrize("count", [4, 5, 6])
+def test_the_star_is_drawn_with_its_numbers_where_the_nuts_are(count):
+    view = star_order(count, word)
+
+    assert [one["number"] for one in view["nuts"]] == [str(number) for number in range(1, count + 1)]
+    assert places(view["line"]) == [(one["x"], one["y"]) for one in view["nuts"]]
+    for x, y in places(view["line"]):
+        assert 47 <= ((x - 80) ** 2 + (y - 80) ** 2) ** 0.5 <= 53
+    assert not list(not_whole(view))
+
+
+# --- As the page shows it -----------------------------------------------------------------------------------------
+
+
+def shown(layout: str, place: str, support: Support, corner: str = "left") -> str:
+    drawing = {
+        "shown": True, "axle_words": "front axle", "layout_words": "its layout", "support_words": "held so",
+        "bears": "", "load_joint_words": "", "loads": [], "stars_shown": False, "stars_words": "", "stars": [],
+        "picture": picture_of(asked(layout, place, support, corner=corner), word),
+    }  # fmt: skip
+    return environment().get_template("tablet/_drawing.html").render(drawing=drawing)
+
+
+@pytest.mark.parametrize(("layout", "support"), tuple(product(LAYOUTS, Support)))
+def test_the_drawing_is_named_and_told_in_words_that_stand_beside_it(layout, support):
+    """A text equivalent for who does not see the drawing, and the same words for who does."""
+    picture = picture_of(asked(*layout, support, corner="left"), word)
+    page = html.unescape(shown(*layout, support))
+    inside, _, beside = page.partition("</svg>")
+
+    for words in (picture["bears"], picture["path_words"], picture["joint_words"], picture["spring_words"]):
+        assert words in inside
+        assert words in beside
+    assert all(f"</span> {one['words']}</li>" in beside for one in picture["legend"])
+    assert "style=" not in page
+
+
+def test_an_axle_that_cannot_be_drawn_is_still_told():
+    page = shown("air", "", Support.ON_WHEELS)
+
+    assert "<svg" not in page
+    assert "front axle" in page

@@ -656,6 +656,22 @@ def test_stands_at_the_other_axle_are_not_drawn_here():
     assert see(play)["drawing"]["support"] == "on_wheels"
 
 
+def test_the_star_order_is_shown_where_wheel_nuts_are_drawn_up_and_nowhere_else():
+    nuts = Play(a_packet(a_step("work", fasteners=(a_fastener("nuts", figure_key="wheel_nuts"),))))
+    other = Play(a_packet(a_step("work", fasteners=(a_fastener("nut"),))))
+
+    assert [len(one["nuts"]) for one in see(nuts)["drawing"]["stars"]] == [4, 5, 6]
+    assert see(other)["drawing"]["stars"] == []
+
+
+def test_an_air_spring_is_drawn_in_its_place_and_its_load_joint_is_the_place_s():
+    packet = replace(a_packet(), layouts={"front": "air", "front_place": "wishbone_upper_coil"})
+    drawing = see(Play(packet))["drawing"]
+
+    assert (drawing["layout"], drawing["place"], drawing["load_joint"]) == ("air", "wishbone_upper_coil", "upper")
+    assert drawing["picture"]["ring"]["shown"]
+
+
 def test_the_view_of_an_empty_sheet_needs_no_packet():
     play = Play(sheet=Sheet(JOB))
 
