@@ -20,7 +20,9 @@ SWITCHES = (
 )  # fmt: skip
 
 
-@pytest.fixture(scope="session")
+# Closed with the last test of this folder: while the driver is open, no other event loop can run in this thread, and
+# the mail tests that follow need theirs.
+@pytest.fixture(scope="package")
 def browser() -> Iterator[Browser]:
     path = os.environ.get("COTTERPIN_TEST_BROWSER") or shutil.which("chromium") or "/usr/bin/chromium"
     with sync_playwright() as driver:
