@@ -96,7 +96,8 @@ def test_questions_come_up_when_work_is_ticked_and_refusals_take_the_focus(here:
     desk.get_by_role("button", name="Open the job").click()
     desk.get_by_role("alert").wait_for()
 
-    assert desk.evaluate("document.activeElement.getAttribute('role')") == "alert"
+    # The page stands before its script has given the problems the focus.
+    desk.wait_for_function("document.activeElement?.getAttribute('role') === 'alert'")
     desk.get_by_role("alert").get_by_role("link", name="Which new unit?").click()
     assert question.is_visible()
     assert desk.evaluate("document.documentElement.scrollWidth <= innerWidth")
