@@ -256,7 +256,9 @@ def fuzz(examples: int) -> Counter[str]:
          {"a": [[7, 7], [7]]}, "121 12 "),
         ("{% for x in a %}{% for y in x %}{{ y }}{% else %}-{% for z in b %}{{ loop.index }}{{ z }}{% endfor %}"
          "{{ loop.index }}{% endfor %}{% endfor %}", {"a": [[1], []], "b": [9]}, "1-192"),
-        ("{% for x in a %}{{ x }}{% endfor %}", {"a": "\U0001f529b"}, "\U0001f529b"),
+        ("{% for x in a %}{{ x }}.{% endfor %}", {"a": "\U0001f529b"}, "\U0001f529.b."),
+        ("{% for x in a %}{{ loop.index0 }}{{ loop.revindex }}{{ loop.revindex0 }}{{ loop.first }}{{ loop.length }} "
+         "{% endfor %}", {"a": [7, 7]}, "021True2 110False2 "),
         ("{% for x in a %}{{ x }}{% endfor %}", {"a": {"z": 1, "y": 2}}, "zy"),
         ("{% with a = b, b = a %}{{ a }}{{ b }}{% endwith %}{{ a }}", {"a": 1, "b": 2}, "211"),
         ("{% if a %}\n  x\n{% endif %}\ny\n", {"a": {"x": 0}}, "  x\ny"),
@@ -267,6 +269,9 @@ def fuzz(examples: int) -> Counter[str]:
         ("{{ gone }}", {}, None),
         ("{{ a.gone }}", {"a": {}}, None),
         ("{{ a.toString }}{{ a.constructor }}", {"a": {}}, None),
+        ("{% with x = a.constructor.name %}{% endwith %}", {"a": {}}, None),
+        ("{% with x = toString.name %}{% endwith %}", {}, None),
+        ("{% with x = a.gone.more %}{% endwith %}", {"a": {}}, None),
         ("{{ a.length }}", {"a": [1]}, None),
         ("{% if gone %}{% endif %}", {}, None),
         ("{% for x in gone %}{% endfor %}", {}, None),
@@ -284,6 +289,16 @@ def fuzz(examples: int) -> Counter[str]:
 def test_what_each_construct_means(source: str, model: dict[str, Any], rendered: str | None):
     """By hand from Jinja2's and Python's documentation, so that both ends cannot be wrong together."""
     assert at_both_ends({MAIN: source}, model) == (rendered, rendered)
+
+
+def test_what_is_included_sees_the_names_of_its_place_and_gives_none_back():
+    sources = {
+        MAIN: "{% for one in a %}{% with two = one %}{% include 'part.html' %}{% endwith %}{% endfor %}{{ made }}",
+        PART: "{% set made = two %}{{ one }}{{ made }}{% include 'inner.html' %}",
+        INNER: "{{ made }}{{ a|length }} ",
+    }
+
+    assert at_both_ends(sources, {"a": [1, 2], "made": 9}) == ("1112 2222 9", "1112 2222 9")
 
 
 @pytest.mark.parametrize("value", [None, 1.5, 2**60])
