@@ -367,6 +367,20 @@ SENTENCES: dict[str, str] = {
     "input_absent": "A sum at a gate cannot be done yet: {what}.",
     "cancel_not_on_wheels": "The vehicle is not on its wheels. Bring it down first and record that on the sheet.",
     "cancel_stands_missing": "Work has begun. Write down how the vehicle stands, and what is loose, off or not fitted.",
+    # What was sent and not taken; said by the page itself, with what was typed still on it
+    "unsaved.no_answer": (
+        "Not saved. The office does not answer. What you entered is still on this page: press the button again."
+    ),
+    "unsaved.not_taken": (
+        "Not saved. The office could not take it. What you entered is still on this page: press the button again, "
+        "and if it happens twice, tell the desk the time."
+    ),
+    "unsaved.signed_out": (
+        "Not saved. You are signed out on this page. Write down what you entered, then open the page again and sign in."
+    ),
+    "unsaved.too_large": (
+        "Not saved. That is more than this form can hold. Shorten what you entered and press the button again."
+    ),
     # Why an entry is set aside
     "step_locked": "Not yet: first do “{first}”. What you entered is kept, set aside.",
     "gate_shut": "The gate “{title}” is still shut. Answer it first. What you entered is kept, set aside.",

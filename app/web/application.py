@@ -135,11 +135,12 @@ def _add_error_pages(app: FastAPI) -> None:
 
 
 def _to_sign_in(request: Request, _: Exception) -> Response:
-    """A page asks to sign in and comes back; a form's contents would be lost, so it says so instead."""
+    """A page asks to sign in and comes back. A form sent by script stays where it is, with what was typed in it."""
     back = request.url.path if request.method == "GET" else "/"
     address = f"/sign-in?after={quote(back)}"
     if request.headers.get("hx-request") == "true":
-        return Response(status_code=401, headers={"HX-Redirect": address})
+        leave = {"HX-Redirect": address} if request.method == "GET" else {}
+        return Response(status_code=401, headers=leave)
     return RedirectResponse(address, 303)
 
 

@@ -9,6 +9,7 @@ import { pressed } from "./behaviours/pressed.js";
 import { sheetLive } from "./behaviours/sheet-live.js";
 import { swapped } from "./behaviours/swapped.js";
 import { takeFocus } from "./behaviours/take-focus.js";
+import { unsaved } from "./behaviours/unsaved.js";
 
 /** @type {Record<string, (element: HTMLElement) => void>} */
 const behaviours = { keypad, live, "sheet-live": sheetLive, swapped, "take-focus": takeFocus };
@@ -23,6 +24,7 @@ function start(root) {
 }
 
 pressed(document);
+unsaved(document);
 start(document);
 document.addEventListener("htmx:after:swap", () => start(document));
 document.addEventListener("htmx:after:settle", () => start(document));

@@ -178,3 +178,62 @@ def test_on_paper_the_lines_that_are_folded_away_are_printed_too(browser, made, 
 
     assert [one for one in folded.all() if not one.is_visible()] == []
     expect(page.locator("#sheet .button:visible")).to_have_count(0)
+
+
+def answering(page: Page) -> None:
+    """Type a reading and press the button that records it."""
+    page.locator("#in-hand input[type=text]").first.fill("352")
+    page.locator("#in-hand form button[type=submit]").first.click()
+
+
+def test_without_the_office_it_says_not_saved_keeps_what_was_typed_and_the_next_press_records_it_once(
+    browser, made, address
+):
+    """Losing something silently is a defect: no answer from the office is said, in words, where one looks."""
+    job = made.open()
+    page = on_sheet(browser, address, job)
+    before = entries_of(made, job)
+    page.context.set_offline(True)
+
+    answering(page)
+
+    expect(page.get_by_role("alert")).to_contain_text("Not saved. The office does not answer.")
+    expect(page.locator("#in-hand input[type=text]").first).to_have_value("352")
+    assert entries_of(made, job) == before
+
+    page.context.set_offline(False)
+    page.locator("#in-hand form button[type=submit]").first.click()
+
+    expect(page.locator("#spoken")).not_to_be_empty()
+    expect(page.get_by_role("alert")).to_have_count(0)
+    assert entries_of(made, job) == before + 1
+
+
+@pytest.mark.parametrize("status", [500, 503])
+def test_an_office_that_breaks_takes_nothing_from_the_page(browser, made, address, status):
+    page = on_sheet(browser, address, made.open())
+    page.route("**/entries", lambda route: route.fulfill(status=status, body="<h1>broken</h1>"))
+
+    answering(page)
+
+    expect(page.get_by_role("alert")).to_contain_text("Not saved. The office could not take it.")
+    expect(page.locator("#in-hand input[type=text]").first).to_have_value("352")
+    expect(page.get_by_text("broken")).to_have_count(0)
+
+
+def test_a_person_signed_out_meanwhile_is_told_and_keeps_what_was_typed(browser, made, address):
+    job = made.open()
+    page = on_sheet(browser, address, job)
+    before = entries_of(made, job)
+    page.context.clear_cookies()
+
+    answering(page)
+
+    expect(page.get_by_role("alert")).to_contain_text("Not saved. You are signed out on this page.")
+    expect(page.locator("#in-hand input[type=text]").first).to_have_value("352")
+    assert entries_of(made, job) == before
+
+
+def entries_of(made: TestOffice, job: Job) -> int:
+    with made.store.reading() as unit:
+        return len(unit.ledger.of_job(job.id))
