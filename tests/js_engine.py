@@ -1,27 +1,22 @@
 """The tablet's scripts inside a test: V8 through mini-racer, without a browser and without Node.
 
 ES modules cannot be loaded there, so each becomes a function that is run once, its imports taken from the modules run
-before it. The rewriting knows the forms of import and export our own scripts use, and refuses any other.
+before it, as `app/bundle/join.py` does it for the tablet.
 """
 
 from __future__ import annotations
 
 import atexit
 import json
-import re
-from collections.abc import Iterator
-from pathlib import Path, PurePosixPath
+from pathlib import Path
 from typing import Any
 
 from py_mini_racer import JSEvalException, MiniRacer
 
+from app.bundle.join import imported, wrapped
+
 ROOT = Path(__file__).resolve().parents[1]
 TABLET = ROOT / "static" / "tablet"
-
-_IMPORT = re.compile(r'^import\s+(?:\{(?P<names>[^}]*)\}|\*\s+as\s+(?P<all>\w+))\s+from\s+"(?P<path>[^"]+)";', re.M)
-_EXPORT = re.compile(r"^export\s+(?P<kind>(?:async\s+)?function\*?|const|let|class)\s+(?P<name>\w+)", re.M)
-_EXPORT_LIST = re.compile(r"^export\s+\{(?P<names>[^}]*)\};", re.M)
-_LEFT_OVER = re.compile(r"^(?:import\b(?!\s*\()|export\b).*", re.M)
 
 
 class Refused(Exception):
@@ -78,46 +73,7 @@ class Engine:
             raise Refused(str(error)) from None
 
 
-def imported(text: str, name: str) -> Iterator[str]:
-    """The modules this one imports, as paths from the folder of all."""
-    return (_resolved(found["path"], name) for found in _IMPORT.finditer(text))
-
-
 def as_function(text: str, name: str) -> str:
     """A module as a script that runs it once and keeps what it exports under its name."""
-    exports = [found["name"] for found in _EXPORT.finditer(text)]
-    for found in _EXPORT_LIST.finditer(text):
-        exports += [_renamed(one, inner_first=False) for one in _names(found["names"])]
-
-    def taken(found: re.Match[str]) -> str:
-        source = f"modules[{json.dumps(_resolved(found['path'], name))}]"
-        if found["all"]:
-            return f"const {found['all']} = {source};"
-        names = ", ".join(_renamed(one, inner_first=True) for one in _names(found["names"]))
-        return f"const {{ {names} }} = {source};"
-
-    plain = _IMPORT.sub(taken, text)
-    plain = _EXPORT.sub(r"\g<kind> \g<name>", plain)
-    plain = _EXPORT_LIST.sub("", plain)
-    left = _LEFT_OVER.search(plain)
-    if left:
-        raise ValueError(f"{name} imports or exports in a form that is not known here: {left[0]}")
-    return f'modules[{json.dumps(name)}] = (() => {{ "use strict";\n{plain}\nreturn {{ {", ".join(exports)} }}; }})();'
-
-
-def _resolved(path: str, name: str) -> str:
-    if not path.startswith("./"):
-        raise ValueError(f"{name} imports {path!r}: only ./ paths are known here")
-    return str(PurePosixPath(name).parent / path[2:])
-
-
-def _names(text: str) -> list[str]:
-    return [one.strip() for one in text.split(",") if one.strip()]
-
-
-def _renamed(one: str, *, inner_first: bool) -> str:
-    """`a as b` as a property: `a: b` when taken in, `b: a` when given out."""
-    first, _, second = (part.strip() for part in one.partition(" as "))
-    if not second:
-        return first
-    return f"{first}: {second}" if inner_first else f"{second}: {first}"
+    given = wrapped(text, name, lambda path: f"modules[{json.dumps(path)}]")
+    return f"modules[{json.dumps(name)}] = {given};"

@@ -16,10 +16,12 @@ from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
 
-import rjsmin
+import brotli
+import minify
 from jinja2 import Environment
 
 from app.bundle.compile import compile_all, module_of, names_in
+from app.bundle.join import NotJoined, join
 from app.domain.canonical import canonical
 from app.domain.problems import OursToMend
 
@@ -33,14 +35,14 @@ KINDS = {
     ".woff2": "font/woff2",
 }
 # What of static/ a tablet carries. Pages of the office load the same styles, so all of them are there.
-CARRIED = ("css/*.css", "js/**/*.js", "tablet/*.js", "vendor/*.js", "vendor/fonts/*.woff2", "icon.svg")
+CARRIED = ("css/*.css", "vendor/*.js", "vendor/fonts/*.woff2", "icon.svg")
+# Modules are joined: each of these holds all it imports, and is the only one of its kind to be fetched.
+MODULES = ("js/**/*.js", "tablet/*.js")
+JOINED = ("js/main.js", "tablet/start.js")
 # Templates besides templates/tablet that a sheet's page needs.
 BESIDES = ("symbols/_set.svg",)
-# What a style or script asks for by a relative address.
-ASKS = {
-    ".css": re.compile(r"""url\(\s*["']?([^"')]+)["']?\s*\)"""),
-    ".js": re.compile(r"""(?:^|\s|\})(?:from|import)\s*\(?\s*["'](\.[^"']+)["']"""),
-}
+# What a style asks for by a relative address.
+ASKS = re.compile(r"""url\(\s*["']?([^"')]+)["']?\s*\)""")
 
 
 class NotWhole(OursToMend):
@@ -68,7 +70,12 @@ class Part:
 
     @cached_property
     def packed(self) -> bytes:
-        """As it travels. Fonts are compressed already."""
+        """As it travels to whoever takes Brotli (RFC 7932), which every tablet does over HTTPS. Fonts are packed already."""
+        return self.body if self.path.endswith(".woff2") else brotli.compress(self.body, quality=11)
+
+    @cached_property
+    def gzipped(self) -> bytes:
+        """As it travels to anyone else."""
         return self.body if self.path.endswith(".woff2") else gzip.compress(self.body, 9, mtime=0)
 
     @cached_property
@@ -97,59 +104,62 @@ class Bundle:
         return sum(len(part.packed) for part in self.parts.values() if part.is_script or not scripts_only)
 
 
-def build_bundle(root: Path, environment: Environment) -> Bundle:
+def build_bundle(root: Path, environment: Environment, texts: Mapping[str, object]) -> Bundle:
     """Build the bundle of a checkout. `root` holds static/ and shared/; the environment reads the templates.
 
-    Raises: NotWhole with every breach, each with file and line.
+    texts: the sentences and words the tablet speaks with. Raises: NotWhole with every breach, each with file and line.
     """
     done, wrong = compile_all(environment, [*names_in(environment, "tablet"), *BESIDES])
-    made = {
-        "tablet/templates.js": module_of(done) if not wrong else "",
-        "tablet/tables.js": tables_module(root / "shared"),
-    }
-    bodies = {path: text.encode() for path, text in made.items()} | dict(_carried(root / "static", made))
-    parts = {path: Part(path, bodies[path]) for path in sorted(bodies)}
     lines = [str(one) for one in sorted(set(wrong))]
+    static = root / "static"
+    modules = _modules(static, {"tablet/templates.js": module_of(done) if not wrong else "export const render = 0;"})
+    bodies = {path: static.joinpath(path).read_bytes() for pattern in CARRIED for path in _found(static, pattern)}
+    bodies["tables.json"] = tables_of(root / "shared", texts)
+    for entry in JOINED:
+        try:
+            bodies[entry] = lean(join(entry, modules))
+        except NotJoined as error:
+            lines.append(str(error))
+    parts = {path: Part(path, bodies[path]) for path in sorted(bodies)}
     lines += [line for part in parts.values() for line in not_there(part, parts)]
     if lines:
         raise NotWhole(lines)
-    # Only now: what is wrong has been told by the lines of the files as they were written.
-    return Bundle({path: Part(path, lean(path, part.body)) for path, part in parts.items()})
+    return Bundle(parts)
 
 
-def _carried(static: Path, made: Iterable[str]) -> Iterator[tuple[str, bytes]]:
-    for pattern in CARRIED:
-        for path in static.glob(pattern):
-            name = path.relative_to(static).as_posix()
-            if name in made:
-                raise NotWhole([f"static/{name}:1: the bundle makes a file of this name itself"])
-            yield name, path.read_bytes()
+def _modules(static: Path, made: Mapping[str, str]) -> dict[str, str]:
+    """Every module by its path, with those that are made here."""
+    found = {path: (static / path).read_text("utf-8") for pattern in MODULES for path in _found(static, pattern)}
+    for name in made:
+        if name in found:
+            raise NotWhole([f"static/{name}:1: the bundle makes a file of this name itself"])
+    return {**found, **made}
 
 
-def lean(name: str, body: bytes) -> bytes:
-    """A script of ours without comments and needless space, which are half of what would be sent. All else as it is."""
-    if not name.endswith(".js") or name.startswith("vendor/"):
-        return body
-    made: str = rjsmin.jsmin(body.decode())
-    return made.encode()
+def _found(static: Path, pattern: str) -> list[str]:
+    return sorted(path.relative_to(static).as_posix() for path in static.glob(pattern))
 
 
-def tables_module(shared: Path) -> str:
-    """The tables both ends read, as one module: `units`, and each file of shared/rules by its name."""
-    paths = [shared / "units.json", *(shared / "rules").glob("*.json")]
-    tables = {path.stem: json.loads(path.read_text("utf-8")) for path in paths}
-    rows = "".join(f"  {name}: {canonical(tables[name]).decode()},\n" for name in sorted(tables))
-    head = "// Made from shared/ by app/bundle/bundle.py. Not to be changed by hand."
-    return f"{head}\nexport const tables = {{\n{rows}}};\n"
+def lean(script: str) -> bytes:
+    """A script of ours as it is sent: without comments, needless space and long names, which are half of it."""
+    return str(minify.string("application/javascript", script)).encode()
+
+
+def tables_of(shared: Path, texts: Mapping[str, object]) -> bytes:
+    """The tables both ends read, as data: `units`, `texts`, and the rules of entries."""
+    return canonical({
+        "units": json.loads((shared / "units.json").read_text("utf-8")),
+        "entries": json.loads((shared / "rules" / "entries.json").read_text("utf-8")),
+        "texts": texts,
+    })  # fmt: skip
 
 
 def not_there(part: Part, parts: Mapping[str, Part]) -> Iterator[str]:
-    """What a style or script asks for and the bundle does not hold, with file and line."""
-    asks = ASKS.get(posixpath.splitext(part.path)[1])
-    if asks is None or part.path.startswith("vendor/"):
+    """What a style asks for and the bundle does not hold, with file and line."""
+    if not part.path.endswith(".css"):
         return
     text = part.body.decode()
-    for found in asks.finditer(text):
+    for found in ASKS.finditer(text):
         wanted = posixpath.normpath(posixpath.join(posixpath.dirname(part.path), found[1]))
         if wanted not in parts:
             line = text.count("\n", 0, found.start(1)) + 1

@@ -19,6 +19,9 @@ from app.web.security import Visitor
 
 TEMPLATES = ROOT / "templates"
 STATIC = ROOT / "static"
+# What every page loads, by the names `_frame_top.html` has for it. The tablet has the same, out of its bundle.
+ASSETS = {"icon": "icon.svg", "styles": "css/main.css", "script": "js/main.js", "htmx": "vendor/htmx-4.0.1.min.js"}
+UNSAVED = ("no_answer", "not_taken", "signed_out", "too_large")
 
 
 @lru_cache(maxsize=1)
@@ -33,7 +36,6 @@ def environment() -> Environment:
         lstrip_blocks=True,
     )
     made.globals["asset"] = asset
-    made.globals["sentence"] = sentence
     return made
 
 
@@ -92,4 +94,7 @@ def frame(request: Request, context: object, visitor: Visitor | None) -> dict[st
         "csrf": visitor.csrf if visitor else "",
         "may": {role.value: role in roles for role in Role},
         "path": request.url.path,
+        "place": request.url.path.split("/")[1],
+        "assets": {name: asset(path) for name, path in ASSETS.items()},
+        "unsaved": {name: sentence(f"unsaved.{name}") for name in UNSAVED},
     }

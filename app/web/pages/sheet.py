@@ -9,8 +9,8 @@ from app.domain.view_parts import View
 
 @dataclass(frozen=True, slots=True)
 class SheetPage:
-    """`view` is the whole sheet as `app/domain/view.py` builds it; `job` the id its changes are announced under."""
+    """`view` is the whole sheet as `app/domain/view.py` builds it; `topic` what its changes are announced under."""
 
     title: str
-    job: str
+    topic: str
     view: View

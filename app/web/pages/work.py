@@ -44,3 +44,4 @@ class WorkPage:
     asked_number: str
     number_unknown: bool
     title: str = "My work"
+    live: str = "floor"

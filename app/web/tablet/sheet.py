@@ -111,7 +111,7 @@ def _answer(
     status: int = 200,
 ) -> Response:
     view = view_of(scene_of(office, visitor, found, look, told))
-    shown = SheetPage(title=_title(found), job=found.job.id, view=view)
+    shown = SheetPage(title=_title(found), topic=f"sheet:{found.job.id}", view=view)
     if wants_fragment(request):
         return fragment(request, "tablet/_sheet.html", shown, visitor, status=status)
     return page(request, "tablet/sheet.html", shown, visitor, status=status)
