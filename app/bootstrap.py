@@ -28,6 +28,7 @@ from app.settings import ROOT, Settings
 from app.storage.engine import make_engine
 from app.storage.sql import SqlStore
 from app.sync.entries import make_router
+from app.texts import table
 from app.use_cases.office import Office
 from app.web.application import create_app
 from app.web.hub import Hub
@@ -104,7 +105,7 @@ def app_of(wired: Wired, background: Callable[[], AbstractContextManager[object]
 @lru_cache(maxsize=1)
 def the_bundle() -> Bundle:
     """What tablets carry, made once. A mistake in a template is told here, when the office starts."""
-    return build_bundle(ROOT, environment())
+    return build_bundle(ROOT, environment(), table())
 
 
 @contextmanager

@@ -368,6 +368,29 @@ SENTENCES: dict[str, str] = {
     "cancel_not_on_wheels": "The vehicle is not on its wheels. Bring it down first and record that on the sheet.",
     "cancel_stands_missing": "Work has begun. Write down how the vehicle stands, and what is loose, off or not fitted.",
     # What was sent and not taken; said by the page itself, with what was typed still on it
+    # What the tablet says of what it keeps and of the office.
+    "saved.office": "Saved in the office · {count} entries",
+    "saved.office_one": "Saved in the office · 1 entry",
+    "saved.here": "Saved on this tablet · {count} entries not in the office yet",
+    "saved.here_one": "Saved on this tablet · 1 entry not in the office yet",
+    "tablet.away": "The office has not answered since {at}. Go on working: everything is kept on this tablet and sent later.",
+    "tablet.away_never": "The office has not answered yet. Go on working: everything is kept on this tablet and sent later.",
+    "tablet.unknown": (
+        "The office no longer knows this tablet. Everything is kept here. Ask the foreman to enrol it again."
+    ),
+    "tablet.page_away": (
+        "This page comes from the office, and the office does not answer. Your sheets and My work are on this tablet."
+    ),
+    "not_kept.quota": (
+        "Not saved: this tablet has no room left. Nothing you typed is lost while this page stays open. Free some room "
+        "(photos, other apps), then send it again."
+    ),
+    "not_kept.closed": "Not saved: another page has renewed this tablet's pocket. Open this page again and send it again.",
+    "not_kept.blocked": "Not saved: another page keeps this tablet's pocket. Close the other pages and send it again.",
+    "not_kept.unknown": (
+        "Not saved: this tablet could not write it down. What you typed is still here: send it again. If it happens "
+        "twice, restart the tablet and tell the foreman."
+    ),
     "unsaved.no_answer": (
         "Not saved. The office does not answer. What you entered is still on this page: press the button again."
     ),

@@ -21,7 +21,7 @@ import minify
 from jinja2 import Environment
 
 from app.bundle.compile import compile_all, module_of, names_in
-from app.bundle.join import NotJoined, join
+from app.bundle.join import NotJoined, join, join_styles
 from app.domain.canonical import canonical
 from app.domain.problems import OursToMend
 
@@ -35,10 +35,10 @@ KINDS = {
     ".woff2": "font/woff2",
 }
 # What of static/ a tablet carries. Pages of the office load the same styles, so all of them are there.
-CARRIED = ("css/*.css", "vendor/*.js", "vendor/fonts/*.woff2", "icon.svg")
-# Modules are joined: each of these holds all it imports, and is the only one of its kind to be fetched.
+CARRIED = ("tablet/page.js", "vendor/*.js", "vendor/fonts/*.woff2", "icon.svg")
+# Modules and styles are joined: each of these holds all it imports, and is the only one of its kind to be fetched.
 MODULES = ("js/**/*.js", "tablet/*.js")
-JOINED = ("js/main.js", "tablet/start.js")
+SCRIPT, STYLES = "tablet/start.js", "css/main.css"
 # Templates besides templates/tablet that a sheet's page needs.
 BESIDES = ("symbols/_set.svg",)
 # What a style asks for by a relative address.
@@ -115,11 +115,12 @@ def build_bundle(root: Path, environment: Environment, texts: Mapping[str, objec
     modules = _modules(static, {"tablet/templates.js": module_of(done) if not wrong else "export const render = 0;"})
     bodies = {path: static.joinpath(path).read_bytes() for pattern in CARRIED for path in _found(static, pattern)}
     bodies["tables.json"] = tables_of(root / "shared", texts)
-    for entry in JOINED:
-        try:
-            bodies[entry] = lean(join(entry, modules))
-        except NotJoined as error:
-            lines.append(str(error))
+    try:
+        bodies[SCRIPT] = lean(SCRIPT, join(SCRIPT, modules))
+        styles = {path: (static / path).read_text("utf-8") for path in _found(static, "css/*.css")}
+        bodies[STYLES] = lean(STYLES, join_styles(STYLES, styles))
+    except NotJoined as error:
+        lines.append(str(error))
     parts = {path: Part(path, bodies[path]) for path in sorted(bodies)}
     lines += [line for part in parts.values() for line in not_there(part, parts)]
     if lines:
@@ -140,9 +141,9 @@ def _found(static: Path, pattern: str) -> list[str]:
     return sorted(path.relative_to(static).as_posix() for path in static.glob(pattern))
 
 
-def lean(script: str) -> bytes:
-    """A script of ours as it is sent: without comments, needless space and long names, which are half of it."""
-    return str(minify.string("application/javascript", script)).encode()
+def lean(path: str, text: str) -> bytes:
+    """A script or style of ours as it is sent: without comments, needless space and long names, which are half of it."""
+    return str(minify.string(KINDS[posixpath.splitext(path)[1]].partition(";")[0], text)).encode()
 
 
 def tables_of(shared: Path, texts: Mapping[str, object]) -> bytes:

@@ -13,13 +13,10 @@ export function sheetLive(element) {
 
 /** @param {HTMLElement} element */
 function listen(element) {
-  const topic = element.dataset.topic;
-  if (!topic) return;
-  const source = new EventSource(`/events/${encodeURIComponent(topic)}`);
   let own = 0;
   // What this page just sent is announced too; its answer is the news already.
   element.addEventListener("htmx:after:request", () => { own = Date.now(); });
-  source.addEventListener("changed", () => {
+  const changed = () => {
     if (Date.now() - own < 1_500 || element.querySelector(".htmx-request")) return;
     const again = element.querySelector("[data-look-again]");
     if (!(again instanceof HTMLElement)) return;
@@ -29,7 +26,13 @@ function listen(element) {
     } else {
       again.click();
     }
-  });
+  };
+  // On a tablet the news comes with what the office sends to its pocket.
+  element.addEventListener("sheet-changed", changed);
+  const topic = element.dataset.topic;
+  if (!topic) return;
+  const source = new EventSource(`/events/${encodeURIComponent(topic)}`);
+  source.addEventListener("changed", changed);
   addEventListener("pagehide", () => source.close());
 }
 

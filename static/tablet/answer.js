@@ -1,0 +1,228 @@
+// @ts-check
+/**
+ * What the tablet answers at its own addresses: My work, Sheet, Sign in, and the entries a sheet's forms become. The
+ * worker asks for whole pages, the adapter for parts; both get the same answer whether the office can be reached or not.
+ */
+import { sheetNow } from "./sheet_now.js";
+import { uuid7 } from "./ids.js";
+import { entriesFrom } from "./make_entry.js";
+import { NotKept, openPocket } from "./pocket.js";
+import { partOfPage, wholePage } from "./render.js";
+import { lookAfter, toldOf } from "./reply.js";
+import { Rules } from "./rules.js";
+import { signInHere } from "./sign_in.js";
+import { textsOf } from "./texts.js";
+import { timeWords } from "./dates.js";
+import { strip } from "./canonical.js";
+import { viewOf } from "./view.js";
+
+/** @typedef {import("./render.js").Me} Me */
+/**
+ * @typedef {object} Tablet
+ * @property {string} hash of the bundle
+ * @property {any} pocket
+ * @property {Rules} rules
+ * @property {any} texts
+ * @property {any} units
+ * @property {() => number} now
+ * @property {() => string} newId
+ */
+
+const ADDRESS = /^\/jobs\/([^/]+)\/(sheet|entries)$/;
+const LOOKED_AT = 200;
+
+/**
+ * Open the tablet with the tables of this bundle.
+ *
+ * @param {string} hash
+ * @returns {Promise<Tablet>}
+ */
+export async function openTablet(hash) {
+  const address = `/bundle/${hash}/tables.json`;
+  const [pocket, tables] = await Promise.all([
+    openPocket(indexedDB),
+    (async () => ((await caches.match(address)) ?? (await fetch(address))).json())(),
+  ]);
+  return tabletOf(hash, tables, pocket, Date.now, () => crypto.getRandomValues(new Uint8Array(10)));
+}
+
+/**
+ * @param {string} hash
+ * @param {any} tables
+ * @param {any} pocket
+ * @param {() => number} now
+ * @param {() => Uint8Array} random ten random bytes
+ * @returns {Tablet}
+ */
+export const tabletOf = (hash, tables, pocket, now, random) => ({
+  hash,
+  pocket,
+  rules: new Rules(tables.entries),
+  texts: textsOf(tables.texts),
+  units: tables.units,
+  now,
+  newId: () => uuid7(now(), random()),
+});
+
+/**
+ * The tablet's answer, or `null` where it is the office's to answer.
+ *
+ * @param {Tablet} tablet
+ * @param {string} method
+ * @param {URL} url
+ * @param {FormData|URLSearchParams} fields
+ * @param {boolean} whole a page, not a part of one
+ * @returns {Promise<Response|null>}
+ */
+export async function answered(tablet, method, url, fields, whole) {
+  if ((await tablet.pocket.tablet()) === null) return null;
+  if (url.pathname === "/sign-in") return signIn(tablet, method, url, fields);
+  if (url.pathname === "/sign-out") {
+    await tablet.pocket.signOut();
+    return goTo("/sign-in", true);
+  }
+  const me = await tablet.pocket.me();
+  if (me === null) return goTo(`/sign-in?after=${encodeURIComponent(url.pathname + url.search)}`, whole);
+  if (url.pathname === "/work") return work(tablet, me, whole);
+  if (url.pathname === "/jobs") {
+    const number = strip(String(fields.get("number") ?? "")).slice(0, 40);
+    return (await tablet.pocket.sheet(number)) === null ? null : goTo(`/jobs/${encodeURIComponent(number)}/sheet`, true);
+  }
+  const found = ADDRESS.exec(url.pathname);
+  return found === null ? null : sheet(tablet, me, decodeURIComponent(found[1]), method, fields, whole);
+}
+
+/** @param {string} address @param {boolean} whole */
+const goTo = (address, whole) =>
+  whole
+    ? new Response(null, { status: 303, headers: { Location: address } })
+    : new Response("", { status: 401, headers: { "HX-Redirect": address } });
+
+/** @param {string} html @param {number} status */
+const shown = (html, status = 200) =>
+  new Response(html, { status, headers: { "Content-Type": "text/html; charset=utf-8", "Cache-Control": "no-store" } });
+
+// --- My work ---
+
+/** @param {Tablet} tablet @param {Me} me @param {boolean} whole */
+async function work(tablet, me, whole) {
+  const view = await tablet.pocket.work(me.person);
+  const empty = { now: [], next: [], in_hand: [], second_looks: [], asides: [], title: "My work" };
+  const page = { ...(view ?? empty), live: "", asked_number: "", number_unknown: false };
+  return shown(whole ? wholePage(tablet, me, "work", page) : partOfPage("work", page, {}));
+}
+
+// --- Sheet ---
+
+/**
+ * @param {Tablet} tablet
+ * @param {Me} me
+ * @param {string} number
+ * @param {string} method
+ * @param {FormData|URLSearchParams} sent
+ * @param {boolean} whole
+ */
+async function sheet(tablet, me, number, method, sent, whole) {
+  const kept = await tablet.pocket.sheet(number);
+  if (kept === null) return null;
+  if (method !== "POST") return sheetShown(tablet, me, kept, lookOf(sent), NOTHING_TOLD, whole, 200);
+  const fields = fieldsOf(sent);
+  const outcome = await record(tablet, me, kept, fields);
+  const again = outcome.rows.length ? await tablet.pocket.sheet(number) : kept;
+  const now = sheetNow(again, tablet.rules);
+  const rulings = outcome.rows.map((/** @type {{id: string}} */ row) => now.rulings[row.id]);
+  const look = lookAfter(fields, outcome.problems, rulings, now.sheet);
+  const told = toldOf(fields, outcome.problems, rulings, tablet.texts);
+  return sheetShown(tablet, me, again, look, told, whole, outcome.problems.length ? 422 : 200);
+}
+
+const NOTHING_TOLD = { form: "", typed: {}, troubles: {}, lines: [], recorded: false };
+
+/**
+ * Make entries of a form and keep them. A problem is told and nothing is kept; what the pocket could not keep is a
+ * problem too, so that what was typed stays on the page.
+ *
+ * @param {Tablet} tablet
+ * @param {Me} me
+ * @param {any} kept
+ * @param {Record<string, string>} fields
+ */
+async function record(tablet, me, kept, fields) {
+  const { sheet } = sheetNow(kept, tablet.rules);
+  const offset = (await tablet.pocket.clock()).offset_ms;
+  if (!kept.open && sheet.handed_back === null) return { problems: [{ code: "job_closed", field: "", details: {} }], rows: [] };
+  const people = Object.fromEntries(kept.about.people);
+  const made = entriesFrom({ fields, sheet, person: me.person, now_ms: tablet.now(), people, newId: tablet.newId });
+  if (made.problems.length) return { problems: made.problems, rows: [] };
+  const entries = made.entries.map((/** @type {any} */ one) => ({ ...one, clock_offset_ms: offset, bundle: tablet.hash }));
+  try {
+    const heard = { name: me.name, roles: me.roles, at_ms: tablet.now() + offset };
+    return { problems: [], rows: await tablet.pocket.note(entries, heard) };
+  } catch (error) {
+    if (!(error instanceof NotKept)) throw error;
+    return { problems: [{ code: `not_kept.${error.code}`, field: "", details: {} }], rows: [] };
+  }
+}
+
+/** @param {FormData|URLSearchParams} sent @returns {Record<string, string>} */
+function fieldsOf(sent) {
+  /** @type {Record<string, string>} */
+  const fields = {};
+  for (const [name, value] of sent) {
+    if (typeof value === "string" && name !== "csrf" && name !== "pin") fields[name] = clean(value);
+  }
+  return fields;
+}
+
+/** Text without what no keyboard types, as the office reads a form. @param {string} value */
+const clean = (value) => value.replaceAll("\r\n", "\n").replace(/[\0\ud800-\udfff]/gu, "");
+
+/** @param {FormData|URLSearchParams} asked */
+function lookOf(asked) {
+  const [step, fastener, wrench, extension, angle] = ["step", "at", "wrench", "extension", "angle"].map((name) =>
+    strip(String(asked.get(name) ?? "")).slice(0, LOOKED_AT));
+  return { step, fastener, wrench, extension, angle };
+}
+
+/**
+ * @param {Tablet} tablet
+ * @param {Me} me
+ * @param {any} kept
+ * @param {any} look
+ * @param {any} told
+ * @param {boolean} whole
+ * @param {number} status
+ */
+async function sheetShown(tablet, me, kept, look, told, whole, status) {
+  const { sheet, waiting } = sheetNow(kept, tablet.rules);
+  const [clock, shop] = await Promise.all([tablet.pocket.clock(), tablet.pocket.shop()]);
+  const now = tablet.now() + clock.offset_ms;
+  const when = (/** @type {number} */ at) => timeWords(at, now, shop.timezone);
+  const view = viewOf({
+    sheet,
+    viewer: me,
+    now_ms: now,
+    table: tablet.rules.table,
+    units: tablet.units,
+    voice: { say: tablet.texts.sayRuling, word: tablet.texts.word, when, newId: tablet.newId },
+    about: {
+      complaint: kept.about.complaint,
+      promised: kept.about.promised_ms === null ? "" : when(kept.about.promised_ms),
+      saved: savedWords(tablet, sheet.entries, waiting.size),
+      people: kept.about.people,
+    },
+    look,
+    told,
+    waiting,
+    pictures: kept.pictures,
+  });
+  const plate = sheet.packet === null ? "" : (sheet.packet.vehicle.plate ?? "");
+  const page = { title: strip(`Sheet ${kept.number} ${plate}`), topic: "" };
+  return shown(whole ? wholePage(tablet, me, "sheet", page, view) : partOfPage("sheet", page, view), status);
+}
+
+/** @param {Tablet} tablet @param {number} entries @param {number} waiting */
+export const savedWords = (tablet, entries, waiting) =>
+  waiting
+    ? tablet.texts.sentence(waiting === 1 ? "saved.here_one" : "saved.here", { count: waiting })
+    : tablet.texts.sentence(entries === 1 ? "saved.office_one" : "saved.office", { count: entries });

@@ -1,0 +1,84 @@
+// @ts-check
+/**
+ * Stands between the tablet's pages and the network: gives the bundle from its cache, and the tablet's own pages as the
+ * same modules make them. Nothing is decided here and nothing is kept here; the pocket has it all.
+ *
+ * A new bundle waits until it is asked to take over, and says no while a sheet is open.
+ */
+import { answered, openTablet } from "./answer.js";
+import { photoBytes } from "./photos.js";
+
+const SHEET = /^\/jobs\/[^/]+\/sheet$/;
+const OURS = /^\/(work|sign-in|sign-out|jobs|jobs\/[^/]+\/(sheet|entries))$/;
+
+/**
+ * @param {any} self the worker's own global
+ * @param {string} hash of the bundle
+ */
+export function worker(self, hash) {
+  const cache = `cotterpin-${hash}`;
+  /** @type {Promise<import("./answer.js").Tablet>|null} */
+  let opening = null;
+  const opened = () => (opening ??= openTablet(hash).catch((error) => { opening = null; throw error; }));
+
+  self.addEventListener("install", (/** @type {any} */ event) => event.waitUntil(fill(cache, hash)));
+  self.addEventListener("activate", (/** @type {any} */ event) => event.waitUntil(forgetOthers(cache).then(() => self.clients.claim())));
+  self.addEventListener("message", (/** @type {any} */ event) => {
+    if (event.data === "which") event.ports[0].postMessage(hash);
+    else if (event.data === "take-over") event.waitUntil(takeOver(self));
+  });
+  self.addEventListener("fetch", (/** @type {any} */ event) => {
+    const { request } = event;
+    const url = new URL(request.url);
+    if (url.origin !== self.location.origin) return;
+    if (url.pathname.startsWith(`/bundle/${hash}/`)) event.respondWith(kept(cache, request));
+    else if (url.pathname.startsWith("/photos/")) event.respondWith(photo(request, url));
+    else if (request.mode === "navigate" && OURS.test(url.pathname)) event.respondWith(own(opened, request, url));
+  });
+}
+
+/** @param {() => Promise<import("./answer.js").Tablet>} opened @param {Request} request @param {URL} url */
+async function own(opened, request, url) {
+  const asked = request.clone();
+  try {
+    const fields = request.method === "POST" ? await request.formData() : url.searchParams;
+    const answer = await answered(await opened(), request.method, url, fields, true);
+    if (answer !== null) return answer;
+  } catch (error) {
+    // What the tablet cannot make, the office may.
+    console.error(error);
+  }
+  return fetch(asked);
+}
+
+/** @param {string} cache @param {Request} request */
+const kept = async (cache, request) => (await (await caches.open(cache)).match(request)) ?? fetch(request);
+
+/** @param {Request} request @param {URL} url */
+async function photo(request, url) {
+  const found = await photoBytes(url.pathname.split("/")[2]).catch(() => null);
+  return found === null ? fetch(request) : new Response(found, { headers: { "Content-Type": "image/jpeg" } });
+}
+
+/** Fetch every part, each checked against the manifest by the browser itself. @param {string} cache @param {string} hash */
+async function fill(cache, hash) {
+  const manifest = await (await fetch(`/bundle/${hash}/manifest.json`)).json();
+  const into = await caches.open(cache);
+  await into.addAll(Object.entries(manifest.parts).map(([path, part]) =>
+    new Request(`/bundle/${hash}/${path}`, { integrity: `sha256-${base64(part.sha256)}` })));
+}
+
+/** @param {string} hex */
+const base64 = (hex) => btoa(hex.replace(/../g, (two) => String.fromCharCode(parseInt(two, 16))));
+
+/** @param {string} cache */
+async function forgetOthers(cache) {
+  const names = await caches.keys();
+  await Promise.all(names.filter((name) => name.startsWith("cotterpin-") && name !== cache).map((name) => caches.delete(name)));
+}
+
+/** @param {any} self */
+async function takeOver(self) {
+  const open = await self.clients.matchAll({ type: "window", includeUncontrolled: true });
+  if (!open.some((/** @type {{url: string}} */ one) => SHEET.test(new URL(one.url).pathname))) await self.skipWaiting();
+}
