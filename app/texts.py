@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from app.domain.dates import date_words
+from app.domain.dates import MONTHS, date_words
 from app.domain.problems import Problem
 
 SENTENCES: dict[str, str] = {
@@ -784,3 +784,14 @@ def in_words(group: str, keys: str) -> str:
 def word(key: str) -> str:
     """A short word by "group.key"; one that is not in the list is shown as it is, never hidden."""
     return WORDS.get(key, key.partition(".")[2].replace("_", " "))
+
+
+def table() -> dict[str, object]:
+    """What the tablet speaks with: the same sentences and words, as data."""
+    return {
+        "sentences": SENTENCES,
+        "words": WORDS,
+        "variants": list(VARIANTS),
+        "filled": FILLED,
+        "months": list(MONTHS),
+    }

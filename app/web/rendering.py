@@ -89,6 +89,7 @@ def frame(request: Request, context: object, visitor: Visitor | None) -> dict[st
     roles = visitor.person.roles if visitor else frozenset()
     return {
         "page": context,
+        "title": getattr(context, "title", ""),
         "me": visitor.person.name if visitor else "",
         "my_id": visitor.person.id if visitor else "",
         "csrf": visitor.csrf if visitor else "",

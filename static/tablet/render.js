@@ -22,6 +22,7 @@ export function wholePage(tablet, me, kind, page, view = {}) {
   return render("tablet/_document.html", {
     kind,
     page,
+    title: page.title,
     view,
     me: me === null ? "" : me.name,
     csrf: "",
