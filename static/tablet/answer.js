@@ -112,6 +112,22 @@ async function work(tablet, me, whole) {
   return shown(whole ? wholePage(tablet, me, "work", page) : partOfPage("work", page, {}));
 }
 
+/**
+ * What stands in the place of a page of the office that does not answer.
+ *
+ * @param {Tablet} tablet
+ * @param {Me|null} me
+ * @param {URL} url
+ */
+export function away(tablet, me, url) {
+  const page = {
+    title: "The office does not answer",
+    words: tablet.texts.sentence("tablet.page_away", {}),
+    again: url.pathname + url.search,
+  };
+  return shown(wholePage(tablet, me, "away", page), 503);
+}
+
 // --- Sheet ---
 
 /**

@@ -5,7 +5,7 @@
  *
  * A new bundle waits until it is asked to take over, and says no while a sheet is open.
  */
-import { answered, openTablet } from "./answer.js";
+import { answered, away, openTablet } from "./answer.js";
 import { photoBytes } from "./photos.js";
 
 const SHEET = /^\/jobs\/[^/]+\/sheet$/;
@@ -34,6 +34,7 @@ export function worker(self, hash) {
     if (url.pathname.startsWith(`/bundle/${hash}/`)) event.respondWith(kept(cache, request));
     else if (url.pathname.startsWith("/photos/")) event.respondWith(photo(request, url));
     else if (request.mode === "navigate" && OURS.test(url.pathname)) event.respondWith(own(opened, request, url));
+    else if (request.mode === "navigate" && request.method === "GET") event.respondWith(office(opened, url));
   });
 }
 
@@ -48,7 +49,27 @@ async function own(opened, request, url) {
     // What the tablet cannot make, the office may.
     console.error(error);
   }
-  return fetch(asked);
+  return request.method === "GET" ? office(opened, url) : fetch(asked);
+}
+
+/**
+ * A page of the office, said for whom: another's sign-in that the browser still has is none of this person's. When the
+ * office does not answer, a page that says so.
+ *
+ * @param {() => Promise<import("./answer.js").Tablet>} opened @param {URL} url
+ */
+async function office(opened, url) {
+  const tablet = await opened().catch(() => null);
+  const me = tablet === null ? null : await tablet.pocket.me();
+  /** @type {Record<string, string>} */
+  const headers = { Accept: "text/html" };
+  if (me !== null) headers["X-Tablet-Person"] = me.person;
+  try {
+    return await fetch(url, { headers, redirect: "manual", credentials: "same-origin" });
+  } catch (error) {
+    if (tablet === null) throw error;
+    return away(tablet, me, url);
+  }
 }
 
 /** @param {string} cache @param {Request} request */
