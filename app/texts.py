@@ -371,8 +371,8 @@ SENTENCES: dict[str, str] = {
     # What the tablet says of what it keeps and of the office.
     "saved.office": "Saved in the office · {count} entries",
     "saved.office_one": "Saved in the office · 1 entry",
-    "saved.here": "Saved on this tablet · {count} entries not in the office yet",
-    "saved.here_one": "Saved on this tablet · 1 entry not in the office yet",
+    "saved.here": "Saved on this tablet · {count} to send",
+    "saved.here_one": "Saved on this tablet · 1 to send",
     "tablet.away": "The office has not answered since {at}. Go on working: everything is kept on this tablet and sent later.",
     "tablet.away_never": "The office has not answered yet. Go on working: everything is kept on this tablet and sent later.",
     "tablet.unknown": (
