@@ -373,8 +373,12 @@ SENTENCES: dict[str, str] = {
     "saved.office_one": "Saved in the office · 1 entry",
     "saved.here": "Saved on this tablet · {count} to send",
     "saved.here_one": "Saved on this tablet · 1 to send",
-    "tablet.away": "The office has not answered since {at}. Go on working: everything is kept on this tablet and sent later.",
-    "tablet.away_never": "The office has not answered yet. Go on working: everything is kept on this tablet and sent later.",
+    "tablet.away": (
+        "The office has not answered since {at}. Go on working: everything is kept on this tablet and sent later."
+    ),
+    "tablet.away_never": (
+        "The office has not answered yet. Go on working: everything is kept on this tablet and sent later."
+    ),
     "tablet.unknown": (
         "The office no longer knows this tablet. Everything is kept here. Ask the foreman to enrol it again."
     ),
@@ -385,7 +389,9 @@ SENTENCES: dict[str, str] = {
         "Not saved: this tablet has no room left. Nothing you typed is lost while this page stays open. Free some room "
         "(photos, other apps), then send it again."
     ),
-    "not_kept.closed": "Not saved: another page has renewed this tablet's pocket. Open this page again and send it again.",
+    "not_kept.closed": (
+        "Not saved: another page has renewed this tablet's pocket. Open this page again and send it again."
+    ),
     "not_kept.blocked": "Not saved: another page keeps this tablet's pocket. Close the other pages and send it again.",
     "not_kept.unknown": (
         "Not saved: this tablet could not write it down. What you typed is still here: send it again. If it happens "

@@ -70,7 +70,7 @@ class Part:
 
     @cached_property
     def packed(self) -> bytes:
-        """As it travels to whoever takes Brotli (RFC 7932), which every tablet does over HTTPS. Fonts are packed already."""
+        """As it travels to whoever takes Brotli (RFC 7932): every tablet, over HTTPS. Fonts are packed already."""
         return self.body if self.path.endswith(".woff2") else brotli.compress(self.body, quality=11)
 
     @cached_property
@@ -142,7 +142,7 @@ def _found(static: Path, pattern: str) -> list[str]:
 
 
 def lean(path: str, text: str) -> bytes:
-    """A script or style of ours as it is sent: without comments, needless space and long names, which are half of it."""
+    """A script or style of ours as it is sent: without comments, needless space and long names."""
     return str(minify.string(KINDS[posixpath.splitext(path)[1]].partition(";")[0], text)).encode()
 
 

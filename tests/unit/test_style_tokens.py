@@ -98,7 +98,7 @@ def test_no_component_has_a_colour_of_its_own(path: Path):
     """Black and white are the paper's and the stripes'; every other colour comes from the tokens."""
     if path.name == "tokens.css":
         return
-    own = {found for found in COLOUR.findall(path.read_text("utf-8"))} - {"#000000", "#ffffff"}
+    own = set(COLOUR.findall(path.read_text("utf-8"))) - {"#000000", "#ffffff"}
 
     assert own == set()
 
