@@ -193,12 +193,16 @@ class DueShown:
 
 @dataclass(frozen=True, slots=True)
 class Floor:
+    """`begins` and `minutes`: where the board begins by the shop's clock, and how long it is."""
+
     day: date
     day_words: str
     is_today: bool
     previous: date
     next: date
     ticks: tuple[Tick, ...]
+    begins: str
+    minutes: int
     now_at: str
     now_words: str
     rows: tuple[Row, ...]
@@ -269,6 +273,8 @@ def floor_of(facts: FloorFacts, settles_itself: frozenset[str] = frozenset()) ->
         previous=facts.day - timedelta(days=1),
         next=facts.day + timedelta(days=1),
         ticks=tuple(_ticks(edges, facts.zone)),
+        begins=f"{edges[0].astimezone(facts.zone):%Y-%m-%dT%H:%M}",
+        minutes=(edges[1] - edges[0]) // timedelta(minutes=1),
         now_at=_share(facts.now, edges) if in_day else "",
         now_words=f"{facts.now.astimezone(facts.zone):%H:%M}" if in_day else "",
         rows=_rows(facts, edges, today),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import timedelta
+from datetime import datetime, timedelta
 from typing import Any
 
 import pytest
@@ -109,3 +109,45 @@ def test_without_script_a_job_is_placed_and_refused_just_so(here: Workshop, brow
 
     page.wait_for_url("**/floor?placed=*")
     assert len(here.all("placements")) == 1
+
+
+def test_a_job_is_dragged_to_a_bay_and_a_time_and_placed_only_after_a_look(
+    here: Workshop, browser: Browser, address: str
+) -> None:
+    job = here.opens()
+    page = signed_in(browser, address)
+    page.set_viewport_size({"width": 1180, "height": 1600})
+    strip = page.locator('[data-bay="bay-1"]').bounding_box()
+    assert strip is not None
+    minutes = int(page.locator(".board").get_attribute("data-minutes") or 0)
+    begins = page.locator(".board").get_attribute("data-begins") or ""
+    wanted = datetime.fromisoformat(begins) + timedelta(minutes=150)
+
+    page.locator(f"#place-{job.number}").hover()
+    page.mouse.down()
+    page.mouse.move(strip["x"] + strip["width"] * 150 / minutes, strip["y"] + 60, steps=5)
+    expect(page.locator(".board__drop")).to_have_text(f"{wanted:%H:%M}")
+    page.mouse.up()
+
+    page.wait_for_url("**/floor/placements?**")
+    expect(page.locator("#begins_at")).to_have_value(f"{wanted:%Y-%m-%dT%H:%M}")
+    expect(page.locator("input[name=bay][value=bay-1]")).to_be_checked()
+    with here.office.store.reading() as unit:
+        assert list(unit.placements.all()) == []
+
+
+def test_a_drag_given_up_changes_nothing(here: Workshop, browser: Browser, address: str) -> None:
+    job = here.opens()
+    page = signed_in(browser, address)
+    page.set_viewport_size({"width": 1180, "height": 1600})
+    strip = page.locator('[data-bay="bay-1"]').bounding_box()
+    assert strip is not None
+
+    page.locator(f"#place-{job.number}").hover()
+    page.mouse.down()
+    page.mouse.move(strip["x"] + 200, strip["y"] + 60, steps=5)
+    page.keyboard.press("Escape")
+    page.mouse.up()
+
+    expect(page.locator(".board__drop")).to_have_count(0)
+    assert page.url.endswith("/floor")

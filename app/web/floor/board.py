@@ -94,6 +94,7 @@ def floor_page(office: Office, day: date | None, said: str = "") -> FloorPage:
         said=said,
         rows=[
             BayRow(
+                id=row.bay,
                 name=row.name,
                 lift=row.lift,
                 capacity=kg_words(row.capacity_g),

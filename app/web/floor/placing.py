@@ -31,10 +31,12 @@ USUAL = timedelta(hours=2)
 
 
 @router.get("/floor/placements")
-def new(request: Request, office: TheOffice, visitor: Foreman, job: str = "") -> Response:
+def new(
+    request: Request, office: TheOffice, visitor: Foreman, job: str = "", bay: str = "", begins: str = ""
+) -> Response:
     found = see_new_placing(office, job)
-    begins = found.next_quarter.astimezone(found.zone)
-    form = FormShown({"begins_at": _field(begins), "ends_at": _field(begins + USUAL)})
+    at = _asked(begins) or found.next_quarter.astimezone(found.zone)
+    form = FormShown({"bay": bay, "begins_at": _field(at), "ends_at": _field(at + USUAL)})
     return _show(request, visitor, found, form)
 
 
@@ -54,16 +56,19 @@ def _place(request: Request, office: Office, visitor: Visitor, form: Form) -> Re
 
 
 @router.get("/floor/placements/{placement}")
-def look(request: Request, office: TheOffice, visitor: Foreman, placement: str) -> Response:
+def look(
+    request: Request, office: TheOffice, visitor: Foreman, placement: str, bay: str = "", begins: str = ""
+) -> Response:
     found = see_placement(office, placement)
     old = found.placement
     assert old is not None  # see_placement found it
+    at = _asked(begins) or old.begins_at.astimezone(found.zone)
     form = FormShown(
         {
-            "bay": old.bay,
+            "bay": bay or old.bay,
             "technician": old.technician,
-            "begins_at": _field(old.begins_at.astimezone(found.zone)),
-            "ends_at": _field(old.ends_at.astimezone(found.zone)),
+            "begins_at": _field(at),
+            "ends_at": _field(at + (old.ends_at - old.begins_at)),
         }
     )
     return _show(request, visitor, found, form)
@@ -133,6 +138,14 @@ def _placed(placement: Placement, office: Office) -> Response:
 
 
 # --- The page -----------------------------------------------------------------------------------------------------
+
+
+def _asked(begins: str) -> datetime | None:
+    """A time that was dragged to, by the shop's clock; None for anything the address made up."""
+    try:
+        return datetime.strptime(begins, "%Y-%m-%dT%H:%M")
+    except ValueError:
+        return None
 
 
 def _field(local: datetime) -> str:

@@ -161,6 +161,7 @@ def _shape(item: Item) -> str:
 
 @dataclass(frozen=True, slots=True)
 class BayRow:
+    id: str
     name: str
     lift: str
     capacity: str
