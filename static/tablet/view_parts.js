@@ -36,7 +36,7 @@ import { TradeProblem } from "./units.js";
  */
 /**
  * Everything a view is made from, handed from part to part. `waiting` has the ids of entries that are on this tablet
- * only; `pictures` is what `app/domain/pictures.py` made for this packet.
+ * only; `pictures` is what `app/domain/pictures.py` made for this packet, `null` until it is here.
  *
  * @typedef {object} Scene
  * @property {import("./sheet.js").Sheet} sheet
@@ -49,7 +49,7 @@ import { TradeProblem } from "./units.js";
  * @property {Look} look
  * @property {Told} told
  * @property {Set<string>} waiting
- * @property {any} pictures
+ * @property {import("./pictures.js").Pictures|null} pictures
  */
 
 /** @type {Look} */
