@@ -553,6 +553,8 @@ SENTENCES: dict[str, str] = {
 
 # Short words by "group.key": states, roles, kinds. Looked up by `word`, and filled into the blanks named in FILLED.
 WORDS: dict[str, str] = {
+    # Where an entry is while the office does not have it yet
+    "where.tablet": "on this tablet",
     "support.on_wheels": "on its wheels",
     "support.on_ramp": "raised on a ramp, weight on the wheels",
     "support.lift_frame": "on the lift, wheels hanging",

@@ -78,7 +78,7 @@ def _side(what: str) -> str:
 def _rake(step: Step, readings: Mapping[str, Taken]) -> Iterator[Finding]:
     """Rear mean less front mean, once all four corners of one kind are there."""
     for measure in step.measures:
-        if not measure.id.endswith(f"front{LEFT}"):
+        if not measure.id.endswith(f"front{LEFT}") or measure.dimension != Dimension.LENGTH:
             continue
         kind = measure.id.removesuffix(f"front{LEFT}")
         names = tuple(f"{kind}{end}{side}" for end in ("front", "rear") for side in (LEFT, RIGHT))
@@ -113,6 +113,7 @@ def _against_stated(step: Step, readings: Mapping[str, Taken]) -> Iterator[Findi
         return
     for measure in step.measures:
         for side in (LEFT, RIGHT):
-            if measure.id == f"height_{step.axle}{side}" and measure.id in readings:
+            is_its = measure.id == f"height_{step.axle}{side}" and measure.dimension == Dimension.LENGTH
+            if is_its and measure.id in readings:
                 over = Quantity(Dimension.LENGTH, readings[measure.id].value - stated.value)
                 yield Finding(f"stated{side}", over, measure.unit, (measure.id, STATED))

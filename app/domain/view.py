@@ -6,10 +6,12 @@ yes and no, lists, and objects with text keys. No decision is made here: `standi
 
 from __future__ import annotations
 
-from app.domain.drawing import NUTS, Asked, picture_of, star_order
+from app.domain.drawing import picture_of
 from app.domain.packet import Axle, Line, Packet, Step, Support
+from app.domain.pictures import asked_for, has_wheel_nuts, is_held_here, loads_on_stands, stars
+from app.domain.sheet import in_order
 from app.domain.standing import keeps_open, open_points, supported, waits_for
-from app.domain.view_parts import Scene, View, choice_view, encoded, field_view, form_view
+from app.domain.view_parts import Scene, View, choice_view, encoded, field_view, form_view, where_of
 from app.domain.view_step import (
     aside_view,
     hand_view,
@@ -93,6 +95,7 @@ def _head(scene: Scene, packet: Packet) -> View:
         "over": scene.voice.say("handed_over_line", {
             "name": over.mark.name, "to": over.to_name, "at": scene.voice.when(over.mark.at_ms),
         }) if over is not None else "",
+        "over_where": where_of(scene, over.mark.entry) if over is not None else "",
         "over_note": over.note if over is not None else "",
     }  # fmt: skip
 
@@ -108,6 +111,7 @@ def held_view(scene: Scene) -> View:
         "bears": now.bears,
         "name": now.mark.name if now.mark else "",
         "at": scene.voice.when(now.mark.at_ms) if now.mark else "",
+        "where": where_of(scene, now.mark.entry) if now.mark else "",
         "said": now.mark is not None,
     }
 
@@ -244,7 +248,7 @@ def _finished(scene: Scene, hand: Step | None) -> View:
 def _asides(scene: Scene, hand: Step | None) -> View:
     """What was set aside and waits, but for that of the step in hand, which its card shows."""
     here = hand.id if hand is not None else ""
-    waiting = [(key, one) for key, one in scene.sheet.asides.items() if keeps_open(one)]
+    waiting = [(key, one) for key, one in in_order(scene.sheet.asides) if keeps_open(one)]
     elsewhere = [(key, one) for key, one in waiting if not one.step or one.step != here]
     return {
         "shown": bool(elsewhere),
@@ -281,49 +285,28 @@ LOAD_JOINTS = {
 }
 
 
-# The states in which a stand carries anything: on the lift its load is nobody's.
-ON_STANDS = (str(Support.STANDS_FRAME), str(Support.STANDS_ARM), str(Support.STANDS_AXLE))
-
-
 def drawing_view(scene: Scene, packet: Packet, step: Step | None) -> View:
     """What the drawing of the axle is made from: layout, axle, corner, how it is held, the load joint."""
-    axle = step.axle if step is not None else Axle.BOTH
-    drawn = Axle.REAR if axle is Axle.REAR else Axle.FRONT
-    layout = packet.layouts.get(str(drawn), "")
-    place = packet.layouts.get(f"{drawn}_place", "") if layout == "air" else layout
     now = scene.sheet.support
-    here = now.state in (Support.ON_WHEELS, Support.ON_RAMP, Support.LIFT_FRAME) or now.axle in (Axle.BOTH, drawn)
-    support = str(now.state) if here else str(Support.ON_WHEELS)
-    load_joint = LOAD_JOINTS.get(place or layout, "none")
-    corner = step.corner if step is not None else ""
-    loads = [
-        {"label": one.label, "text": one.text}
-        for gate_id in (step.gates if step is not None else ())
-        for one in packet.gate_by_id[gate_id].reckoned
-        if packet.gate_by_id[gate_id].key == "stands" and support in ON_STANDS
-    ]
-    asked = Asked(layout, place, str(drawn), axle is Axle.BOTH, corner, support, loads[0]["text"] if loads else "")
+    asked = asked_for(packet, step, now)
+    load_joint = LOAD_JOINTS.get(asked.place or asked.layout, "none")
+    stars_shown = step is not None and has_wheel_nuts(step)
     return {
-        "shown": bool(layout),
-        "layout": layout,
-        "place": place,
-        "axle": str(drawn),
-        "corner": corner,
-        "support": support,
-        "bears": now.bears if here else "",
+        "shown": bool(asked.layout),
+        "layout": asked.layout,
+        "place": asked.place,
+        "axle": asked.axle,
+        "corner": asked.corner,
+        "support": asked.support,
+        "bears": now.bears if is_held_here(now, asked.axle) else "",
         "load_joint": load_joint,
-        "layout_words": scene.word("layout", layout),
-        "axle_words": scene.word("axle", str(drawn)),
+        "layout_words": scene.word("layout", asked.layout),
+        "axle_words": scene.word("axle", asked.axle),
         "load_joint_words": scene.word("load_joint", load_joint),
-        "support_words": scene.word("support", support),
-        "loads": loads,
+        "support_words": scene.word("support", asked.support),
+        "loads": [{"label": one.label, "text": one.text} for one in loads_on_stands(packet, step, asked.support)],
         "picture": picture_of(asked, scene.word),
-        "stars": [star_order(count, scene.word) for count in NUTS] if step is not None and _wheel_nuts(step) else [],
+        "stars": stars(scene.word) if stars_shown else [],
         "stars_words": scene.word("drawing", "star"),
-        "stars_shown": step is not None and _wheel_nuts(step),
+        "stars_shown": stars_shown,
     }
-
-
-def _wheel_nuts(step: Step) -> bool:
-    """Whether wheel nuts are drawn up here. How many a wheel has is no fact of the vehicle: every order is shown."""
-    return any(one.figure_key == "wheel_nuts" for one in step.fasteners)

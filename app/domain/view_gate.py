@@ -5,7 +5,7 @@ from __future__ import annotations
 from app.domain.packet import Check, CheckKind, Gate, Step
 from app.domain.sheet import GateNow, Said
 from app.domain.standing import answers_go_on, gate_state
-from app.domain.view_parts import Scene, View, amount, choice_view, field_view, form_view
+from app.domain.view_parts import Scene, View, amount, choice_view, field_view, form_view, where_of
 
 
 def gate_view(scene: Scene, gate: Gate, step: Step, *, asked: bool) -> View:
@@ -75,6 +75,7 @@ def _check(scene: Scene, form: str, check: Check, said: Said | None) -> View:
         "passed": passed,
         "refused": said is not None and not passed,
         "answer": _answer_words(check, said) if said is not None else "",
+        "where": where_of(scene, said.entry) if said is not None else "",
         "otherwise": check.otherwise,
         "needs": check.needs_input,
         "halves": check.halve_unless is not None,

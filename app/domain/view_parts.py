@@ -13,7 +13,7 @@ from typing import Any, TypeAlias
 from urllib.parse import quote
 
 from app.domain.rule_table import RuleTable
-from app.domain.sheet import Mark, Sheet
+from app.domain.sheet import Mark, Sheet, in_order
 from app.trade.problems import TradeProblem
 from app.trade.quantity import Dimension, Quantity
 from app.trade.units import show
@@ -81,7 +81,10 @@ class Told:
 
 @dataclass(frozen=True)
 class Scene:
-    """Everything a view is made from, handed from part to part."""
+    """Everything a view is made from, handed from part to part.
+
+    waiting: ids of the entries that are on this tablet only; none where the office itself shows the sheet.
+    """
 
     sheet: Sheet
     viewer: Viewer
@@ -91,6 +94,7 @@ class Scene:
     about: About = About()
     look: Look = Look()
     told: Told = Told()
+    waiting: frozenset[str] = frozenset()
 
     @property
     def address(self) -> str:
@@ -126,10 +130,20 @@ def amount(dimension: str, value: int, unit: str) -> str:
         return show(Quantity(kind, value))
 
 
+def where_of(scene: Scene, entry: str) -> str:
+    """Where an entry is, in words: nothing for what the office has."""
+    return scene.word("where", "tablet") if entry in scene.waiting else ""
+
+
 def mark_view(scene: Scene, mark: Mark | None) -> View:
     if mark is None:
-        return {"shown": False, "name": "", "at": ""}
-    return {"shown": True, "name": mark.name, "at": scene.voice.when(mark.at_ms)}
+        return {"shown": False, "name": "", "at": "", "where": ""}
+    return {
+        "shown": True,
+        "name": mark.name,
+        "at": scene.voice.when(mark.at_ms),
+        "where": where_of(scene, mark.entry),
+    }
 
 
 def form_view(scene: Scene, key: str, kind: str, hidden: Sequence[tuple[str, str | int]] = ()) -> View:
@@ -143,7 +157,7 @@ def form_view(scene: Scene, key: str, kind: str, hidden: Sequence[tuple[str, str
         ("entry", scene.voice.new_id()),
         ("basis_packet", scene.sheet.packet.hash if scene.sheet.packet else ""),
         ("basis_support", scene.sheet.support.revision),
-        ("basis_holds", " ".join(scene.sheet.holds)),
+        ("basis_holds", " ".join(hold for hold, _ in in_order(scene.sheet.holds))),
         *hidden,
     ]
     return {

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from app.domain.findings import findings
 from app.domain.packet import Axle, Fastener, Measure, Pass, Step, Trial, Verdict
-from app.domain.sheet import Aside, Hold, Note, StepNow, Taken
+from app.domain.sheet import Aside, Hold, Note, StepNow, Taken, in_order
 from app.domain.standing import (
     asked_gates,
     is_critical,
@@ -18,7 +18,7 @@ from app.domain.standing import (
 )
 from app.domain.view_bar import bar_view
 from app.domain.view_gate import gate_view, reckoned_view, standing_of, units_for
-from app.domain.view_parts import Scene, View, amount, choice_view, field_view, form_view, mark_view
+from app.domain.view_parts import Scene, View, amount, choice_view, field_view, form_view, mark_view, where_of
 from app.domain.view_torque import fastener_view, gates_for_second, stage_bar
 
 # --- A step as a line ---------------------------------------------------------------------------------------------
@@ -41,6 +41,7 @@ def row_view(scene: Scene, step: Step, number: int, hand: str) -> View:
         "values_words": values_words(scene, step, now),
         "by": now.done.name if now.done else "",
         "at": scene.voice.when(now.done.at_ms) if now.done else "",
+        "where": where_of(scene, now.done.entry) if now.done else "",
         "waits_for_second": bool(waits),
         "reopened": now.done is None and bool(now.reopened),
     }
@@ -134,7 +135,7 @@ def hand_view(scene: Scene, step: Step, number: int) -> View:
         "measures": _measures(scene, step, now, open_here),
         "trial": _trial(scene, step, step.trial, now, open_here) if step.trial is not None else {"shown": False},
         "fasteners": [_fastener(scene, step, one, open_here) for one in step.fasteners],
-        "asides": [aside_view(scene, key, one) for key, one in sheet.asides.items() if _shown_apart(one, step)],
+        "asides": [aside_view(scene, key, one) for key, one in in_order(sheet.asides) if _shown_apart(one, step)],
         "new_parts": [one.what for one in step.one_time if one.id in now.new_parts],
         "finish": _finish(scene, step, now, open_here, missing),
         "second": _second_look(scene, step, now),
@@ -256,9 +257,8 @@ def _trial(scene: Scene, step: Step, trial: Trial, now: StepNow, open_here: bool
 
 def _fastener(scene: Scene, step: Step, fastener: Fastener, open_here: bool) -> View:
     view = fastener_view(scene, step, fastener, open_here=open_here)
-    outside = [
-        _outside(scene, fastener, one) for one in scene.sheet.asides.values() if _read_outside(one, step, fastener)
-    ]
+    asides = [one for _, one in in_order(scene.sheet.asides) if _read_outside(one, step, fastener)]
+    outside = [_outside(scene, fastener, one) for one in asides]
     return {**view, "outside": outside, "outside_shown": any(one["bar"]["shown"] for one in outside)}
 
 
@@ -276,6 +276,7 @@ def _outside(scene: Scene, fastener: Fastener, one: Aside) -> View:
         "typed": str(one.details.get("typed", "")),
         "name": one.mark.name,
         "at": scene.voice.when(one.mark.at_ms),
+        "where": where_of(scene, one.mark.entry),
         "bar": bar,
     }
 
@@ -359,13 +360,14 @@ def hold_form(scene: Scene) -> View:
 
 
 def note_view(scene: Scene, note: Note) -> View:
-    return {"text": note.text, "name": note.mark.name, "at": scene.voice.when(note.mark.at_ms)}
+    mark = mark_view(scene, note.mark)
+    return {"text": note.text, "name": mark["name"], "at": mark["at"], "where": mark["where"]}
 
 
 def tags_view(scene: Scene, step: str) -> list[View]:
     """The tags that hang on this step, or (step "") on the whole sheet."""
-    holds = scene.sheet.holds
-    return [tag_view(scene, key, hold) for key, hold in holds.items() if hold.step == step and hold.lifted is None]
+    holds = in_order(scene.sheet.holds)
+    return [tag_view(scene, key, hold) for key, hold in holds if hold.step == step and hold.lifted is None]
 
 
 def tag_view(scene: Scene, key: str, hold: Hold) -> View:
@@ -378,6 +380,7 @@ def tag_view(scene: Scene, key: str, hold: Hold) -> View:
         "reason": hold.reason,
         "name": hold.mark.name,
         "at": scene.voice.when(hold.mark.at_ms),
+        "where": where_of(scene, hold.mark.entry),
         "mine": mine,
         "lifts": lifts,
         "form": form_view(scene, form, "hold_lifted", [("hold", key)]),
@@ -417,4 +420,5 @@ def aside_view(scene: Scene, key: str, one: Aside) -> View:
         "name": one.mark.name,
         "mine": one.mark.person == scene.viewer.person,
         "at": scene.voice.when(one.mark.at_ms),
+        "where": where_of(scene, one.mark.entry),
     }

@@ -10,6 +10,7 @@ import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
+from fractions import Fraction
 
 from app.trade.problems import InputMissing, OutOfRange
 from app.trade.quantity import SMALL_UNITS, Dimension, Quantity, from_si, need
@@ -103,9 +104,10 @@ def thrust_angle(left_rear: Quantity, right_rear: Quantity) -> Quantity:
 
     Source: bisector of the rear wheels' total toe; the sign is a convention (from memory), fixed here.
     """
-    left = need(left_rear, Dimension.ANGLE, "left_rear")
-    right = need(right_rear, Dimension.ANGLE, "right_rear")
-    return from_si(Dimension.ANGLE, (left - right) / 2)
+    need(left_rear, Dimension.ANGLE, "left_rear")
+    need(right_rear, Dimension.ANGLE, "right_rear")
+    # Halved exactly, half to even: the tablet does the same sum in whole numbers.
+    return Quantity(Dimension.ANGLE, round(Fraction(left_rear.value - right_rear.value, 2)))
 
 
 def cross(left: Quantity, right: Quantity) -> Quantity:

@@ -14,7 +14,7 @@ from enum import StrEnum
 from app.domain.packet import Step
 from app.domain.problems import Problem
 from app.domain.records import Bay, Customer, Job, JobState, LiftKind, Person, Placement, Tool, ToolKind, Vehicle
-from app.domain.sheet import Aside, Hold, Sheet
+from app.domain.sheet import Aside, Hold, Sheet, in_order
 from app.domain.standing import keeps_open, open_points, waits_for, waits_for_second
 from app.ports import Unit
 from app.use_cases.office import Office, the_shop, zone_of
@@ -317,7 +317,7 @@ def standing_of(job: Job, sheet: Sheet) -> Standing:
     done = sum(1 for step in steps if sheet.step(step.id).done is not None)
     open_steps = [(number, step) for number, step in enumerate(steps, 1) if sheet.step(step.id).done is None]
     first = next(((number, step) for number, step in open_steps if waits_for(sheet, step) is None), None)
-    held = next((hold.reason for hold in sheet.holds.values() if hold.lifted is None), "")
+    held = next((hold.reason for _, hold in in_order(sheet.holds) if hold.lifted is None), "")
     seconds = sum(len(waits_for_second(sheet, step)) for step in steps)
     asides = sum(1 for one in sheet.asides.values() if keeps_open(one))
     begun = bool(sheet.steps) or sheet.support.revision > 0
@@ -524,7 +524,7 @@ def _holds(facts: FloorFacts, jobs: Sequence[Job]) -> Iterator[HoldShown]:
     found: list[tuple[int, HoldShown]] = []
     for job in jobs:
         sheet = facts.sheets[job.id]
-        for key, hold in sheet.holds.items():
+        for key, hold in in_order(sheet.holds):
             if hold.lifted is None:
                 found.append((hold.mark.at_ms, _hold(facts, job, sheet, key, hold)))
     yield from (one for _, one in sorted(found, key=lambda pair: pair[0]))
@@ -548,7 +548,7 @@ def _seconds(facts: FloorFacts, jobs: Sequence[Job]) -> Iterator[SecondShown]:
             waiting = waits_for_second(sheet, step)
             if waiting:
                 now = sheet.step(step.id)
-                marks = [*(one.mark for one in now.signatures.values()), *((now.done,) if now.done else ())]
+                marks = [*(one.mark for _, one in in_order(now.signatures)), *((now.done,) if now.done else ())]
                 firsts = ", ".join(dict.fromkeys(mark.name for mark in marks))
                 yield SecondShown(shown_of(facts, job), step.id, step.title, " · ".join(waiting), firsts)
 
@@ -556,7 +556,7 @@ def _seconds(facts: FloorFacts, jobs: Sequence[Job]) -> Iterator[SecondShown]:
 def _asides(facts: FloorFacts, jobs: Sequence[Job], settles_itself: frozenset[str]) -> Iterator[AsideShown]:
     """What waits to be settled: first what only a foreman can, then what a repeated attempt settles, oldest first."""
     found = [
-        (key, one, job) for job in jobs for key, one in facts.sheets[job.id].asides.items() if keeps_open(one)
+        (key, one, job) for job in jobs for key, one in in_order(facts.sheets[job.id].asides) if keeps_open(one)
     ]  # fmt: skip
     for key, one, job in sorted(found, key=lambda row: (row[1].reason in settles_itself, row[1].mark.at_ms)):
         yield aside_shown(facts, job, key, one, settles_itself)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from app.domain.packet import Packet, Step
 from app.domain.records import Job, JobState, Placement, Role, Vehicle
-from app.domain.sheet import Aside, Sheet
+from app.domain.sheet import Aside, Sheet, in_order
 from app.domain.standing import keeps_open, waits_for, waits_for_second
 from app.ports import Unit
 from app.use_cases.office import Office
@@ -159,7 +159,7 @@ def _second_looks(job: Job, vehicles: dict[str, Vehicle | None], sheet: Sheet, p
         if not waiting:
             continue
         now = sheet.step(step.id)
-        firsts = {one.mark.person: one.mark.name for one in now.signatures.values()}
+        firsts = {one.mark.person: one.mark.name for _, one in in_order(now.signatures)}
         if now.done is not None:
             firsts[now.done.person] = now.done.name
         if person not in firsts:
@@ -168,7 +168,7 @@ def _second_looks(job: Job, vehicles: dict[str, Vehicle | None], sheet: Sheet, p
 
 def _asides(job: Job, vehicles: dict[str, Vehicle | None], sheet: Sheet, person: str) -> Iterable[MyAside]:
     steps = sheet.packet.step_by_id if sheet.packet is not None else {}
-    for one in sheet.asides.values():
+    for _, one in in_order(sheet.asides):
         if one.mark.person == person and keeps_open(one):
             yield MyAside(job, vehicles[job.vehicle], steps.get(one.step), one)
 

@@ -29,7 +29,7 @@ import { strip } from "./canonical.js";
  * @property {Map<string, Unit>} anyCase
  * @property {Map<string, string>} refused
  */
-/** @typedef {{dimension: string, value: number, unit: string, text: string}} Quantity */
+/** @typedef {{dimension: string, value: number|bigint, unit: string, text: string}} Quantity */
 
 /** What was typed cannot be taken. `code`, `argument` and `details` are those of `app/trade/problems.py`. */
 export class TradeProblem extends Error {

@@ -24,7 +24,7 @@ from app.domain.case import Ruling
 from app.domain.records import Person
 from app.domain.sheet import Sheet
 from app.domain.view import view_of
-from app.domain.view_parts import Look, Told
+from app.domain.view_parts import Look, Scene, Told
 from app.settings import Settings
 from app.storage.memory import MemoryStore
 from app.use_cases.office import Office
@@ -176,11 +176,12 @@ def of(templates: dict[str, str]) -> Environment:
 
 @dataclass(frozen=True)
 class Shown:
-    """One thing to render at both ends; `where` says in a failure which state it was."""
+    """One thing to render at both ends; `where` says in a failure which state it was. scene: what a sheet came from."""
 
     where: str
     template: str
     context: dict[str, Any]
+    scene: Scene | None = None
 
 
 @lru_cache(maxsize=1)
@@ -255,8 +256,9 @@ def replayed(office: Office, turn: Iterator[Person]) -> Iterator[Shown]:
 def sheet_shown(office: Office, person: Person, found: SheetFound, look: Look, nth: int) -> Iterator[Shown]:
     """A sheet as it is; with a wrench in hand where one can be; with the nth of its forms come back wrong."""
     where = f"job {found.job.number}, {person.name}, {look}"
-    view = view_at(office, person, found, look, Told())
-    yield Shown(where, "tablet/_sheet_view.html", {"view": view, "csrf": TOKEN})
+    scene = scene_at(office, person, found, look, Told())
+    view = view_of(scene)
+    yield Shown(where, "tablet/_sheet_view.html", {"view": view, "csrf": TOKEN}, scene)
     if not view["ready"] or not view["hand"]["shown"]:
         return
     for fastener in view["hand"]["fasteners"]:
@@ -266,17 +268,29 @@ def sheet_shown(office: Office, person: Person, found: SheetFound, look: Look, n
                 held = replace(
                     look, fastener=fastener["anchor"].removeprefix("fastener-"), wrench=tag, extension=extension
                 )
-                context = {"view": view_at(office, person, found, held, Told()), "csrf": TOKEN}
-                yield Shown(f"{where}, {held}", "tablet/_sheet_view.html", context)
+                scene = scene_at(office, person, found, held, Told())
+                context = {"view": view_of(scene), "csrf": TOKEN}
+                yield Shown(f"{where}, {held}", "tablet/_sheet_view.html", context, scene)
     forms = sorted(forms_in(view))
     if forms and nth % 2:
         form = forms[nth % len(forms)]
-        page = {"view": view_at(office, person, found, look, told_wrong(form, view)), "job": found.job.id}
-        yield Shown(f"{where}, {form} came back", "tablet/_sheet.html", {"page": page, "csrf": TOKEN})
+        scene = scene_at(office, person, found, look, told_wrong(form, view))
+        page = {"view": view_of(scene), "job": found.job.id}
+        yield Shown(f"{where}, {form} came back", "tablet/_sheet.html", {"page": page, "csrf": TOKEN}, scene)
 
 
-def view_at(office: Office, person: Person, found: SheetFound, look: Look, told: Told) -> dict[str, Any]:
-    return view_of(scene_of(office, Visitor(person, TOKEN), found, look, told))
+def scene_at(office: Office, person: Person, found: SheetFound, look: Look, told: Told) -> Scene:
+    """As a tablet would have it: some of what is on the sheet is not in the office yet."""
+    marked = sorted(mark for mark in marks_in(found.sheet.as_json()) if mark)
+    return replace(scene_of(office, Visitor(person, TOKEN), found, look, told), waiting=frozenset(marked[::3]))
+
+
+def marks_in(state: Any) -> Iterator[str]:
+    """The ids of the entries that a state shows."""
+    if isinstance(state, dict):
+        yield state["entry"] if isinstance(state.get("entry"), str) else ""
+    for one in state.values() if isinstance(state, dict) else state if isinstance(state, list) else ():
+        yield from marks_in(one)
 
 
 def forms_in(view: Any) -> Iterator[str]:
