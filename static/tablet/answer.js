@@ -14,6 +14,7 @@ import { signInHere } from "./sign_in.js";
 import { textsOf } from "./texts.js";
 import { timeWords } from "./dates.js";
 import { strip } from "./canonical.js";
+import { Units } from "./units.js";
 import { viewOf } from "./view.js";
 
 /** @typedef {import("./render.js").Me} Me */
@@ -59,7 +60,7 @@ export const tabletOf = (hash, tables, pocket, now, random) => ({
   pocket,
   rules: new Rules(tables.entries),
   texts: textsOf(tables.texts),
-  units: tables.units,
+  units: new Units(tables.units),
   now,
   newId: () => uuid7(now(), random()),
 });
@@ -106,7 +107,7 @@ const shown = (html, status = 200) =>
 
 /** @param {Tablet} tablet @param {Me} me @param {boolean} whole */
 async function work(tablet, me, whole) {
-  const view = await tablet.pocket.work(me.person);
+  const view = (await tablet.pocket.work(me.person))?.view;
   const empty = { now: [], next: [], in_hand: [], second_looks: [], asides: [], title: "My work" };
   const page = { ...(view ?? empty), live: "", asked_number: "", number_unknown: false };
   return shown(whole ? wholePage(tablet, me, "work", page) : partOfPage("work", page, {}));
