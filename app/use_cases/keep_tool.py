@@ -8,7 +8,7 @@ from app.domain.problems import AlreadyThere, NotFound, Problem, Refused
 from app.domain.records import Tool, ToolKind
 from app.trade.problems import TradeProblem
 from app.trade.quantity import Dimension
-from app.trade.units import find_unit
+from app.trade.units import find_unit, unit_symbols
 from app.use_cases.office import Office
 from app.use_cases.renew_sheets import Renewed, renew_sheets
 from app.use_cases.typed_fields import Reader
@@ -136,12 +136,18 @@ def _wrench(read: Reader, tool: Tool, wanted: ToolWanted) -> Tool:
 
 
 def torque_unit(read: Reader, text: str, name: str) -> str:
-    """A unit of torque as it stands in the table of units; "" after a problem."""
+    """A unit of torque as it stands in the table of units; "" after a problem.
+
+    A unit that only the office knows would be shown otherwise on a tablet.
+    """
     try:
-        return find_unit(text.strip(), Dimension.TORQUE).symbol
+        unit = find_unit(text.strip(), Dimension.TORQUE).symbol
     except TradeProblem:
-        read.wrong("torque_unit_missing", name)
-        return ""
+        unit = ""
+    if unit in unit_symbols(Dimension.TORQUE):
+        return unit
+    read.wrong("torque_unit_missing", name)
+    return ""
 
 
 def _rated(read: Reader, tool: Tool, wanted: ToolWanted) -> Tool:

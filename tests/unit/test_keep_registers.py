@@ -164,6 +164,7 @@ def test_a_wrench_is_kept_in_small_units_with_its_scale() -> None:
         (replace(WRENCH, name=" "), {"name": "tool_name_missing"}),
         (replace(WRENCH, kind="hammer"), {"kind": "tool_kind_missing"}),
         (replace(WRENCH, unit="mm"), {"unit": "torque_unit_missing"}),
+        (replace(WRENCH, unit="dyn·cm"), {"unit": "torque_unit_missing"}),
         (replace(WRENCH, low="200", high="40"), {"high": "range_swapped"}),
         (replace(WRENCH, low="40", high="40"), {"high": "range_swapped"}),
         (replace(WRENCH, low=""), {"low": "value_missing"}),
