@@ -7,6 +7,7 @@ say the same. A contract test fails when a code is raised that has no sentence, 
 from __future__ import annotations
 
 from collections.abc import Mapping
+from typing import Any
 
 from app.domain.dates import MONTHS, date_words
 from app.domain.problems import Problem
@@ -410,6 +411,30 @@ SENTENCES: dict[str, str] = {
     "unsaved.too_large": (
         "Not saved. That is more than this form can hold. Shorten what you entered and press the button again."
     ),
+    # The tablet: where things are saved, and what could not be
+    "saved.office": "Saved in the office · {count} entries",
+    "saved.office_one": "Saved in the office · {count} entry",
+    "saved.here": "Saved on this tablet · {count} entries wait to be sent",
+    "saved.here_one": "Saved on this tablet · {count} entry waits to be sent",
+    "not_kept.quota": (
+        "Not saved: this tablet is full. What you entered is still on this page. Remove films, pictures or programs "
+        "nobody needs from the tablet, then press the button again."
+    ),
+    "not_kept.closed": (
+        "Not saved: this page has lost the tablet's store. Write down what you entered, then open the page again."
+    ),
+    "not_kept.blocked": (
+        "Not saved: another window of this tablet keeps the store to itself. Close the other windows, then press the "
+        "button again. What you entered is still on this page."
+    ),
+    "not_kept.unknown": (
+        "Not saved: this tablet could not write it down. What you entered is still on this page: press the button "
+        "again, and if it happens twice, write it on paper and tell the foreman."
+    ),
+    "tablet.page_away": (
+        "This page is the office's, and the office does not answer. Your sheets are on this tablet: go on with them "
+        "under My work."
+    ),
     # Why an entry is set aside
     "step_locked": "Not yet: first do “{first}”. What you entered is kept, set aside.",
     "gate_shut": "The gate “{title}” is still shut. Answer it first. What you entered is kept, set aside.",
@@ -752,6 +777,30 @@ FILLED: dict[str, dict[str, str]] = {
     "tool_unfit": {"due": "date"},
 }
 
+# What a tablet says by itself: codes up to their first dot, and groups of words (or a word alone). The rest stays in
+# the office, so that a tablet need not carry it.
+TABLET_CODES = frozenset((
+    "choose_person", "pin_wrong", "pin_locked",
+    # Why an entry is set aside
+    "step_locked", "gate_shut", "gate_stale", "wrong_support", "held", "tool_unfit", "reading_outside",
+    "spec_unverified", "needs_second_person", "same_person", "step_changed", "already_signed", "away_when_held",
+    "unknown_form", "not_finished", "not_here", "wrong_role", "handed_back",
+    # What a sheet's forms want
+    "kind_unknown", "job_closed", "too_long", "nothing_given", "choose_one", "answer_missing", "observation_missing",
+    "verdict_missing", "reason_missing", "verdict_reason_missing", "seen_missing", "note_missing", "support_missing",
+    "support_axle_missing", "person_missing", "new_part_missing", "wrench_missing", "wrench_unit", "amount_missing",
+    "amount_unclear", "amount_other_kind", "amount_beyond", "extension_length", "extension_angle",
+    # What a sheet shows and speaks
+    "gate_again", "gate_cleared", "wrench_unfit", "handed_over_line", "spoken_recorded", "spoken_next",
+    "spoken_all_done",
+    # What was not taken, or not kept
+    "unsaved", "saved", "not_kept", "tablet",
+))  # fmt: skip
+TABLET_WORDS = frozenset((
+    "where", "support", "axle", "corner", "signal", "verdict", "pass", "pass_done", "layout", "load_joint", "role",
+    "thing", "kind", "finding", "point", "aside_now", "drawing.star",
+))  # fmt: skip
+
 
 class _Blanks(dict[str, object]):
     def __missing__(self, key: str) -> str:
@@ -802,4 +851,11 @@ def table() -> dict[str, object]:
         "variants": list(VARIANTS),
         "filled": FILLED,
         "months": list(MONTHS),
+def table() -> dict[str, Any]:
+    """What the tablet's twin of these functions speaks from. Sentences keep to `{name}`, which both ends fill alike."""
+    return {
+        "sentences": {code: text for code, text in SENTENCES.items() if code.partition(".")[0] in TABLET_CODES},
+        "words": {key: text for key, text in WORDS.items() if {key, key.partition(".")[0]} & TABLET_WORDS},
+        "variants": list(VARIANTS),
+        "filled": {code: dict(blanks) for code, blanks in FILLED.items() if code in TABLET_CODES},
     }

@@ -1,6 +1,8 @@
-"""Dates as people read them, by nothing but text, so that both ends give the same."""
+"""Dates and times as people read them, at both ends the same. The clock and the shop's zone are handed in."""
 
 from __future__ import annotations
+
+from datetime import datetime, tzinfo
 
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
@@ -12,3 +14,12 @@ def date_words(day: str) -> str:
         return day
     year, month, date = (int(part) for part in parts)
     return f"{date} {MONTHS[month - 1]} {year}" if 1 <= month <= 12 else day
+
+
+def time_words(at: datetime, now: datetime, zone: tzinfo) -> str:
+    """An instant as the shop reads it: the time of day, with the date when not today's, the year when not this."""
+    here, today = at.astimezone(zone), now.astimezone(zone)
+    if here.date() == today.date():
+        return f"{here:%H:%M}"
+    day = f"{here.day} {MONTHS[here.month - 1]}"
+    return f"{day}, {here:%H:%M}" if here.year == today.year else f"{day} {here.year}, {here:%H:%M}"

@@ -83,7 +83,7 @@ def entries_from(sent: Sent) -> tuple[Entry, ...] | tuple[Problem, ...]:
 def _too_long(sent: Sent) -> list[Problem]:
     return [
         Problem("too_long", name, {"limit": TEXT_LIMIT})
-        for name, text in sent.fields.items()
+        for name, text in sorted(sent.fields.items())
         if len(text) > TEXT_LIMIT and not name.startswith("basis_")
     ]
 

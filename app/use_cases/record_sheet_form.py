@@ -3,26 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 from app.domain.problems import Problem, Refused
 from app.domain.records import JobState
+from app.domain.reply import Outcome
 from app.use_cases.make_entry import Sent, entries_from
 from app.use_cases.office import Office
-from app.use_cases.record_entry import Recorded, record_form
+from app.use_cases.record_entry import record_form
 from app.use_cases.see_sheet import SheetFound
-
-
-@dataclass(frozen=True, slots=True)
-class Outcome:
-    """Either problems, and nothing was recorded; or what became of each entry."""
-
-    problems: tuple[Problem, ...] = ()
-    recorded: tuple[Recorded, ...] = ()
-
-    @property
-    def accepted(self) -> bool:
-        return bool(self.recorded) and all(one.ruling.accepted for one in self.recorded)
 
 
 def record_sheet_form(office: Office, found: SheetFound, person: str, fields: Mapping[str, str]) -> Outcome:
@@ -44,6 +32,10 @@ def record_sheet_form(office: Office, found: SheetFound, person: str, fields: Ma
     if made and isinstance(made[0], Problem):
         return Outcome(problems=tuple(one for one in made if isinstance(one, Problem)))
     try:
-        return Outcome(recorded=tuple(record_form(office, one) for one in made if not isinstance(one, Problem)))
+        recorded = [record_form(office, one) for one in made if not isinstance(one, Problem)]
     except Refused as refused:
         return Outcome(problems=refused.problems)
+    return Outcome(
+        rulings=tuple(one.ruling for one in recorded),
+        sheet=recorded[-1].sheet if recorded else None,
+    )

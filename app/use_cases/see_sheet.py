@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime, tzinfo
+from datetime import tzinfo
 
-from app.domain.dates import MONTHS
 from app.domain.problems import NotFound
 from app.domain.records import Job, Person, Role
 from app.domain.sheet import Sheet
@@ -48,12 +47,3 @@ def job_by_number(unit: Unit, number: str) -> Job:
 def technicians(unit: Unit) -> list[Person]:
     active = [one for one in unit.people.all() if one.active and Role.TECHNICIAN in one.roles]
     return sorted(active, key=lambda one: one.name.casefold())
-
-
-def time_words(at: datetime, now: datetime, zone: tzinfo) -> str:
-    """An instant as the shop reads it: the time of day, with the date when not today's, the year when not this."""
-    here, today = at.astimezone(zone), now.astimezone(zone)
-    if here.date() == today.date():
-        return f"{here:%H:%M}"
-    day = f"{here.day} {MONTHS[here.month - 1]}"
-    return f"{day}, {here:%H:%M}" if here.year == today.year else f"{day} {here.year}, {here:%H:%M}"

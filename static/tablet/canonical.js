@@ -113,5 +113,12 @@ export const isSame = (one, other) => one === other || canonical(one) === canoni
  */
 export const strip = (text) => text.replace(ENDS, "");
 
+/**
+ * The words of a text, by the same idea of a space.
+ *
+ * @param {string} text
+ */
+export const wordsIn = (text) => text.split(new RegExp(SPACE)).filter(Boolean);
+
 const SPACE = "[\\t-\\r\\x1c-\\x20\\x85\\xa0\\u1680\\u2000-\\u200a\\u2028\\u2029\\u202f\\u205f\\u3000]+";
 const ENDS = new RegExp(`^${SPACE}|${SPACE}$`, "g");

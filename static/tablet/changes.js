@@ -9,7 +9,7 @@ import { markOf, readPacket, targetOf, torquesOf } from "./case.js";
 import { typedOf } from "./entry.js";
 import { indexOf } from "./packet.js";
 import { UNTOUCHED, stepNow, withStep } from "./sheet.js";
-import { WHOLE_VEHICLE, isInTime, within } from "./standing.js";
+import { WHOLE_VEHICLE, answersGoOn, within } from "./standing.js";
 
 /** @typedef {import("./case.js").Case} Case */
 /** @typedef {import("./sheet.js").Sheet} Sheet */
@@ -124,12 +124,7 @@ function gateAnswered(one) {
   const before = at(one.sheet.gates, gate.id);
   const { revision } = one.sheet.support;
   const atMs = one.heard.heard_at_ms;
-  const goesOn =
-    before !== undefined &&
-    before.person === one.person &&
-    !before.handed_over &&
-    (!gate.follows_support || before.support_revision === revision) &&
-    isInTime(before, gate, atMs);
+  const goesOn = before !== undefined && answersGoOn(one.sheet, gate, before, one.person, atMs);
   const given = gate.checks.flatMap((check) => {
     const answer = at(/** @type {Record<string, import("./entry.js").Answer>} */ (body.answers), check.id);
     if (answer === undefined) return [];

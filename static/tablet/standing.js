@@ -80,8 +80,23 @@ export function gateState(sheet, gateId, person, atMs) {
  * @param {Gate} gate
  * @param {number} atMs
  */
-export const isInTime = (now, gate, atMs) =>
+const isInTime = (now, gate, atMs) =>
   atMs - now.began_at_ms >= 0 && atMs - now.began_at_ms <= gate.stale_after_s * 1000;
+
+/**
+ * Whether the answers given so far go on counting for this person, or the next one begins again from nothing.
+ *
+ * @param {Sheet} sheet
+ * @param {Gate} gate
+ * @param {import("./sheet.js").GateNow} now
+ * @param {string} person
+ * @param {number} atMs
+ */
+export const answersGoOn = (sheet, gate, now, person, atMs) =>
+  now.person === person &&
+  !now.handed_over &&
+  (!gate.follows_support || now.support_revision === sheet.support.revision) &&
+  isInTime(now, gate, atMs);
 
 /**
  * Whether a value lies in its window; `null` when nothing limits it.

@@ -57,9 +57,9 @@ export function stageValueFits(stage, value) {
  * Division rounded down, as Python's `//`; BigInt's own goes towards zero.
  *
  * @param {bigint} one
- * @param {bigint} by above 0
+ * @param {bigint} by not 0
  */
-function floorDiv(one, by) {
+export function floorDiv(one, by) {
   const quotient = one / by;
-  return one % by < 0n ? quotient - 1n : quotient;
+  return one % by !== 0n && one < 0n !== by < 0n ? quotient - 1n : quotient;
 }

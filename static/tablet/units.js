@@ -93,6 +93,32 @@ export class Units {
   }
 
   /**
+   * Give the quantity of an amount in a unit of the table. It carries the unit and no text. Throws `TradeProblem`.
+   *
+   * @param {Fraction} amount
+   * @param {string} dimension
+   * @param {string} unit
+   * @returns {Quantity}
+   */
+  quantityOf(amount, dimension, unit) {
+    const { symbol, factor, offset } = this.#findUnit(unit, dimension, "unit");
+    const value = this.#whole(plus(times(amount, factor), offset), "value", unit);
+    return { dimension, value, unit: symbol, text: "" };
+  }
+
+  /**
+   * Give small units of a dimension as an amount in a unit, exactly. Throws `TradeProblem` for an unknown unit.
+   *
+   * @param {number|bigint} value
+   * @param {string} dimension
+   * @param {string} unit
+   * @returns {Fraction}
+   */
+  amountIn(value, dimension, unit) {
+    return amountOf(value, this.#findUnit(unit, dimension, "unit"));
+  }
+
+  /**
    * Give the symbols of the table for a dimension, the usual one first.
    *
    * @param {string} dimension
@@ -114,8 +140,7 @@ export class Units {
     if (unit === null && places === null && quantity.text) return this.asTyped(quantity);
     const wanted = unit || quantity.unit || this.#of(quantity.dimension).byDefault;
     const row = this.#findUnit(wanted, quantity.dimension, "unit");
-    const above = plus(fraction(BigInt(quantity.value)), { n: -row.offset.n, d: row.offset.d });
-    const amount = times(above, { n: row.factor.d, d: row.factor.n });
+    const amount = amountOf(quantity.value, row);
     return joined(rounded(amount, places === null ? placesFor(amount, row) : places), row);
   }
 
@@ -446,8 +471,12 @@ const times = (one, other) => ({ n: one.n * other.n, d: one.d * other.d });
 /** @param {Fraction} one @param {Fraction} other */
 const isLess = (one, other) => one.n * other.d < other.n * one.d;
 
+/** @param {number|bigint} value in small units @param {Unit} row */
+const amountOf = (value, { factor, offset }) =>
+  times(plus(fraction(BigInt(value)), { n: -offset.n, d: offset.d }), { n: factor.d, d: factor.n });
+
 /** @param {Fraction} value */
-function roundHalfEven({ n, d }) {
+export function roundHalfEven({ n, d }) {
   const below = n >= 0n ? n / d : -((-n + d - 1n) / d);
   const twice = 2n * (n - below * d);
   if (twice === d) return below % 2n === 0n ? below : below + 1n;

@@ -99,7 +99,7 @@ export const encoded = encodeURIComponent;
  *
  * @param {import("./units.js").Units} units
  * @param {string} dimension
- * @param {number} value
+ * @param {number|bigint} value
  * @param {string} unit
  */
 export function amount(units, dimension, value, unit) {

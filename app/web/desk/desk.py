@@ -7,9 +7,9 @@ from datetime import datetime
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
+from app.domain.dates import time_words
 from app.use_cases.office import Office, the_shop, zone_of
 from app.use_cases.see_desk import DeskSeen, OpenJob, find_vehicles, see_desk
-from app.use_cases.see_sheet import time_words
 from app.web.desk.vehicles import ASKED_LIMIT, row_of, words_of
 from app.web.pages.desk_front import DeskPage, OpenJobRow, Want
 from app.web.rendering import fragment, page, wants_fragment

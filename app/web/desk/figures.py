@@ -8,6 +8,7 @@ from urllib.parse import urlencode
 from fastapi import APIRouter, Request
 from starlette.responses import RedirectResponse, Response
 
+from app.domain.dates import time_words
 from app.domain.offering import FigurePlace, figure_keys
 from app.domain.packet import Axle, Stage
 from app.domain.problems import NotFound, Refused
@@ -34,7 +35,6 @@ from app.use_cases.keep_figure import (
     withdraw_figure,
 )
 from app.use_cases.office import Office, the_shop, zone_of
-from app.use_cases.see_sheet import time_words
 from app.web.desk.said import go, said_lines
 from app.web.desk.tools import UNITS
 from app.web.forms import Form, TheForm

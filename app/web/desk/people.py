@@ -5,12 +5,12 @@ from __future__ import annotations
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
+from app.domain.dates import time_words
 from app.domain.problems import NotFound, Problem, Refused
 from app.domain.records import Person, Role
 from app.texts import word
 from app.use_cases.keep_person import PersonWanted, add_person, change_person, unlock
 from app.use_cases.office import Office, the_shop, zone_of
-from app.use_cases.see_sheet import time_words
 from app.web.desk.said import go, said_lines
 from app.web.forms import Form, TheForm, told
 from app.web.pages.form import NEVER_SHOWN_AGAIN, FormShown

@@ -7,11 +7,11 @@ from datetime import datetime, tzinfo
 from fastapi import APIRouter, Request
 from starlette.responses import HTMLResponse, Response
 
+from app.domain.dates import time_words
 from app.domain.problems import NotFound, Refused
 from app.domain.records import MessageState, OutgoingMessage
 from app.texts import SENTENCES, sentence, word
 from app.use_cases.office import Office, the_shop, zone_of
-from app.use_cases.see_sheet import time_words
 from app.use_cases.send_post import put_back
 from app.web.desk.said import go, said_lines
 from app.web.forms import TheForm

@@ -5,8 +5,8 @@ from __future__ import annotations
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
+from app.domain.dates import time_words
 from app.use_cases.office import the_shop, zone_of
-from app.use_cases.see_sheet import time_words
 from app.web.pages.shop import TabletLine, TabletsPage
 from app.web.rendering import page
 from app.web.security import Desk, TheOffice

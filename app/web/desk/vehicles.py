@@ -9,6 +9,7 @@ from fastapi import APIRouter, Request
 from starlette.concurrency import run_in_threadpool
 from starlette.responses import RedirectResponse, Response
 
+from app.domain.dates import time_words
 from app.domain.packet import Axle
 from app.domain.problems import NotFound, Problem, Refused
 from app.domain.procedure import Book
@@ -31,7 +32,6 @@ from app.use_cases.keep_vehicle import (
 )
 from app.use_cases.office import Office, the_shop, zone_of
 from app.use_cases.see_desk import VehicleFound, find_vehicles
-from app.use_cases.see_sheet import time_words
 from app.web.forms import Form, Told, read_form, told
 from app.web.pages.desk_vehicles import (
     AxleFields,

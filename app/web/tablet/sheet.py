@@ -9,22 +9,20 @@ from fastapi import APIRouter, Request
 from starlette.concurrency import run_in_threadpool
 from starlette.responses import RedirectResponse, Response
 
+from app.domain.dates import time_words
+from app.domain.reply import LOOKED_AT, look_after, told_of
 from app.domain.view import view_of
 from app.domain.view_parts import About, Look, Scene, Told, Viewer, Voice
-from app.texts import say, say_ruling, word
+from app.texts import say_ruling, sentence, word
 from app.use_cases.office import Office
-from app.use_cases.record_sheet_form import Outcome, record_sheet_form
-from app.use_cases.see_sheet import SheetFound, see_sheet, time_words
+from app.use_cases.record_sheet_form import record_sheet_form
+from app.use_cases.see_sheet import SheetFound, see_sheet
 from app.web.forms import Form, read_form
 from app.web.pages.sheet import SheetPage
 from app.web.rendering import fragment, page, wants_fragment
 from app.web.security import Anyone, TheOffice, Visitor
 
 router = APIRouter()
-
-LOOKED_AT = 200
-# What a person read off a wrench is asked for again when it was set aside: it belonged to that tightening.
-NEVER_KEPT = ("reading.", "new_part", "part.", "answer.", "value.")
 
 
 @router.get("/jobs/{number}/sheet")
@@ -53,51 +51,17 @@ def _enter(request: Request, number: str, office: Office, visitor: Visitor, form
     found = see_sheet(office, number)
     fields = form.kept()
     outcome = record_sheet_form(office, found, visitor.person.id, fields)
-    look, told = _look_after(fields, outcome), told_of(fields, outcome)
+    look, told = look_after(fields, outcome), told_of(fields, outcome, say_ruling)
     if outcome.accepted and not wants_fragment(request):
         return RedirectResponse(_next_address(number, look), 303)
-    if outcome.recorded:
+    if outcome.rulings:
         found = see_sheet(office, number)
     return _answer(request, office, visitor, found, look, told, status=422 if outcome.problems else 200)
-
-
-def _look_after(fields: dict[str, str], outcome: Outcome) -> Look:
-    """Where to look next: on at the same step while something is open in it, and at what could not be recorded."""
-    step = fields.get("step", "") or fields.get("look", "")
-    if not outcome.accepted:
-        look = {name: fields.get(name, "").strip()[:LOOKED_AT] for name in ("wrench", "extension", "angle")}
-        return Look(step[:LOOKED_AT], fields.get("fastener", "")[:LOOKED_AT], **look)
-    sheet = outcome.recorded[-1].sheet
-    packet = sheet.packet
-    on = packet.step_by_id.get(step) if packet is not None else None
-    # A step just closed gives way to the next one; one that still waits, or was opened again, stays in hand.
-    if on is None or (sheet.step(on.id).done is not None and fields.get("kind") == "step_done"):
-        return Look()
-    return Look(step)
 
 
 def _next_address(number: str, look: Look) -> str:
     asked = f"?step={quote(look.step, safe='')}" if look.step else ""
     return f"/jobs/{quote(number, safe='')}/sheet{asked}#in-hand"
-
-
-def told_of(fields: dict[str, str], outcome: Outcome) -> Told:
-    """What the page says about the form just sent, and what typed it keeps."""
-    form = fields.get("sheet_form", "")
-    if outcome.problems:
-        return Told(
-            form=form,
-            typed=fields,
-            troubles={one.field: say(one) for one in reversed(outcome.problems) if one.field},
-            lines=tuple((one.field, say(one)) for one in outcome.problems),
-        )
-    if outcome.accepted:
-        return Told(recorded=True)
-    lines = tuple(
-        ("", say_ruling(one.ruling.reason, one.ruling.details)) for one in outcome.recorded if not one.ruling.accepted
-    )
-    kept = {name: text for name, text in fields.items() if not name.startswith(NEVER_KEPT)}
-    return Told(form=form, typed=kept, lines=lines)
 
 
 def _answer(
@@ -143,7 +107,7 @@ def scene_of(office: Office, visitor: Visitor, found: SheetFound, look: Look, to
         about=About(
             complaint=found.job.complaint,
             promised=time_words(promised, now, found.zone) if promised is not None else "",
-            saved=f"Saved in the office · {count} {'entry' if count == 1 else 'entries'}",
+            saved=sentence("saved.office_one" if count == 1 else "saved.office", count=count),
             people=found.people,
         ),
         look=look,
