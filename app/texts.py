@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from app.domain.dates import MONTHS, date_words
+from app.domain.dates import date_words
 from app.domain.problems import Problem
 
 SENTENCES: dict[str, str] = {
@@ -386,6 +386,9 @@ SENTENCES: dict[str, str] = {
     "tablet.page_away": (
         "This page comes from the office, and the office does not answer. Your sheets and My work are on this tablet."
     ),
+    "pin_not_here": (
+        "The office does not answer, and {name} has not signed in on this tablet before. Someone who has can go on here."
+    ),
     "not_kept.quota": (
         "Not saved: this tablet has no room left. Nothing you typed is lost while this page stays open. Free some room "
         "(photos, other apps), then send it again."
@@ -416,6 +419,9 @@ SENTENCES: dict[str, str] = {
     "saved.office_one": "Saved in the office · {count} entry",
     "saved.here": "Saved on this tablet · {count} entries wait to be sent",
     "saved.here_one": "Saved on this tablet · {count} entry waits to be sent",
+    "pin_not_here": (
+        "The office does not answer, and {name} has not signed in on this tablet before. Someone who has can go on here."
+    ),
     "not_kept.quota": (
         "Not saved: this tablet is full. What you entered is still on this page. Remove films, pictures or programs "
         "nobody needs from the tablet, then press the button again."
@@ -780,7 +786,7 @@ FILLED: dict[str, dict[str, str]] = {
 # What a tablet says by itself: codes up to their first dot, and groups of words (or a word alone). The rest stays in
 # the office, so that a tablet need not carry it.
 TABLET_CODES = frozenset((
-    "choose_person", "pin_wrong", "pin_locked",
+    "choose_person", "pin_wrong", "pin_locked", "pin_not_here", "tablet", "saved", "not_kept",
     # Why an entry is set aside
     "step_locked", "gate_shut", "gate_stale", "wrong_support", "held", "tool_unfit", "reading_outside",
     "spec_unverified", "needs_second_person", "same_person", "step_changed", "already_signed", "away_when_held",
@@ -843,14 +849,6 @@ def word(key: str) -> str:
     return WORDS.get(key, key.partition(".")[2].replace("_", " "))
 
 
-def table() -> dict[str, object]:
-    """What the tablet speaks with: the same sentences and words, as data."""
-    return {
-        "sentences": SENTENCES,
-        "words": WORDS,
-        "variants": list(VARIANTS),
-        "filled": FILLED,
-        "months": list(MONTHS),
 def table() -> dict[str, Any]:
     """What the tablet's twin of these functions speaks from. Sentences keep to `{name}`, which both ends fill alike."""
     return {

@@ -1,7 +1,8 @@
 // @ts-check
 /** A page of the office: its behaviours; and, on an enrolled tablet, what still has to be sent goes on being sent. */
+import { dragBoard } from "./behaviours/drag-board.js";
 import { onTablet } from "./on-tablet.js";
 import { page } from "./page.js";
 
-page(document);
+page(document, { "drag-board": dragBoard });
 onTablet();

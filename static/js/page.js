@@ -3,7 +3,6 @@
  * Starts each behaviour on the elements that ask for it with `data-behaviour`, and again after htmx has swapped.
  * A page works without any of these.
  */
-import { dragBoard } from "./behaviours/drag-board.js";
 import { keypad } from "./behaviours/keypad.js";
 import { live } from "./behaviours/live.js";
 import { pressed } from "./behaviours/pressed.js";
@@ -13,7 +12,7 @@ import { takeFocus } from "./behaviours/take-focus.js";
 import { unsaved } from "./behaviours/unsaved.js";
 
 /** @type {Record<string, (element: HTMLElement) => void>} */
-const behaviours = { "drag-board": dragBoard, keypad, live, "sheet-live": sheetLive, swapped, "take-focus": takeFocus };
+const behaviours = { keypad, live, "sheet-live": sheetLive, swapped, "take-focus": takeFocus };
 
 /** @param {ParentNode} root */
 function begin(root) {
@@ -24,8 +23,12 @@ function begin(root) {
   }
 }
 
-/** @param {Document} root */
-export function page(root) {
+/**
+ * @param {Document} root
+ * @param {Record<string, (element: HTMLElement) => void>} more behaviours that only some pages have
+ */
+export function page(root, more = {}) {
+  Object.assign(behaviours, more);
   pressed(root);
   unsaved(root);
   begin(root);

@@ -10,6 +10,7 @@ import { NotKept, openPocket } from "./pocket.js";
 import { partOfPage, wholePage } from "./render.js";
 import { lookAfter, toldOf } from "./reply.js";
 import { Rules } from "./rules.js";
+import { postFrom } from "./sender.js";
 import { signInHere } from "./sign_in.js";
 import { textsOf } from "./texts.js";
 import { timeWords } from "./dates.js";
@@ -103,6 +104,35 @@ const goTo = (address, whole) =>
 const shown = (html, status = 200) =>
   new Response(html, { status, headers: { "Content-Type": "text/html; charset=utf-8", "Cache-Control": "no-store" } });
 
+// --- Signing in ---
+
+const PATIENCE_MS = 3_000;
+
+/** @param {Tablet} tablet @param {string} method @param {URL} url @param {FormData|URLSearchParams} sent */
+async function signIn(tablet, method, url, sent) {
+  if (method !== "POST") return signInPage(tablet, "", url.searchParams.get("after") ?? "/", []);
+  const [person, pin, after] = ["person", "pin", "after"].map((name) => strip(String(sent.get(name) ?? "")));
+  const post = postFrom(tablet.pocket, PATIENCE_MS);
+  const { problem, words } = await signInHere({ pocket: tablet.pocket, post, now: tablet.now, crypto }, person, pin);
+  if (problem === null && !words) return goTo(localPath(after), true);
+  return signInPage(tablet, person, after, [{ field: "pin", words: words || tablet.texts.say(/** @type {any} */ (problem)) }], 422);
+}
+
+/** A path at the office, whatever was asked for. @param {string} wanted */
+function localPath(wanted) {
+  const isLocal = wanted.startsWith("/") && !/^\/[/\\]|\n/.test(wanted);
+  return isLocal && wanted !== "/" ? wanted : "/work";
+}
+
+/** @param {Tablet} tablet @param {string} chosen @param {string} after @param {{field: string, words: string}[]} lines @param {number} status */
+async function signInPage(tablet, chosen, after, lines, status = 200) {
+  const people = (await tablet.pocket.people())
+    .map((/** @type {any} */ one) => ({ id: one.id, name: one.name, roles: one.roles.map((/** @type {string} */ role) => tablet.texts.word(`role.${role}`)).join(", ") }))
+    .sort((/** @type {any} */ one, /** @type {any} */ other) => one.name.localeCompare(other.name));
+  const page = { title: "Sign in", people, chosen, after, told: { lines } };
+  return shown(wholePage(tablet, null, "sign_in", page), status);
+}
+
 // --- My work ---
 
 /** @param {Tablet} tablet @param {Me} me @param {boolean} whole */
@@ -169,7 +199,7 @@ async function record(tablet, me, kept, fields) {
   const offset = (await tablet.pocket.clock()).offset_ms;
   if (!kept.open && sheet.handed_back === null) return { problems: [{ code: "job_closed", field: "", details: {} }], rows: [] };
   const people = Object.fromEntries(kept.about.people);
-  const made = entriesFrom({ fields, sheet, person: me.person, now_ms: tablet.now(), people, newId: tablet.newId });
+  const made = entriesFrom({ fields, sheet, person: me.person, now_ms: tablet.now(), people, units: tablet.units, newId: tablet.newId });
   if (made.problems.length) return { problems: made.problems, rows: [] };
   const entries = made.entries.map((/** @type {any} */ one) => ({ ...one, clock_offset_ms: offset, bundle: tablet.hash }));
   try {

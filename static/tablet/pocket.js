@@ -131,10 +131,10 @@ function pocketOf(db) {
     answeredAt: () => meta("answered"),
 
     people: () => read(["people"], (at) => asked(at("people").getAll())),
-    /** What a person's sign-in on this tablet is checked by. @param {string} person @param {object} check */
+    /** What a person's sign-in on this tablet is checked by. @param {{id: string}} person @param {object} check */
     keepCheck: (person, check) => write(["people"], async (at) => {
-      const known = await asked(at("people").get(person));
-      if (known) await asked(at("people").put({ ...known, check }));
+      const known = await asked(at("people").get(person.id));
+      await asked(at("people").put({ ...known, ...person, check }));
     }),
 
     /**

@@ -10,7 +10,6 @@
 /** @typedef {"answered"|"silent"|"unknown"|"refused"} Outcome silent: no answer; unknown: the office does not know this tablet */
 
 const BATCH = 100;
-const PATIENCE_MS = 20_000;
 export const QUIET_MS = 5_000;
 const LONGEST_MS = 30_000;
 
@@ -108,14 +107,15 @@ export function keepSending({ once, told, locks, random }) {
  * POST to the office with the tablet's own credential, given up after a while.
  *
  * @param {any} pocket
+ * @param {number} patienceMs
  * @returns {(path: string, body: string) => Promise<Answer>}
  */
-export const postFrom = (pocket) => async (path, body) => {
+export const postFrom = (pocket, patienceMs) => async (path, body) => {
   const { id, secret } = await pocket.tablet();
   return fetch(path, {
     method: "POST",
     headers: { Authorization: `Tablet ${id}.${secret}`, "Content-Type": "application/json" },
     body,
-    signal: AbortSignal.timeout(PATIENCE_MS),
+    signal: AbortSignal.timeout(patienceMs),
   });
 };

@@ -6,7 +6,6 @@
  * A new bundle waits until it is asked to take over, and says no while a sheet is open.
  */
 import { answered, away, openTablet } from "./answer.js";
-import { photoBytes } from "./photos.js";
 
 const SHEET = /^\/jobs\/[^/]+\/sheet$/;
 const OURS = /^\/(work|sign-in|sign-out|jobs|jobs\/[^/]+\/(sheet|entries))$/;
@@ -32,7 +31,6 @@ export function worker(self, hash) {
     const url = new URL(request.url);
     if (url.origin !== self.location.origin) return;
     if (url.pathname.startsWith(`/bundle/${hash}/`)) event.respondWith(kept(cache, request));
-    else if (url.pathname.startsWith("/photos/")) event.respondWith(photo(request, url));
     else if (request.mode === "navigate" && OURS.test(url.pathname)) event.respondWith(own(opened, request, url));
     else if (request.mode === "navigate" && request.method === "GET") event.respondWith(office(opened, url));
   });
@@ -74,12 +72,6 @@ async function office(opened, url) {
 
 /** @param {string} cache @param {Request} request */
 const kept = async (cache, request) => (await (await caches.open(cache)).match(request)) ?? fetch(request);
-
-/** @param {Request} request @param {URL} url */
-async function photo(request, url) {
-  const found = await photoBytes(url.pathname.split("/")[2]).catch(() => null);
-  return found === null ? fetch(request) : new Response(found, { headers: { "Content-Type": "image/jpeg" } });
-}
 
 /** Fetch every part, each checked against the manifest by the browser itself. @param {string} cache @param {string} hash */
 async function fill(cache, hash) {

@@ -1,0 +1,103 @@
+// @ts-check
+/**
+ * Where the tablet's script begins: `tabletPage` on a page the tablet made, `backstage` on a page of the office, `worker`
+ * in the worker. Loading this does nothing by itself.
+ */
+import { page } from "../js/page.js";
+import { adapter } from "./adapter.js";
+import { answered, openTablet, savedWords } from "./answer.js";
+import { timeWords } from "./dates.js";
+import { exchange, keepSending, postFrom } from "./sender.js";
+import { sheetNow } from "./sheet_now.js";
+import { worker } from "./worker.js";
+
+export { worker };
+
+/** @typedef {import("./answer.js").Tablet} Tablet */
+
+// Said only when it lasts: an office that restarts is back sooner.
+const AWAY_MS = 12_000;
+
+/** @param {string} hash of the bundle this page is of */
+export function tabletPage(hash) {
+  const opening = openTablet(hash);
+  page(document);
+  adapter(document, async (method, url, fields) => {
+    const answer = await answered(await opening, method, url, fields, false);
+    return answer ?? fetch(url, method === "GET" ? {} : { method, body: fields });
+  });
+  opening.then((tablet) => {
+    const poke = send(tablet);
+    follow(tablet, poke);
+  });
+  newBundle();
+}
+
+/** @param {string} hash of the bundle that is in use */
+export async function backstage(hash) {
+  send(await openTablet(hash));
+}
+
+/** @param {Tablet} tablet */
+function send(tablet) {
+  const { pocket, now, hash } = tablet;
+  const post = postFrom(pocket, 20_000);
+  const poke = keepSending({
+    once: () => exchange(pocket, post, now, hash),
+    told: (outcome) => say(tablet, outcome),
+    locks: navigator.locks,
+    random: Math.random,
+  });
+  addEventListener("online", poke);
+  document.addEventListener("visibilitychange", () => { if (!document.hidden) poke(); });
+  return poke;
+}
+
+/** What the office's silence means, in a line on top; nothing while it answers. @param {Tablet} tablet @param {string} outcome */
+async function say(tablet, outcome) {
+  const line = document.getElementById("tablet-line");
+  if (!line) return;
+  const [at, shop] = await Promise.all([tablet.pocket.answeredAt(), tablet.pocket.shop()]);
+  const now = tablet.now();
+  let words = "";
+  if (outcome === "unknown") words = tablet.texts.sentence("tablet.unknown", {});
+  else if (at === null) words = outcome === "answered" ? "" : tablet.texts.sentence("tablet.away_never", {});
+  else if (now - at > AWAY_MS) words = tablet.texts.sentence("tablet.away", { at: timeWords(at, now, shop.timezone) });
+  if (line.textContent !== words) line.textContent = words;
+  line.hidden = !words;
+}
+
+/** Show what changed in the pocket. @param {Tablet} tablet @param {() => void} poke */
+function follow(tablet, poke) {
+  const found = /^\/jobs\/([^/]+)\/sheet$/.exec(location.pathname);
+  const number = found ? decodeURIComponent(found[1]) : "";
+  let shown = "";
+  tablet.pocket.onChange(async (/** @type {string[]} */ jobs) => {
+    const kept = number ? await tablet.pocket.sheet(number) : null;
+    if (kept === null) return document.querySelector(".work")?.dispatchEvent(new CustomEvent("look-again"));
+    if (!jobs.includes(kept.job)) return;
+    const { sheet, waiting } = sheetNow(kept, tablet.rules);
+    const saved = document.getElementById("saved");
+    if (saved) saved.textContent = savedWords(tablet, sheet.entries, waiting.size);
+    const base = `${kept.base.through}`;
+    if (shown && shown !== base) document.querySelector("[data-behaviour~=sheet-live]")?.dispatchEvent(new CustomEvent("sheet-changed"));
+    shown = base;
+    if (waiting.size) poke();
+  });
+}
+
+/** A new bundle is asked to take over on My work, where no sheet is in hand; then this page is made anew by it. */
+async function newBundle() {
+  if (location.pathname !== "/work") return;
+  const { serviceWorker } = navigator;
+  const registration = await serviceWorker.getRegistration();
+  if (!registration) return;
+  const before = serviceWorker.controller;
+  serviceWorker.addEventListener("controllerchange", () => { if (before) location.reload(); });
+  registration.waiting?.postMessage("take-over");
+  registration.addEventListener("updatefound", () => {
+    const coming = registration.installing;
+    coming?.addEventListener("statechange", () => { if (coming.state === "installed") coming.postMessage("take-over"); });
+  });
+  registration.update();
+}
