@@ -520,6 +520,25 @@ SENTENCES: dict[str, str] = {
     "spoken_recorded": "Recorded: {step}.",
     "spoken_next": "Recorded. In hand: {step}.",
     "spoken_all_done": "Recorded. All steps are done.",
+    # Certificates
+    "office_name_missing": "Say by which name tablets reach this office: `--name office.larkfield.test`.",
+    "office_name_address": (
+        "“{typed}” is an address, not a name. Addresses change, and tablets would lose the office with it. Choose a "
+        "name, like office.larkfield.test, and let the router's DNS lead it to this computer."
+    ),
+    "office_name_form": (
+        "“{typed}” cannot be a name on the network. It has letters a to z, figures and hyphens, in parts with a dot "
+        "between them."
+    ),
+    "office_name_single": (
+        "“{typed}” has no dot, and not every tablet would find it. Choose a name of two parts or more, like "
+        "{typed}.larkfield.test, or {typed}.local where this computer announces itself by that name."
+    ),
+    "office_name_other": (
+        "The certificates in {folder} are for {there}, and every tablet knows the office by that name. Nothing was "
+        "changed. For {typed}, move that folder away, run this again, and install the new authority on every tablet."
+    ),
+    "certificates_none": "There are no certificates yet. Say for which name: `--name office.larkfield.test`.",
 }
 
 # Short words by "group.key": states, roles, kinds. Looked up by `word`, and filled into the blanks named in FILLED.

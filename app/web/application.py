@@ -71,7 +71,7 @@ def create_app(
 
     app = FastAPI(title="Cotterpin", lifespan=lifespan, docs_url=None, redoc_url=None, openapi_url=None)
     app.state.office, app.state.settings, app.state.hub = office, settings, hub
-    app.add_middleware(SecurityHeaders)
+    app.add_middleware(SecurityHeaders, hsts_days=settings.hsts_days)
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
     for router in (*routers(settings), *more):
         app.include_router(router)
