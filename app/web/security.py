@@ -19,7 +19,9 @@ from app.use_cases.office import Office
 from app.use_cases.sign_in import who_is
 
 COOKIE = "cotterpin"
-OPEN_TO_ALL = frozenset({"/sign-in", "/health", "/static", "/bundle/manifest.json", "/bundle/{content}/{path:path}"})
+OPEN_TO_ALL = frozenset(
+    {"/sign-in", "/readiness", "/health", "/static", "/bundle/manifest.json", "/bundle/{content}/{path:path}"}
+)
 
 HEADERS = {
     "Content-Security-Policy": (

@@ -142,3 +142,17 @@ def test_the_page_for_new_tablets_fits_and_hands_out_what_it_says(
         shots = os.environ.get("COTTERPIN_TEST_SHOTS")
         if shots:
             page.screenshot(path=f"{shots}/hand-out-{width}.png", full_page=True)
+
+
+def test_a_warning_that_was_clicked_away_does_not_make_a_tablet_ready(folder: Path, browser: Browser) -> None:
+    """By its number the office is nobody; a person who opens it all the same is told so by the page."""
+    with served_over_https(an_app(an_office()), folder / LEAF) as port:
+        careless = browser.new_context(ignore_https_errors=True)
+        page = careless.new_page()
+        page.goto(f"https://127.0.0.1:{port}/readiness")
+        page.wait_for_selector("#readiness[data-looked]")
+
+        said = page.locator('[data-point="secure"] [data-words]').inner_text()
+        assert page.locator('[data-point="secure"]').get_attribute("data-state") == "no"
+        assert "reached by a number" in said
+        careless.close()
