@@ -8,9 +8,15 @@ from __future__ import annotations
 
 import ipaddress
 import os
+import socket
 import ssl
 import stat
+import subprocess
+import sys
 import time
+import urllib.request
+from collections.abc import Iterator
+from contextlib import contextmanager
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -34,7 +40,7 @@ from app.trust.certify import certificates_in, certify, renew_if_due
 from app.trust.leaf import LEAF, issue
 from app.trust.names import read_name
 from app.trust.serving import renewing
-from tests.builders import ADA
+from tests.builders import ADA, ROOT
 from tests.offices import PIN, an_app, an_office
 from tests.trusted import NAME, asked, connected, now, serial_of, served_over_https
 
@@ -499,3 +505,74 @@ class TestCookiesAndHeaders:
 
 def test_no_certificate_is_longer_than_browsers_take() -> None:
     assert leaves.DAYS <= 398
+
+
+class TestServe:
+    """The command itself, in a process of its own."""
+
+    @staticmethod
+    def settings(tmp_path: Path, *ports: int) -> dict[str, str]:
+        return {
+            **os.environ,
+            "COTTERPIN_DATABASE_URL": f"sqlite:///{tmp_path / 'office.db'}",
+            "COTTERPIN_MAIL_FOLDER": str(tmp_path / "post"),
+            "COTTERPIN_CERTIFICATE_FOLDER": str(tmp_path / "certificates"),
+            "COTTERPIN_PORT": str(ports[0]),
+            "COTTERPIN_HAND_OUT_PORT": str(ports[1]),
+        }
+
+    @contextmanager
+    def serving(self, tmp_path: Path, pages: int, hand_out: int) -> Iterator[subprocess.Popen[str]]:
+        """Gives the process once it listens; ends it as a service manager does, and wants it to end well."""
+        process = subprocess.Popen(
+            [sys.executable, "-m", "app", "serve"], cwd=ROOT, env=self.settings(tmp_path, pages, hand_out),
+            stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True,
+        )  # fmt: skip
+        try:
+            until = time.monotonic() + 60
+            while not _listens(pages):
+                assert process.poll() is None, process.communicate()[0]
+                assert time.monotonic() < until, "it never listened"
+                time.sleep(0.1)
+            yield process
+        finally:
+            process.terminate()
+            process.wait(timeout=20)
+
+    def test_with_certificates_it_speaks_https_and_hands_the_authority_out(self, tmp_path: Path) -> None:
+        """The certificate it finds is due, so it is also renewed before anything is served."""
+        folder = tmp_path / "certificates"
+        certify(folder, NAME, now() - timedelta(days=380))
+        before = (folder / LEAF).read_bytes()
+        pages, hand_out = _free_port(), _free_port()
+        with self.serving(tmp_path, pages, hand_out) as process:
+            with connected(pages, NAME, folder / authorities.CERTIFICATE) as connection:
+                assert asked(connection) == "200 OK"
+            with urllib.request.urlopen(f"http://127.0.0.1:{hand_out}/authority.crt", timeout=10) as answer:
+                assert x509.load_der_x509_certificate(answer.read()) == read_authority(folder).certificate
+            with pytest.raises(OSError, match=r"RemoteDisconnected|closed|reset|Empty|HTTP"):
+                urllib.request.urlopen(f"http://127.0.0.1:{pages}/sign-in", timeout=10)
+        said = process.stdout.read() if process.stdout else ""
+        assert (folder / LEAF).read_bytes() != before
+        assert f"Open https://{NAME}:{pages}" in said
+        assert f"New tablets: http://{NAME}:{hand_out}" in said
+        assert "Traceback" not in said
+
+    def test_without_certificates_it_serves_as_before(self, tmp_path: Path) -> None:
+        pages, hand_out = _free_port(), _free_port()
+        with self.serving(tmp_path, pages, hand_out) as process:
+            with urllib.request.urlopen(f"http://127.0.0.1:{pages}/sign-in", timeout=10) as answer:
+                assert answer.status == 200
+            assert not _listens(hand_out)
+        said = process.stdout.read() if process.stdout else ""
+        assert said.strip() == f"Open http://127.0.0.1:{pages}"
+
+
+def _free_port() -> int:
+    with socket.create_server(("127.0.0.1", 0)) as one:
+        return int(one.getsockname()[1])
+
+
+def _listens(port: int) -> bool:
+    with socket.socket() as one:
+        return one.connect_ex(("127.0.0.1", port)) == 0
