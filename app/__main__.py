@@ -20,6 +20,9 @@ def main(words: list[str] | None = None) -> int:
     first = choose.add_parser("first-person", help="add the first foreman, who adds everyone else")
     first.add_argument("--name", required=True)
     first.add_argument("--pin-file", type=Path, help="file with the PIN; asked for when absent")
+    certify = choose.add_parser("certify", help="make the workshop's own authority and the office's certificate")
+    certify.add_argument("--name", help="the name tablets know the office by, for ever: office.larkfield.test")
+    certify.add_argument("--renew", action="store_true", help="make a new certificate of the office now")
     choose.add_parser("verify", help="walk the ledger's chain, replay it, compare with the stored sheets")
     choose.add_parser("rebuild", help="write the stored sheets anew from the ledger")
     backup = choose.add_parser("backup", help="copy a SQLite database while it is in use, and check the copy")
@@ -43,6 +46,8 @@ def _run(given: argparse.Namespace) -> int:
         case "first-person":
             typed = None if given.pin_file else getpass.getpass("PIN (4 to 8 digits): ")
             return commands.first_person(given.name, commands.read_pin(given.pin_file) if typed is None else typed)
+        case "certify":
+            return commands.certify(given.name, given.renew)
         case "verify":
             return commands.verify_ledger()
         case "bundle":

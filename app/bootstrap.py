@@ -11,6 +11,7 @@ from functools import lru_cache
 from urllib.parse import urlsplit
 
 from fastapi import FastAPI
+from starlette.applications import Starlette
 
 from app.bundle.bundle import Bundle, build_bundle
 from app.bundle.serving import make_router as bundle_router
@@ -29,6 +30,10 @@ from app.storage.engine import make_engine
 from app.storage.sql import SqlStore
 from app.sync.entries import make_router
 from app.texts import table
+from app.trust.authority import read_root
+from app.trust.certify import Certificates, certificates_in, renew_if_due
+from app.trust.hand_out import make_hand_out
+from app.trust.serving import hand_out_address, https_address
 from app.use_cases.office import Office
 from app.web.application import create_app
 from app.web.hub import Hub
@@ -121,6 +126,29 @@ def _post(wired: Wired) -> Iterator[None]:
         announce=wired.hub.announce,
     ):
         yield
+
+
+def certificates_to_serve(settings: Settings) -> Certificates | None:
+    """The certificates `serve` speaks HTTPS with, the office's own renewed if it is due; None before `certify`.
+
+    Raises: CertificatesBroken for what is there and cannot be used: never plain HTTP in the place of HTTPS.
+    """
+    if read_root(settings.certificate_folder) is None:
+        return None
+    renew_if_due(settings.certificate_folder, clock())
+    return certificates_in(settings.certificate_folder)
+
+
+def over_https(settings: Settings, certificates: Certificates) -> Settings:
+    """The settings as they are when the pages are served with these certificates."""
+    address = settings.base_url or https_address(certificates, settings.port)
+    return settings.model_copy(update={"secure_cookies": True, "base_url": address})
+
+
+def hand_out_page(settings: Settings, certificates: Certificates) -> Starlette:
+    """The little application that hands the authority out."""
+    here = hand_out_address(certificates, settings.hand_out_port)
+    return make_hand_out(certificates, https_address(certificates, settings.port), here, environment())
 
 
 def host_of(settings: Settings) -> str:

@@ -10,7 +10,18 @@ import uvicorn
 from pydantic import ValidationError
 from sqlalchemy.exc import DBAPIError
 
-from app.bootstrap import SHARED, host_of, is_sqlite, make_app, the_bundle, wire
+from app.bootstrap import (
+    SHARED,
+    certificates_to_serve,
+    clock,
+    hand_out_page,
+    host_of,
+    is_sqlite,
+    make_app,
+    over_https,
+    the_bundle,
+    wire,
+)
 from app.bundle.bundle import LIMIT, SCRIPT_LIMIT, NotWhole, beyond_limits
 from app.domain.chain import row_hash
 from app.domain.problems import CotterpinError, Refused
@@ -20,6 +31,10 @@ from app.settings import Settings
 from app.storage.backup import back_up
 from app.storage.migrate import upgrade
 from app.texts import say
+from app.trust.authority import CertificatesBroken
+from app.trust.certify import certify as make_certificates
+from app.trust.leaf import days_left
+from app.trust.serving import hand_out_address, handing_out, https_address, renewing, serve_pages
 from app.use_cases.keep_person import PersonWanted, add_person
 from app.use_cases.verify import rebuild, verify
 
@@ -27,13 +42,55 @@ from app.use_cases.verify import rebuild, verify
 def serve(host: str | None = None, port: int | None = None) -> int:
     given = {name: value for name, value in (("host", host), ("port", port)) if value is not None}
     settings = Settings().model_copy(update=given)
+    certificates = certificates_to_serve(settings)
+    if certificates is not None:
+        settings = over_https(settings, certificates)
     migrate(settings)
     print(f"Open {host_of(settings)}", flush=True)
     # Open pages listen to events that never end by themselves; without a limit, stopping would wait for every one.
-    uvicorn.run(
-        make_app(settings), host=settings.host, port=settings.port, log_level="warning", timeout_graceful_shutdown=2
+    config = uvicorn.Config(
+        make_app(settings), host=settings.host, port=settings.port, log_level="warning", timeout_graceful_shutdown=2,
+        ssl_certfile=certificates.leaf_file if certificates else None,
+    )  # fmt: skip
+    if certificates is None:
+        serve_pages(uvicorn.Server(config))
+        return 0
+    page = hand_out_page(settings, certificates)
+    with handing_out(page, settings.host, settings.hand_out_port, _tell) as there:
+        if there:
+            print(f"New tablets: {hand_out_address(certificates, there)}", flush=True)
+        serve_pages(uvicorn.Server(config), renewing(certificates.folder, clock, _tell))
+    return 0
+
+
+def certify(name: str | None, renew: bool) -> int:
+    """Make the authority and the office's certificate, or say what is there."""
+    settings = Settings()
+    try:
+        done = make_certificates(settings.certificate_folder, name, clock(), renew=renew)
+    except Refused as refused:
+        return _no(" ".join(say(problem) for problem in refused.problems))
+    there = done.certificates
+    print(
+        "Made." if done.made else "The office's certificate is a new one." if done.renewed else "Nothing was changed."
+    )
+    print(f"Name:         {there.name}")
+    print(f"Folder:       {there.folder} (keep it in the backups; nobody else may read the keys)")
+    print(f"Authority:    until {there.root.not_valid_after_utc:%Y-%m-%d}; SHA-256 fingerprint, to compare on tablets:")
+    for at in (0, 48):
+        print(f"              {there.fingerprint[at : at + 47]}")
+    left = days_left(there.leaf, clock())
+    print(f"Certificate:  until {there.leaf.not_valid_after_utc:%Y-%m-%d} ({left} days); `serve` renews it by itself")
+    print(
+        f"Next: let the network's DNS lead {there.name} to this computer, run `serve` with COTTERPIN_HOST=0.0.0.0, and "
+        f"open {hand_out_address(there, settings.hand_out_port)} on each tablet. The pages are then at "
+        f"{https_address(there, settings.port)}, always by that name."
     )
     return 0
+
+
+def _tell(words: str) -> None:
+    print(words, file=sys.stderr, flush=True)
 
 
 def migrate(settings: Settings | None = None) -> int:
@@ -132,7 +189,7 @@ def plainly(command: Callable[[], int]) -> int:
         if wrong.title != Settings.__name__:
             raise
         return _no("\n".join(_setting_words(one["loc"], one["msg"], one["input"]) for one in wrong.errors()))
-    except PinUnread as wrong:
+    except (PinUnread, CertificatesBroken) as wrong:
         return _no(str(wrong))
     except DBAPIError as wrong:
         return _no(

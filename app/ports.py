@@ -14,6 +14,7 @@ from typing import Protocol, TypeVar
 from app.domain import records
 from app.domain.entry import Heard
 from app.domain.packet import Packet
+from app.domain.readiness import ReadinessCheck
 from app.domain.sheet import Sheet
 
 R = TypeVar("R")
@@ -96,6 +97,7 @@ class Unit(Protocol):
     people: Register[records.Person]
     sign_ins: Register[records.SignIn]
     tablets: Register[records.Tablet]
+    readiness: Register[ReadinessCheck]
     bays: Register[records.Bay]
     customers: Register[records.Customer]
     vehicles: Register[records.Vehicle]

@@ -27,6 +27,19 @@ class Settings(BaseSettings):
         default="", description="Address people use, when it differs from host and port (https://office.shop.test)."
     )
     secure_cookies: bool = Field(default=False, description="Send the sign-in cookie over HTTPS only. On behind HTTPS.")
+    certificate_folder: Path = Field(
+        default=ROOT / "data" / "certificates",
+        description="Where `certify` keeps the authority and the office's certificate; `serve` speaks HTTPS with them.",
+    )
+    hand_out_port: int = Field(
+        default=8766, ge=1, le=65535, description="Port of the plain page that hands the authority to new tablets."
+    )
+    hsts_days: int = Field(
+        default=0,
+        ge=0,
+        le=730,
+        description="Days a browser insists on HTTPS for this name (Strict-Transport-Security); 0 for none.",
+    )
     sign_in_hours: int = Field(default=12, ge=1, le=72, description="A sign-in ends after this many hours unused.")
 
     mail_road: Literal["folder", "smtp"] = Field(

@@ -580,6 +580,107 @@ SENTENCES: dict[str, str] = {
     "spoken_recorded": "Recorded: {step}.",
     "spoken_next": "Recorded. In hand: {step}.",
     "spoken_all_done": "Recorded. All steps are done.",
+    # Certificates
+    "office_name_missing": "Say by which name tablets reach this office: `--name office.larkfield.test`.",
+    "office_name_address": (
+        "“{typed}” is an address, not a name. Addresses change, and tablets would lose the office with it. Choose a "
+        "name, like office.larkfield.test, and let the router's DNS lead it to this computer."
+    ),
+    "office_name_form": (
+        "“{typed}” cannot be a name on the network. It has letters a to z, figures and hyphens, in parts with a dot "
+        "between them."
+    ),
+    "office_name_single": (
+        "“{typed}” has no dot, and not every tablet would find it. Choose a name of two parts or more, like "
+        "{typed}.larkfield.test, or {typed}.local where this computer announces itself by that name."
+    ),
+    "office_name_other": (
+        "The certificates in {folder} are for {there}, and every tablet knows the office by that name. Nothing was "
+        "changed. For {typed}, move that folder away, run this again, and install the new authority on every tablet."
+    ),
+    "certificates_none": "There are no certificates yet. Say for which name: `--name office.larkfield.test`.",
+    # Whether a tablet is ready: for each point by what was found on it
+    "readiness_unreadable": "The tablet's report cannot be read. Open the page about this tablet again.",
+    "readiness_told.never": "Not looked at yet.",
+    "readiness_told.all": "Checked {when}: every point in order.",
+    "readiness_told.missing": "Checked {when}. Not in order: {points}.",
+    "readiness.all": "Every point is in order: sheets can be kept on this tablet.",
+    "readiness.some": "Not in order yet: {count} of the points. Do not take this tablet to a vehicle before they are.",
+    "readiness.kept": "The office has kept this.",
+    "readiness.unkept": "The office has not kept this.",
+    "readiness.secure.yes": "The office was reached over HTTPS, by its name.",
+    "readiness.secure.here": "This is the office computer itself, which needs no HTTPS to reach its own pages.",
+    "readiness.secure.plain": (
+        "This page came over plain HTTP. Install the office's authority and open the https address."
+    ),
+    "readiness.secure.number": (
+        "The office was reached by a number, which changes. Open it by its name, always the same."
+    ),
+    "readiness.secure.failed": (
+        "This browser does not take the connection for a safe one. Install the office's authority."
+    ),
+    "readiness.worker.yes": "It is at work, and of the office's present bundle.",
+    "readiness.worker.none": (
+        "It is not at work. Enrol this tablet first; if that was done, the certificate is not trusted: install the "
+        "office's authority, close the browser and open this page again."
+    ),
+    "readiness.worker.unable": "This browser has none. Use another browser, or one that is not in a private window.",
+    "readiness.worker.older": "It is of an older bundle. Close every sheet and window of this office, and look again.",
+    "readiness.worker.away": "The office did not answer. Look again in the workshop's Wi-Fi.",
+    "readiness.worker.failed": "It did not answer. Close the browser, open it and look again.",
+    "readiness.bundle.yes": "All {count} parts are on this tablet, each with its own SHA-256.",
+    "readiness.bundle.mended": "It is whole now: {count} parts that were missing or spoilt were fetched again.",
+    "readiness.bundle.none": (
+        "Nothing of it is on this tablet yet. Wait a minute in the workshop's Wi-Fi and look again."
+    ),
+    "readiness.bundle.missing": (
+        "Missing or spoilt, and not to be had anew: {count} parts. Look again in the workshop's Wi-Fi."
+    ),
+    "readiness.bundle.away": "The office did not answer. Look again in the workshop's Wi-Fi.",
+    "readiness.bundle.failed": "It could not be read. Close the browser, open it and look again.",
+    "readiness.write.yes": "A text was written for good, the store closed and opened, and the same text read.",
+    "readiness.write.loose": (
+        "It was written, but this browser does not wait for the disk. Bring the browser up to date."
+    ),
+    "readiness.write.failed": (
+        "It could not be written and read back. Leave the private window, or make room on the tablet, and look again."
+    ),
+    "readiness.storage.yes": "The browser keeps it until someone clears it.",
+    "readiness.storage.no": (
+        "The browser may throw it away when room is short. Add this page to the tablet's home screen, open it from "
+        "there and look again."
+    ),
+    "readiness.storage.unable": "This browser cannot promise it. Use another browser.",
+    "readiness.storage.failed": "The browser did not say. Look again, or use another browser.",
+    "readiness.room.yes": "{count} MB are left for entries and photos.",
+    "readiness.room.little": (
+        "Only {count} MB are left. Remove films, pictures or programs nobody needs from this tablet."
+    ),
+    "readiness.room.unable": "This browser cannot say. Use another browser.",
+    "readiness.room.failed": "The browser did not say. Look again, or use another browser.",
+    "readiness.clock.yes": "It differs from the office's by {count} s; up to two minutes will do.",
+    "readiness.clock.slow": (
+        "It is {count} minutes behind the office's. Set the tablet to take its time from the network."
+    ),
+    "readiness.clock.fast": (
+        "It is {count} minutes ahead of the office's. Set the tablet to take its time from the network."
+    ),
+    "readiness.clock.away": "The office did not answer. Look again in the workshop's Wi-Fi.",
+    "readiness.clock.failed": "It could not be compared. Look again.",
+    "readiness.credential.yes": "The office knows this tablet.",
+    "readiness.credential.none": "This tablet is not enrolled. Ask the foreman for its code, under Desk, Tablets.",
+    "readiness.credential.refused": (
+        "The office does not know this tablet any more. What is on it stays on it; ask the foreman before anything "
+        "else."
+    ),
+    "readiness.credential.pocket": (
+        "What this tablet keeps could not be opened. Close the other windows of this office and look again."
+    ),
+    "readiness.credential.away": "The office did not answer. Look again in the workshop's Wi-Fi.",
+    "readiness.credential.failed": "The office did not take the report. Look again; if it stays so, tell the foreman.",
+    "readiness.camera.yes": "There is one.",
+    "readiness.camera.no": "None was found. Sheets work without; photos have to be taken with another tablet.",
+    "readiness.camera.failed": "The browser did not say. Sheets work without; photos may not.",
 }
 
 # Short words by "group.key": states, roles, kinds. Looked up by `word`, and filled into the blanks named in FILLED.
@@ -770,6 +871,18 @@ WORDS: dict[str, str] = {
     "outcome.done_since": "done since",
     "aside_now.itself": "Do it again once that is right; this is settled then.",
     "aside_now.foreman": "The foreman looks at it and settles it.",
+    "readiness.secure": "Connection",
+    "readiness.worker": "Worker",
+    "readiness.bundle": "Bundle",
+    "readiness.write": "Writing",
+    "readiness.storage": "Keeping",
+    "readiness.room": "Room",
+    "readiness.clock": "Clock",
+    "readiness.credential": "Enrolment",
+    "readiness.camera": "Camera",
+    "readiness_mark.yes": "in order",
+    "readiness_mark.no": "not yet",
+    "readiness_mark.without": "not needed",
 }
 
 # Details that pick a closer sentence, the first that has one.

@@ -27,6 +27,7 @@ def main() -> int:
     began = time.monotonic()
     python = str(ready("requirements-test.txt"))
     browser = find_browser()
+    find_store_tool()
     checks: list[tuple[str, Sequence[str]]] = [
         ("format", (python, "-m", "ruff", "format", "--check", ".")),
         ("lint", (python, "-m", "ruff", "check", ".")),
@@ -75,7 +76,7 @@ def find_browser() -> str:
     found = _browser_here()
     if found is None and shutil.which("apt-get"):
         print("Installing Chromium for the browser tests …", flush=True)
-        _install_chromium()
+        _install("chromium")
         found = _browser_here()
     if found is None:
         raise CannotSetUp(
@@ -89,13 +90,27 @@ def _browser_here() -> str | None:
     return next((path for name in BROWSERS if (path := shutil.which(name))), None)
 
 
-def _install_chromium() -> None:
+def find_store_tool() -> None:
+    """`certutil`, with which the tests install the workshop's authority where Chromium looks on Linux."""
+    if not sys.platform.startswith("linux") or shutil.which("certutil"):
+        return
+    if shutil.which("apt-get"):
+        print("Installing certutil for the browser tests …", flush=True)
+        _install("libnss3-tools")
+    if shutil.which("certutil") is None:
+        raise CannotSetUp(
+            "The browser tests install an authority with NSS's `certutil` and found none. Install NSS's tools "
+            "(libnss3-tools, nss-tools) so that the command is found, then run this again."
+        )
+
+
+def _install(package: str) -> None:
     as_root = [] if hasattr(os, "geteuid") and os.geteuid() == 0 else ["sudo", "--non-interactive"]
     environment = {**os.environ, "DEBIAN_FRONTEND": "noninteractive"}
-    for words in (("update", "-qq"), ("install", "-y", "-qq", "chromium")):
+    for words in (("update", "-qq"), ("install", "-y", "-qq", package)):
         command = [*as_root, "apt-get", *words]
         if subprocess.run(command, check=False, env=environment, stdout=subprocess.DEVNULL).returncode != 0:
-            raise CannotSetUp(f"`{' '.join(command)}` did not work. Install Chromium by hand and run this again.")
+            raise CannotSetUp(f"`{' '.join(command)}` did not work. Install {package} by hand and run this again.")
 
 
 if __name__ == "__main__":

@@ -22,6 +22,7 @@ from app.domain import records
 from app.domain.canonical import canonical
 from app.domain.entry import Basis, Entry, Heard, entry_from
 from app.domain.packet import Axle, Stage
+from app.domain.readiness import ReadinessCheck, ReadinessPoint
 from app.ports import LedgerRow
 from app.storage import tables
 from app.storage.columns import utc
@@ -31,6 +32,7 @@ Values: TypeAlias = dict[str, Any]
 
 _AXLE = TypeAdapter(records.AxleFacts)
 _LINES = TypeAdapter(tuple[records.JobLine, ...])
+_POINTS = TypeAdapter(tuple[ReadinessPoint, ...])
 _STAGES = TypeAdapter(tuple[Stage, ...])
 
 
@@ -111,6 +113,14 @@ def _person(row: Values) -> records.Person:
     return records.Person(**row | {"roles": frozenset(records.Role(role) for role in json.loads(row["roles"]))})
 
 
+def _readiness_values(check: ReadinessCheck) -> Values:
+    return _fields(check) | {"points": text_of(check.points)}
+
+
+def _readiness(row: Values) -> ReadinessCheck:
+    return ReadinessCheck(**row | {"points": _POINTS.validate_python(json.loads(row["points"]))})
+
+
 def _bay(row: Values) -> records.Bay:
     return records.Bay(**row | {"lift": records.LiftKind(row["lift"])})
 
@@ -163,6 +173,7 @@ SHOPS = Shape("shop", table_of(tables.ShopRow), _fields, lambda row: records.Sho
 PEOPLE = Shape("person", table_of(tables.PersonRow), _person_values, _person)
 SIGN_INS = Shape("sign_in", table_of(tables.SignInRow), _fields, lambda row: records.SignIn(**row))
 TABLETS = Shape("tablet", table_of(tables.TabletRow), _fields, lambda row: records.Tablet(**row))
+READINESS = Shape("readiness", table_of(tables.ReadinessCheckRow), _readiness_values, _readiness)
 BAYS = Shape("bay", table_of(tables.BayRow), _fields, _bay)
 CUSTOMERS = Shape("customer", table_of(tables.CustomerRow), _fields, lambda row: records.Customer(**row))
 VEHICLES = Shape("vehicle", table_of(tables.VehicleRow), _vehicle_values, _vehicle)
@@ -177,6 +188,7 @@ REGISTERS: Mapping[str, Shape[Any]] = {
     "people": PEOPLE,
     "sign_ins": SIGN_INS,
     "tablets": TABLETS,
+    "readiness": READINESS,
     "bays": BAYS,
     "customers": CUSTOMERS,
     "vehicles": VEHICLES,

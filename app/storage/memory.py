@@ -18,6 +18,7 @@ from typing import Generic, TypeVar
 from app.domain import records
 from app.domain.packet import Packet, packet_from
 from app.domain.problems import AlreadyThere, NotFound, OursToMend
+from app.domain.readiness import ReadinessCheck
 from app.domain.sheet import Sheet, sheet_from
 from app.ports import Ledger, LedgerRow, Register, Sheets
 from app.storage import mapping
@@ -94,6 +95,7 @@ class MemoryUnit:
         self.people: Register[records.Person] = MemoryRegister(self, mapping.PEOPLE)
         self.sign_ins: Register[records.SignIn] = MemoryRegister(self, mapping.SIGN_INS)
         self.tablets: Register[records.Tablet] = MemoryRegister(self, mapping.TABLETS)
+        self.readiness: Register[ReadinessCheck] = MemoryRegister(self, mapping.READINESS)
         self.bays: Register[records.Bay] = MemoryRegister(self, mapping.BAYS)
         self.customers: Register[records.Customer] = MemoryRegister(self, mapping.CUSTOMERS)
         self.vehicles: Register[records.Vehicle] = MemoryRegister(self, mapping.VEHICLES)

@@ -36,6 +36,7 @@ from sqlalchemy.sql import Executable
 from app.domain import records
 from app.domain.packet import Packet, packet_from
 from app.domain.problems import AlreadyThere, NotFound, OursToMend
+from app.domain.readiness import ReadinessCheck
 from app.domain.sheet import Sheet, sheet_from
 from app.ports import Ledger, LedgerRow, Register, Sheets
 from app.storage import mapping, tables
@@ -111,6 +112,7 @@ class SqlUnit:
         self.people: Register[records.Person] = SqlRegister(self, mapping.PEOPLE)
         self.sign_ins: Register[records.SignIn] = SqlRegister(self, mapping.SIGN_INS)
         self.tablets: Register[records.Tablet] = SqlRegister(self, mapping.TABLETS)
+        self.readiness: Register[ReadinessCheck] = SqlRegister(self, mapping.READINESS)
         self.bays: Register[records.Bay] = SqlRegister(self, mapping.BAYS)
         self.customers: Register[records.Customer] = SqlRegister(self, mapping.CUSTOMERS)
         self.vehicles: Register[records.Vehicle] = SqlRegister(self, mapping.VEHICLES)

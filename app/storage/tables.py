@@ -150,6 +150,19 @@ class TabletRow(Row, table=True):
     retired: bool = _flag()
 
 
+class ReadinessCheckRow(Row, table=True):
+    """One row for each tablet: its id is the tablet's."""
+
+    __tablename__ = "readiness_checks"
+    __table_args__ = _args(UniqueConstraint("id"), _refers("tablet", "tablets"))
+
+    position: int | None = _position()
+    id: str = _id()
+    tablet: str = _text()
+    checked_at: datetime = _instant()
+    points: str = _json()
+
+
 class BayRow(Row, table=True):
     __tablename__ = "bays"
     __table_args__ = _args(

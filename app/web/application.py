@@ -38,7 +38,7 @@ from app.web.hub import Hub
 from app.web.reckoner import router as reckoner_pages
 from app.web.rendering import STATIC, page
 from app.web.security import FormForged, RoleWanted, SecurityHeaders, SignInWanted, Visitor, visitor_or_none
-from app.web.tablet import sheet, work
+from app.web.tablet import readiness, sheet, work
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +71,7 @@ def create_app(
 
     app = FastAPI(title="Cotterpin", lifespan=lifespan, docs_url=None, redoc_url=None, openapi_url=None)
     app.state.office, app.state.settings, app.state.hub = office, settings, hub
-    app.add_middleware(SecurityHeaders)
+    app.add_middleware(SecurityHeaders, hsts_days=settings.hsts_days)
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
     for router in (*routers(settings), *more):
         app.include_router(router)
@@ -88,6 +88,7 @@ def routers(settings: Settings) -> list[APIRouter]:
         events.router,
         work.router,
         sheet.router,
+        readiness.router,
         desk.router,
         intake.router,
         vehicles.router,

@@ -19,7 +19,9 @@ from app.use_cases.office import Office
 from app.use_cases.sign_in import who_is
 
 COOKIE = "cotterpin"
-OPEN_TO_ALL = frozenset({"/sign-in", "/health", "/static", "/bundle/manifest.json", "/bundle/{content}/{path:path}"})
+OPEN_TO_ALL = frozenset(
+    {"/sign-in", "/readiness", "/health", "/static", "/bundle/manifest.json", "/bundle/{content}/{path:path}"}
+)
 
 HEADERS = {
     "Content-Security-Policy": (
@@ -113,21 +115,25 @@ def check_csrf(visitor: Visitor, token: object) -> None:
 class SecurityHeaders:
     """Adds the headers to every response, and forbids caching of what neither is a static file nor says otherwise."""
 
-    def __init__(self, app: ASGIApp) -> None:
+    def __init__(self, app: ASGIApp, hsts_days: int = 0) -> None:
         self.app = app
         self._headers = [(name.lower().encode(), value.encode()) for name, value in HEADERS.items()]
+        # Counts over HTTPS alone (RFC 6797, 7.2).
+        strict = (b"strict-transport-security", f"max-age={hsts_days * 86_400}".encode())
+        self._https_headers = [*self._headers, strict] if hsts_days else self._headers
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         if scope["type"] != "http":
             await self.app(scope, receive, send)
             return
         static = scope["path"].startswith("/static/")
+        ours = self._https_headers if scope.get("scheme") == "https" else self._headers
 
         async def with_headers(message: Message) -> None:
             if message["type"] == "http.response.start":
                 # A page that has to say one of these otherwise (a letter in its frame) has said it by itself.
                 own = {name.lower() for name, _ in message.get("headers", [])}
-                headers = [*message.get("headers", []), *(one for one in self._headers if one[0] not in own)]
+                headers = [*message.get("headers", []), *(one for one in ours if one[0] not in own)]
                 if not static and not any(name.lower() == b"cache-control" for name, _ in headers):
                     headers.append((b"cache-control", b"no-store"))
                 message = {**message, "headers": headers}

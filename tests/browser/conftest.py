@@ -20,13 +20,16 @@ SWITCHES = (
 )  # fmt: skip
 
 
+def browser_path() -> str:
+    return os.environ.get("COTTERPIN_TEST_BROWSER") or shutil.which("chromium") or "/usr/bin/chromium"
+
+
 # Closed with the last test of this folder: while the driver is open, no other event loop can run in this thread, and
 # the mail tests that follow need theirs.
 @pytest.fixture(scope="package")
 def browser() -> Iterator[Browser]:
-    path = os.environ.get("COTTERPIN_TEST_BROWSER") or shutil.which("chromium") or "/usr/bin/chromium"
     with sync_playwright() as driver:
-        opened = driver.chromium.launch(executable_path=path, args=list(SWITCHES))
+        opened = driver.chromium.launch(executable_path=browser_path(), args=list(SWITCHES))
         yield opened
         opened.close()
 

@@ -576,7 +576,7 @@ def free_unique(name: str) -> tuple[str, ...]:
 
 
 def plain_fields(record: Any) -> list[str]:
-    nested = {"roles", "front", "rear", "lines", "stages"}
+    nested = {"roles", "front", "rear", "lines", "stages", "points"}
     names = [field.name for field in dataclasses.fields(record) if field.name not in nested]
     assert all(isinstance(getattr(record, name), PLAIN) for name in names)
     return names

@@ -33,6 +33,7 @@ from app.domain.packet import (
     Verdict,
     Wrench,
 )
+from app.domain.readiness import ReadinessCheck, ReadinessPoint
 from app.domain.sheet import (
     Aside,
     GateNow,
@@ -77,6 +78,10 @@ EXAMPLES: Mapping[str, tuple[Any, Any]] = {
         r.SignIn("b" * 64, "person-2", "csrf-2", ELSEWHERE, ELSEWHERE),
     ),
     "tablets": (r.Tablet("tablet-1", "Bay one"), r.Tablet("tablet-2", "Bay two", 2**40, NOON, True)),
+    "readiness": (
+        ReadinessCheck("tablet-1", "tablet-1", NOON, (ReadinessPoint("secure", True, "Seen – ja."),)),
+        ReadinessCheck("tablet-2", "tablet-2", ELSEWHERE, ()),
+    ),
     "bays": (
         r.Bay("bay-1", "1", r.LiftKind.TWO_POST, 3_500_000, date(2031, 1, 15)),
         r.Bay("bay-2", "Yard", r.LiftKind.FLAT, 0, None, False),
@@ -193,6 +198,7 @@ UNIQUE: Mapping[str, tuple[str, ...]] = {
 # What has to be there before a record may name it.
 REFERENCES: tuple[tuple[str, str], ...] = (
     ("sign_ins", "person"),
+    ("readiness", "tablet"),
     ("vehicles", "customer"),
     ("jobs", "vehicle"),
     ("jobs", "customer"),

@@ -1,8 +1,8 @@
 """Which way imports point. Reads the imports with `ast`; a breach is named with its file, line and rule.
 
 The layers, innermost first: `trade` (the sums), `domain` (the rules), `use_cases` with `ports`, then the parts that
-touch the world (`storage`, `mail`, `print`, `bundle`, `sync`, `web`), which know what is within and never each other,
-and outermost `bootstrap` and the commands, which join them.
+touch the world (`storage`, `mail`, `print`, `bundle`, `sync`, `trust`, `web`), which know what is within and never each
+other, and outermost `bootstrap` and the commands, which join them.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ import pytest
 
 from tests.builders import ROOT
 
-OUTER = ("storage", "mail", "print", "bundle", "sync", "web")
+OUTER = ("storage", "mail", "print", "bundle", "sync", "trust", "web")
 ANYTHING = None
 
 
@@ -199,6 +199,7 @@ def test_there_is_something_to_read():
         ("app.web.forms", "from app.sync import entries", "web imports inward"),
         ("app.web.forms", "from app.bootstrap import office", "nothing imports them"),
         ("app.sync.entries", "from app.web.security import Visitor", "sync imports inward"),
+        ("app.trust.hand_out", "from app.web.rendering import environment", "trust imports inward"),
         ("app.settings", "from app.domain.packet import Axle", "settings import nothing"),
         ("app.helpers", "import json", "in no layer"),
     ],

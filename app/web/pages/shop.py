@@ -21,6 +21,7 @@ class TabletLine:
     name: str
     seen: str
     last_seq: str
+    readiness: str
     state: str
 
 

@@ -1,0 +1,22 @@
+"""What the page on which a tablet proves itself receives."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class PointShown:
+    """One point, with a sentence for each thing that can be found: (code, words). `{count}` is the script's to fill."""
+
+    key: str
+    title: str
+    optional: bool
+    says: list[tuple[str, str]]
+
+
+@dataclass(frozen=True, slots=True)
+class ReadinessPage:
+    points: list[PointShown]
+    says: list[tuple[str, str]]
+    title: str = "Is this tablet ready?"
