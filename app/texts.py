@@ -387,7 +387,8 @@ SENTENCES: dict[str, str] = {
         "This page comes from the office, and the office does not answer. Your sheets and My work are on this tablet."
     ),
     "pin_not_here": (
-        "The office does not answer, and {name} has not signed in on this tablet before. Someone who has can go on here."
+        "The office does not answer, and {name} has not signed in on this tablet before. Someone who has can go on "
+        "here."
     ),
     "not_kept.quota": (
         "Not saved: this tablet has no room left. Nothing you typed is lost while this page stays open. Free some room "
@@ -413,33 +414,6 @@ SENTENCES: dict[str, str] = {
     ),
     "unsaved.too_large": (
         "Not saved. That is more than this form can hold. Shorten what you entered and press the button again."
-    ),
-    # The tablet: where things are saved, and what could not be
-    "saved.office": "Saved in the office · {count} entries",
-    "saved.office_one": "Saved in the office · {count} entry",
-    "saved.here": "Saved on this tablet · {count} entries wait to be sent",
-    "saved.here_one": "Saved on this tablet · {count} entry waits to be sent",
-    "pin_not_here": (
-        "The office does not answer, and {name} has not signed in on this tablet before. Someone who has can go on here."
-    ),
-    "not_kept.quota": (
-        "Not saved: this tablet is full. What you entered is still on this page. Remove films, pictures or programs "
-        "nobody needs from the tablet, then press the button again."
-    ),
-    "not_kept.closed": (
-        "Not saved: this page has lost the tablet's store. Write down what you entered, then open the page again."
-    ),
-    "not_kept.blocked": (
-        "Not saved: another window of this tablet keeps the store to itself. Close the other windows, then press the "
-        "button again. What you entered is still on this page."
-    ),
-    "not_kept.unknown": (
-        "Not saved: this tablet could not write it down. What you entered is still on this page: press the button "
-        "again, and if it happens twice, write it on paper and tell the foreman."
-    ),
-    "tablet.page_away": (
-        "This page is the office's, and the office does not answer. Your sheets are on this tablet: go on with them "
-        "under My work."
     ),
     # Why an entry is set aside
     "step_locked": "Not yet: first do “{first}”. What you entered is kept, set aside.",

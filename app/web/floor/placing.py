@@ -143,9 +143,10 @@ def _placed(placement: Placement, office: Office) -> Response:
 def _asked(begins: str) -> datetime | None:
     """A time that was dragged to, by the shop's clock; None for anything the address made up."""
     try:
-        return datetime.strptime(begins, "%Y-%m-%dT%H:%M")
+        at = datetime.fromisoformat(begins)
     except ValueError:
         return None
+    return at if at.tzinfo is None else None
 
 
 def _field(local: datetime) -> str:
