@@ -20,7 +20,7 @@ import brotli
 import minify
 from jinja2 import Environment
 
-from app.bundle.compile import compile_all, module_of, names_in
+from app.bundle.compile import compile_all, module_of, names_in, text_apart
 from app.bundle.join import NotJoined, join, join_styles
 from app.domain.canonical import canonical
 from app.domain.problems import OursToMend
@@ -112,9 +112,10 @@ def build_bundle(root: Path, environment: Environment, texts: Mapping[str, objec
     done, wrong = compile_all(environment, [*names_in(environment, "tablet"), *BESIDES])
     lines = [str(one) for one in sorted(set(wrong))]
     static = root / "static"
-    modules = _modules(static, {"tablet/templates.js": module_of(done) if not wrong else "export const render = 0;"})
+    templates, pieces = text_apart(module_of(done) if not wrong else "export const render = 0;")
+    modules = _modules(static, {"tablet/templates.js": templates})
     bodies = {path: static.joinpath(path).read_bytes() for pattern in CARRIED for path in _found(static, pattern)}
-    bodies["tables.json"] = tables_of(root / "shared", texts)
+    bodies["tables.json"] = tables_of(root / "shared", texts, pieces)
     try:
         bodies[SCRIPT] = lean(SCRIPT, join(SCRIPT, modules))
         styles = {path: (static / path).read_text("utf-8") for path in _found(static, "css/*.css")}
@@ -146,12 +147,13 @@ def lean(path: str, text: str) -> bytes:
     return str(minify.string(KINDS[posixpath.splitext(path)[1]].partition(";")[0], text)).encode()
 
 
-def tables_of(shared: Path, texts: Mapping[str, object]) -> bytes:
-    """The tables both ends read, as data: `units`, `texts`, and the rules of entries."""
+def tables_of(shared: Path, texts: Mapping[str, object], pieces: list[str]) -> bytes:
+    """What the script reads as data: `units`, `texts`, the rules of entries, and the text of the templates."""
     return canonical({
         "units": json.loads((shared / "units.json").read_text("utf-8")),
         "entries": json.loads((shared / "rules" / "entries.json").read_text("utf-8")),
         "texts": texts,
+        "templates": pieces,
     })  # fmt: skip
 
 

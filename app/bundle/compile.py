@@ -38,6 +38,9 @@ LOOP = {
     "last": "(i{0} === n{0}.length - 1)",
     "length": "n{0}.length",
 }
+# Before a piece of a template's own text, so that it can be told from the names in the code.
+MARK = "/*t*/"
+_PIECE = re.compile(re.escape(MARK) + r'("(?:[^"\\]|\\.)*")')
 RUNTIME = ("both", "child", "either", "equal", "get", "items", "length", "look", "root", "show", "truth", "within")
 
 
@@ -99,6 +102,17 @@ def module_of(done: Mapping[str, Compiled]) -> str:
             "",
         ]
     )
+
+
+def text_apart(module: str) -> tuple[str, list[str]]:
+    """A module and its templates' text apart from each other: markup is data and need not be read as script.
+
+    The module then has `useText(pieces)`, to be called once before anything is rendered.
+    """
+    places: dict[str, int] = {}
+    code = _PIECE.sub(lambda found: f"T[{places.setdefault(found[1], len(places))}]", module)
+    head = "let T = [];\nexport const useText = (pieces) => {\n  T = pieces;\n};\n"
+    return f"{code}\n{head}", [json.loads(one) for one in places]
 
 
 def compile_all(environment: Environment, names: Iterable[str]) -> tuple[dict[str, Compiled], list[Breach]]:
@@ -231,7 +245,7 @@ class _Writer:
 
     def put(self, node: nodes.Expr) -> None:
         if isinstance(node, nodes.TemplateData):
-            self.pieces.append(_text(node.data))
+            self.pieces.append(MARK + _text(node.data))
         else:
             self.pieces.append(f"show({self.value(node)})")
 

@@ -15,6 +15,7 @@ import { signInHere } from "./sign_in.js";
 import { textsOf } from "./texts.js";
 import { timeWords } from "./dates.js";
 import { strip } from "./canonical.js";
+import { useText } from "./templates.js";
 import { Units } from "./units.js";
 import { viewOf } from "./view.js";
 
@@ -56,15 +57,18 @@ export async function openTablet(hash) {
  * @param {() => Uint8Array} random ten random bytes
  * @returns {Tablet}
  */
-export const tabletOf = (hash, tables, pocket, now, random) => ({
-  hash,
-  pocket,
-  rules: new Rules(tables.entries),
-  texts: textsOf(tables.texts),
-  units: new Units(tables.units),
-  now,
-  newId: () => uuid7(now(), random()),
-});
+export function tabletOf(hash, tables, pocket, now, random) {
+  useText(tables.templates);
+  return {
+    hash,
+    pocket,
+    rules: new Rules(tables.entries),
+    texts: textsOf(tables.texts),
+    units: new Units(tables.units),
+    now,
+    newId: () => uuid7(now(), random()),
+  };
+}
 
 /**
  * The tablet's answer, or `null` where it is the office's to answer.
