@@ -104,13 +104,9 @@ def contact_tablet(office: Office, tablet_id: str, said: Said, work_of: WorkOf) 
                 break
             sheet = unit.sheets.get(job.id)
             if sheet is not None:
-                changed.append(
-                    JobOut(job, sheet, heads[job.id][0], unit.ledger.last_of(job.id), about, about_hash)
-                )
+                changed.append(JobOut(job, sheet, heads[job.id][0], unit.ledger.last_of(job.id), about, about_hash))
         at_tablet = {one.person for one in unit.at_tablets.where(tablet=tablet_id)}
-        fingerprints = {
-            one.id: _fingerprint(office, unit, one, heads) for one in people if one.id in at_tablet
-        }
+        fingerprints = {one.id: _fingerprint(office, unit, one, heads) for one in people if one.id in at_tablet}
         shop = the_shop(unit)
     packets = {
         one.sheet.packet.hash: one.sheet.packet
@@ -217,8 +213,6 @@ def settle_loss(office: Office, loss_id: str, person: str, reason: str) -> None:
         if not reason.strip():
             raise Refused([Problem("reason_missing", "reason")])
         if loss.settled_by is None:
-            unit.losses.save(
-                replace(loss, settled_by=person, settled_at=office.clock(), reason=reason.strip())
-            )
+            unit.losses.save(replace(loss, settled_by=person, settled_at=office.clock(), reason=reason.strip()))
             unit.commit()
     office.announce("floor")

@@ -20,7 +20,15 @@ from app.use_cases.sign_in import who_is
 
 COOKIE = "cotterpin"
 OPEN_TO_ALL = frozenset(
-    {"/sign-in", "/readiness", "/health", "/static", "/bundle/manifest.json", "/bundle/{content}/{path:path}"}
+    {
+        "/sign-in",
+        "/readiness",
+        "/health",
+        "/static",
+        "/worker.js",
+        "/bundle/manifest.json",
+        "/bundle/{content}/{path:path}",
+    }
 )
 
 HEADERS = {

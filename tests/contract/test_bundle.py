@@ -12,18 +12,19 @@ import subprocess
 import sys
 from pathlib import Path
 
+import brotli
 import pytest
 from jinja2 import FileSystemLoader
 from starlette.testclient import TestClient
 
 from app.bootstrap import Wired, app_of, the_bundle
 from app.bundle.bundle import LIMIT, SCRIPT_LIMIT, Bundle, NotWhole, Part, beyond_limits, build_bundle, not_there
-from app.bundle.serving import takes_gzip
+from app.bundle.serving import takes
 from app.mail.folder import FolderPostman
 from app.settings import ROOT, Settings
+from app.texts import table
 from app.web.rendering import environment
 from tests.offices import an_office
-from tests.tablet_js import Modules
 
 
 @pytest.fixture(scope="module")
@@ -43,7 +44,8 @@ def checkout(tmp_path: Path) -> Path:
 
 
 def built(checkout: Path) -> Bundle:
-    return build_bundle(checkout, environment().overlay(loader=FileSystemLoader(checkout / "templates"), cache_size=0))
+    here = environment().overlay(loader=FileSystemLoader(checkout / "templates"), cache_size=0)
+    return build_bundle(checkout, here, table())
 
 
 # --- What is in it ------------------------------------------------------------------------------------------------
@@ -51,17 +53,17 @@ def built(checkout: Path) -> Bundle:
 
 def test_the_bundle_carries_templates_tables_styles_scripts_fonts_and_the_icon():
     assert {
-        "tablet/templates.js", "tablet/runtime.js", "tablet/tables.js", "css/main.css", "js/main.js", "icon.svg",
+        "tablet/start.js", "tablet/page.js", "tables.json", "css/main.css", "icon.svg",
         "vendor/htmx-4.0.1.min.js", "vendor/fonts/atkinson-hyperlegible-next-latin-400-normal.woff2",
     } <= set(the_bundle().parts)  # fmt: skip
 
 
 def test_the_tables_are_those_the_office_reads():
-    tables = Modules(the_bundle().parts["tablet/tables.js"].body.decode()).value("tables")
+    tables = json.loads(the_bundle().parts["tables.json"].body)
 
     assert tables["units"] == json.loads((ROOT / "shared" / "units.json").read_text("utf-8"))
-    for path in (ROOT / "shared" / "rules").glob("*.json"):
-        assert tables[path.stem] == json.loads(path.read_text("utf-8"))
+    assert tables["entries"] == json.loads((ROOT / "shared" / "rules" / "entries.json").read_text("utf-8"))
+    assert tables["texts"] == json.loads(json.dumps(table()))
 
 
 def test_the_manifest_names_every_part_with_its_own_hash():
@@ -125,21 +127,21 @@ def test_any_change_makes_another_hash(checkout: Path, path: str):
 
 def test_every_breach_is_told_with_file_and_line(checkout: Path):
     (checkout / "templates" / "tablet" / "_aside.html").write_text("{# Reads: a. #}\n{{ a|upper }}", "utf-8")
-    (checkout / "static" / "js" / "main.js").write_text('\nimport { gone } from "./behaviours/gone.js";', "utf-8")
+    (checkout / "static" / "js" / "page.js").write_text('\nimport { gone } from "./behaviours/gone.js";', "utf-8")
 
     with pytest.raises(NotWhole) as told:
         built(checkout)
 
     assert [line.split(" ")[0] for line in told.value.lines] == [
         "templates/tablet/_aside.html:2:",
-        "static/js/main.js:2:",
+        "static/js/page.js:2:",
     ]
 
 
 def test_a_file_in_the_place_of_one_that_is_made_is_told(checkout: Path):
-    (checkout / "static" / "tablet" / "tables.js").write_text("export const tables = {};", "utf-8")
+    (checkout / "static" / "tablet" / "templates.js").write_text("export const render = 0;", "utf-8")
 
-    with pytest.raises(NotWhole, match=r"tablet/tables\.js:1: the bundle makes a file of this name"):
+    with pytest.raises(NotWhole, match=r"tablet/templates\.js:1: the bundle makes a file of this name"):
         built(checkout)
 
 
@@ -148,10 +150,6 @@ def test_a_file_in_the_place_of_one_that_is_made_is_told(checkout: Path):
     [
         ("css/a.css", '@import url("b.css");', 1),
         ("css/a.css", "p {}\nq { src: url(../fonts/b.woff2) }", 2),
-        ("js/a.js", 'import "./b.js";', 1),
-        ("js/a.js", '// one\nimport {\n  b,\n} from "./b.js";', 4),
-        ("js/a.js", 'export { b } from "../b.js";', 1),
-        ("js/a.js", 'const b = await import("./b.js");', 1),
     ],
 )
 def test_what_a_part_asks_for_and_is_not_there_is_told_with_its_line(path: str, body: str, line: int):
@@ -175,14 +173,25 @@ def test_every_part_is_served_under_the_hash_and_may_be_kept_for_ever(client: Te
 
 
 def test_what_can_be_is_sent_compressed(client: TestClient):
-    address = f"/bundle/{the_bundle().hash}/tablet/templates.js"
+    address = f"/bundle/{the_bundle().hash}/tablet/start.js"
 
-    with client.stream("GET", address, headers={"accept-encoding": "br, gzip"}) as answer:
-        sent = b"".join(answer.iter_raw())
+    for accepted, coding, unpack in (("br, gzip", "br", brotli.decompress), ("gzip", "gzip", gzip.decompress)):
+        with client.stream("GET", address, headers={"accept-encoding": accepted}) as answer:
+            sent = b"".join(answer.iter_raw())
 
-    assert answer.headers["content-encoding"] == "gzip"
-    assert answer.headers["vary"] == "Accept-Encoding"
-    assert gzip.decompress(sent) == the_bundle().parts["tablet/templates.js"].body
+        assert answer.headers["content-encoding"] == coding
+        assert answer.headers["vary"] == "Accept-Encoding"
+        assert unpack(sent) == the_bundle().parts["tablet/start.js"].body
+
+
+def test_the_worker_names_its_bundle_and_is_asked_for_again_each_time(client: TestClient):
+    answer = client.get("/worker.js")
+
+    assert f'"/bundle/{the_bundle().hash}/tablet/start.js"' in answer.text
+    assert answer.headers["cache-control"] == "no-cache"
+    assert answer.headers["content-type"].startswith("text/javascript")
+    kept = client.get(f"/bundle/{the_bundle().hash}/manifest.json")
+    assert (kept.content, "immutable" in kept.headers["cache-control"]) == (the_bundle().manifest, True)
 
 
 def test_the_manifest_is_asked_for_again_each_time(client: TestClient):
@@ -194,7 +203,7 @@ def test_the_manifest_is_asked_for_again_each_time(client: TestClient):
 
 @pytest.mark.parametrize(
     "address",
-    ["/bundle/0000000000000000/js/main.js", "/bundle/{hash}/js/gone.js", "/bundle/{hash}/../../app/settings.py"],
+    ["/bundle/0000000000000000/css/main.css", "/bundle/{hash}/css/gone.css", "/bundle/{hash}/../../app/settings.py"],
 )
 def test_what_is_not_there_is_not_kept(client: TestClient, address: str):
     answer = client.get(address.replace("{hash}", the_bundle().hash))
@@ -204,7 +213,7 @@ def test_what_is_not_there_is_not_kept(client: TestClient, address: str):
 
 
 @pytest.mark.parametrize(
-    ("header", "takes"),
+    ("header", "is_taken"),
     [
         ("gzip", True),
         ("br, GZip;q=0.5", True),
@@ -214,8 +223,8 @@ def test_what_is_not_there_is_not_kept(client: TestClient, address: str):
         ("gzip; q=0.000", False),
     ],
 )
-def test_compression_is_sent_to_whom_takes_it(header: str, takes: bool):
-    assert takes_gzip(header) is takes
+def test_compression_is_sent_to_whom_takes_it(header: str, is_taken: bool):
+    assert takes(header, "gzip") is is_taken
 
 
 # --- The command --------------------------------------------------------------------------------------------------
