@@ -42,7 +42,10 @@ def _gather(path: str, modules: Mapping[str, str], order: list[str], above: tupl
     if path in order:
         return
     if path not in modules:
-        raise NotJoined(f"static/{above[-1]}:1: asks for {path}, which the tablet does not carry")
+        line = _line_of(modules[above[-1]], above[-1], path) if above else 1
+        raise NotJoined(
+            f"static/{above[-1] if above else path}:{line}: asks for {path}, which the tablet does not carry"
+        )
     for wanted in imported(modules[path], path):
         _gather(wanted, modules, order, (*above, path))
     order.append(path)
@@ -61,6 +64,12 @@ def join_styles(entry: str, styles: Mapping[str, str]) -> str:
         return f"@layer {found['layer']} {{\n{styles[path]}\n}}" if found["layer"] else styles[path]
 
     return _STYLE.sub(taken, styles[entry])
+
+
+def _line_of(text: str, path: str, wanted: str) -> int:
+    """Where a module asks for another."""
+    at = next((found.start("path") for found in _IMPORT.finditer(text) if _resolved(found["path"], path) == wanted), 0)
+    return text.count("\n", 0, at) + 1
 
 
 def imported(text: str, path: str) -> Iterator[str]:

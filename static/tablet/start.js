@@ -7,11 +7,13 @@ import { page } from "../js/page.js";
 import { adapter } from "./adapter.js";
 import { answered, openTablet, savedWords } from "./answer.js";
 import { timeWords } from "./dates.js";
+import { openPocket } from "./pocket.js";
 import { exchange, keepSending, postFrom } from "./sender.js";
 import { sheetNow } from "./sheet_now.js";
 import { worker } from "./worker.js";
 
-export { worker };
+/* The readiness page opens the pocket as this bundle does. */
+export { openPocket, worker };
 
 /** @typedef {import("./answer.js").Tablet} Tablet */
 

@@ -30,7 +30,7 @@ from app.storage.memory import MemoryStore
 from app.use_cases.office import Office
 from app.use_cases.see_sheet import SheetFound, see_sheet
 from app.use_cases.verify import walk
-from app.web.rendering import TEMPLATES, environment
+from app.web.rendering import ASSETS, TEMPLATES, UNSAVED, environment
 from app.web.security import Visitor
 from app.web.tablet.sheet import scene_of
 from app.web.tablet.work import work_page
@@ -56,7 +56,9 @@ def test_a_tablet_partial_includes_only_tablet_partials_and_symbols():
     """What the tablet carries is closed: every include is there too, and none of it is the office's."""
     done, _ = compile_all(environment(), NAMES)
 
-    assert [name for name in done if not name.startswith(("tablet/", "symbols/", "drawings/"))] == []
+    frame = {"_frame_top.html", "_frame_end.html", "_top_bar.html", "_told.html"}
+    others = {name for name in done if not name.startswith(("tablet/", "symbols/", "drawings/"))}
+    assert others == frame
 
 
 @pytest.mark.parametrize(
@@ -229,6 +231,31 @@ def everything_shown(office: Office) -> Iterator[Shown]:
         for nth, step in enumerate(found.sheet.packet.steps if found.sheet.packet else ()):
             yield from sheet_shown(office, next(turn), found, Look(step.id), nth)
     yield from replayed(office, turn)
+    yield from documents_shown(office, people[0], numbers[0])
+
+
+def documents_shown(office: Office, person: Person, number: str) -> Iterator[Shown]:
+    """Whole pages as the tablet makes them: each kind, signed in and not."""
+    frame = {
+        "title": "A <page>", "csrf": "", "view": {}, "place": "work",
+        "may": {"technician": True, "foreman": False, "desk": True},
+        "assets": {name: f"/bundle/0/{path}" for name, path in ASSETS.items()},
+        "unsaved": {name: f"not {name}" for name in UNSAVED},
+    }  # fmt: skip
+    told = {"lines": [{"field": "pin", "words": "Not this <PIN>."}, {"field": "", "words": "Wait."}]}
+    names = [{"id": "p-1", "name": "Zoë <&>", "roles": "foreman"}, {"id": "p-2", "name": "Ada", "roles": ""}]
+    sign_in = {"people": names, "chosen": "p-2", "after": "/work?a=1&b=2", "told": told}
+    for people in (names, []):
+        page = {**sign_in, "people": people}
+        yield Shown("Sign in", "tablet/_document.html", {**frame, "kind": "sign_in", "me": "", "page": page})
+    work = asdict(work_page(office, Visitor(person, TOKEN)))
+    yield Shown("My work", "tablet/_document.html", {**frame, "kind": "work", "me": person.name, "page": work})
+    for me in ("", person.name):
+        page = {"words": "It's away.", "again": "/floor?day=1&x=2"}
+        yield Shown("Away", "tablet/_document.html", {**frame, "kind": "away", "me": me, "page": page})
+    scene = scene_at(office, person, see_sheet(office, number), Look(), Told())
+    shown = {**frame, "kind": "sheet", "me": person.name, "page": {"topic": ""}, "view": view_of(scene)}
+    yield Shown("Sheet", "tablet/_document.html", shown, scene)
 
 
 def replayed(office: Office, turn: Iterator[Person]) -> Iterator[Shown]:

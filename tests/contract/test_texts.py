@@ -25,7 +25,7 @@ BANNED = re.compile(r"\b(invalid|errors?|successful(ly)?|oops|please|illegal|for
 RAISERS = {"Problem": 0, "wrong": 0}
 
 # Not sentences by themselves: they stand after a wrench's or a bay's name.
-CLAUSES = ("wrench_unfit.", "lift_short.")
+CLAUSES = ("saved.", "wrench_unfit.", "lift_short.")
 
 
 @dataclass(frozen=True)
