@@ -36,7 +36,7 @@ from app.use_cases.make_entry import _MAKERS, Sent, entries_from
 from app.use_cases.typed_amount import EXAMPLES
 from app.web.rendering import environment
 from tests import odd_jobs
-from tests.builders import ADA, BEN, Play, a_packet, whole_job
+from tests.builders import ADA, BEN, Play, a_packet, a_wrench, whole_job
 from tests.contract.test_tablet_templates import everything_shown, workshop
 from tests.js_engine import Engine
 from tests.sheet_forms import PageForm, forms_in
@@ -372,6 +372,57 @@ def test_what_is_wrong_with_a_form_is_told_beside_its_fields(fields: dict[str, s
 
     assert [(one["code"], one["field"]) for one in made["problems"]] == codes
     assert made["entries"] == []
+
+
+def test_a_part_that_was_new_before_is_not_asked_for_again():
+    play = whole_job()
+    sheet = replace(play.sheet, steps={**play.sheet.steps, "fit": replace(play.sheet.steps["fit"], done=None)})
+
+    again = both_make(sheet, {"kind": "step_done", "step": "fit"})
+    first = both_make(Play(a_packet()).sheet, {"kind": "step_done", "step": "fit"})
+
+    assert again["bodies"] == [{"step": "fit", "new_parts": []}]
+    assert [one["field"] for one in first["problems"]] == ["part.cotter"]
+
+
+def test_a_basis_names_a_thousand_tags_and_no_more():
+    """As the contract of an entry says; what is no name is not counted."""
+    tags = [f"h-{number}" for number in range(1_200)]
+    fields = {"kind": "note_added", "text": "x", "basis_holds": " ".join(["ünnamed", *tags])}
+
+    made = both_make(Play(a_packet()).sheet, fields)
+
+    assert made["entries"][0]["basis"]["holds"] == tags[:1_000]
+
+
+@pytest.mark.parametrize(
+    ("scale", "typed_text", "problem"),
+    [
+        ("lbf·ft", "81", None),
+        ("lbf·ft", "81 lb-ft", None),
+        ("lbf·ft", "110 N·m", "wrench_unit"),
+        ("N·m", "110", None),
+        ("N·m", "81 lbf·ft", "wrench_unit"),
+        ("", "81 lbf·ft", None),
+        ("", "81", "amount_unclear"),
+    ],
+)
+def test_a_torque_is_read_in_the_unit_of_the_wrenchs_scale(scale: str, typed_text: str, problem: str | None):
+    sheet = Play(a_packet(wrenches=[a_wrench(unit=scale)])).sheet
+    fields = {"kind": "signed_off", "step": "stud", "fastener": "nut", "wrench": "W1", "reading.0": typed_text}
+
+    made = both_make(sheet, fields)
+
+    assert [one["code"] for one in made["problems"]] == ([problem] if problem else [])
+
+
+@pytest.mark.parametrize(("count_of", "told"), [(64, "\U0001f529" * 64), (65, "\U0001f529" * 64 + "…")])
+def test_what_was_typed_is_told_up_to_so_many_characters(count_of: int, told: str):
+    fields = {"kind": "reading_taken", "step": "fit", "value.gap": "\U0001f529" * count_of}
+
+    made = both_make(Play(a_packet()).sheet, fields)
+
+    assert [one["details"]["typed"] for one in made["problems"]] == [told]
 
 
 def test_without_a_packet_no_form_is_known():

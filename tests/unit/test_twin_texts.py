@@ -254,6 +254,8 @@ def by_office(at: int, now: int, zone: str) -> str:
     [
         (datetime(2026, 5, 12, 21, 5, tzinfo=UTC), "00:05"),
         (datetime(2026, 5, 12, 20, 59, tzinfo=UTC), "12 May, 23:59"),
+        (datetime(2026, 4, 12, 22, 30, tzinfo=UTC), "13 Apr, 01:30"),
+        (datetime(2025, 5, 12, 22, 30, tzinfo=UTC), "13 May 2025, 01:30"),
         (datetime(2025, 12, 31, 21, 59, tzinfo=UTC), "31 Dec 2025, 23:59"),
         (datetime(2025, 12, 31, 22, 0, tzinfo=UTC), "1 Jan, 00:00"),
     ],
