@@ -102,6 +102,8 @@ def gates(draw: st.DrawFn, gate_id: str) -> Gate:
             ask="Well?",
             otherwise="Stop.",
             choices=CHOICES,
+            dimension="length",
+            unit=draw(st.sampled_from(["mm", "in", ""])),
             at_least=draw(LIMITS),
             at_most=draw(st.sampled_from([None, None, 1_500])),
             halve_unless=draw(st.sampled_from([None, ("valueOf", "yes"), ("c9", "yes")])),

@@ -6,7 +6,7 @@
  * read becomes an entry, and the rules say whether it counts.
  */
 import { at, byCodePoint, strip, wordsIn } from "./canonical.js";
-import { ENTRY_FORM, TEXT_LIMIT } from "./entry.js";
+import { ENTRY_FORM, TEXT_LIMIT, typedOf } from "./entry.js";
 import { AXLES, SUPPORTS, VERDICTS, indexOf } from "./packet.js";
 import { stepNow } from "./sheet.js";
 import { isOneTime } from "./standing.js";
@@ -177,7 +177,9 @@ function answerOf({ units }, check, typed, name) {
     return typed === "yes" || typed === "no" ? { ...answer, ready: typed === "yes" } : problem("choose_one", name);
   }
   const read = amountTyped(units, typed, check.dimension, check.unit, name);
-  return isProblem(read) ? read : { ...answer, ...readingOf(units, read) };
+  if (isProblem(read)) return read;
+  const reading = readingOf(units, read);
+  return { ...answer, value: reading.value, text: typedOf(reading), unit: reading.unit };
 }
 
 /** @param {Sent} sent @returns {Made} */

@@ -451,7 +451,7 @@ function windowWords(scene, stage, wrench, extension, figure) {
  * @param {number} value
  * @param {string} unit
  */
-function settingText(units, value, unit) {
+export function settingText(units, value, unit) {
   const { n, d } = units.amountIn(value, "torque", unit);
   return showTenths(units, roundHalfEven({ n: 10n * n, d }), "torque", unit);
 }

@@ -24,8 +24,8 @@ BANNED = re.compile(r"\b(invalid|errors?|successful(ly)?|oops|please|illegal|for
 # Calls whose first word is a problem's code: the value itself, and the reader of forms.
 RAISERS = {"Problem": 0, "wrong": 0}
 
-# Not sentences by themselves: they stand after a wrench's or a bay's name.
-CLAUSES = ("saved.", "wrench_unfit.", "lift_short.")
+# Not sentences by themselves: they stand after a wrench's or a bay's name, or as a line in a sheet's head.
+CLAUSES = ("wrench_unfit.", "lift_short.", "saved.")
 
 
 @dataclass(frozen=True)
