@@ -127,7 +127,9 @@ class _UsesWalked:
         yield from self._left_over()
         after = self._unit.uses.between(self._up_to, LARGEST_WHOLE)
         if after:
-            yield Breach("uses", after[0].order, after[0].job, "Uses are kept for tracing of which the ledger has none.")
+            yield Breach(
+                "uses", after[0].order, after[0].job, "Uses are kept for tracing of which the ledger has none."
+            )
         for standing in self._standing.values():
             yield from (self._wrongly(one) for one in standing if one.replaced_by is not None)
 
@@ -151,7 +153,9 @@ class _UsesWalked:
 
     @staticmethod
     def _wrongly(one: Use) -> Breach:
-        return Breach("uses", one.order, one.job, f"Whether the sign-off of row {one.order} still stands is kept wrongly.")
+        return Breach(
+            "uses", one.order, one.job, f"Whether the sign-off of row {one.order} still stands is kept wrongly."
+        )
 
 
 def _end_breaches(unit: Unit, previous: str, order: int) -> Iterator[Breach]:
