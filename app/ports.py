@@ -203,6 +203,16 @@ class Postman(Protocol):
         """Hand one message over. Never raises for what a network or a mail server does."""
 
 
+class Papers(Protocol):
+    """Files that are kept as they came, by the SHA-256 of their bytes. What is kept once is never changed."""
+
+    def keep(self, data: bytes) -> str:
+        """Keep bytes; gives their SHA-256. The same bytes twice are kept once."""
+
+    def read(self, sha256: str) -> bytes | None:
+        """The bytes of this hash, whole and unaltered, or None."""
+
+
 class PinHasher(Protocol):
     def hash(self, pin: str) -> str: ...
 
