@@ -158,6 +158,10 @@ SENTENCES: dict[str, str] = {
     "mishap_back_missing": "Choose whether it may be used again.",
     "mishap_seen": "Somebody has looked at this meanwhile. Open the tool's page again.",
     "mishap_not_seen": "Something happened to {tag} and nobody has looked yet. Write down what you find first.",
+    # Tracing: what became of the re-checks asked for
+    "rechecks.opened": "Opened now: {count} jobs. Call the customers; the story is in each job's complaint.",
+    "rechecks.there": "There already: {count} jobs. None was opened twice.",
+    "rechecks.not_possible": "Not possible: {count}. A fact of the vehicle is missing; open its job by hand.",
     # Torque figures
     "figure_model_missing": "Enter the kind of vehicle, as on the vehicle's page.",
     "axle_missing": "Choose the axle.",

@@ -246,7 +246,12 @@ class Procedure(_Text):
 
     @property
     def is_work(self) -> bool:
-        return self.family not in ("inspection", "opening", "closing")
+        return self.family not in ("inspection", "opening", "closing", "recheck")
+
+    @property
+    def is_recheck(self) -> bool:
+        """Whether it goes over joints of other procedures again: opened from Tracing, not chosen at the desk."""
+        return self.family == "recheck"
 
     @property
     def is_frame(self) -> bool:
