@@ -128,7 +128,7 @@ SENTENCES: dict[str, str] = {
     "shop_name_missing": "Enter the workshop's name, as letters show it.",
     "timezone_unknown": "“{typed}” is no time zone known here. Choose one from the list, like Europe/Helsinki.",
     # The tool crib: tags, dates, calibrations, mishaps, who has what
-    "tag_unclear": "“{typed}” cannot be scanned. A tag has letters, figures, blanks and . _ - and begins with the first.",
+    "tag_unclear": "“{typed}” is no tag. A tag begins with a letter or figure and has only these, blanks and . _ - in it.",
     "tag_used": "Joints were signed off under the tag {tag}, so it stays. Tag this tool out and add it anew instead.",
     "tag_not_there": "There is no tool with the tag “{typed}” in the crib. Type it as it is on the tool.",
     "tool_not_lent": "{tag} is not to be used. {why}. Take another, and bring this one to the foreman.",
@@ -148,8 +148,8 @@ SENTENCES: dict[str, str] = {
         "reading near {missing}. Enter it, or look at the settings again."
     ),
     "reading_doubt": (
-        "Set to {set} it gave {measured}: that is off by {off}. Look whether both are in the same unit. If that is what "
-        "the certificate says, confirm it below."
+        "Set to {set} it gave {measured}: that is off by {off}. Look whether both are in the same unit. If that is "
+        "what the certificate says, confirm it below."
     ),
     "paper_too_large": "This file is larger than {limit} MB. Scan it again in less detail. What you typed is kept.",
     "paper_unknown": "“{file}” is no PDF, JPEG or PNG file, whatever its name says. What you typed is kept.",

@@ -68,8 +68,8 @@ class Verdict(StrEnum):
 class Choice:
     """One observation in words. `passes` is whether it lets the gate open (or, in a test, speaks for the part).
 
-    until_ms: the instant from which it passes no longer: a tool's last day in date has ended. Left out of the plain form
-    where there is none, so that a packet pinned before there was such a thing keeps its hash.
+    until_ms: the instant from which it passes no longer: a tool's last day in date has ended. Left out of the plain
+    form where there is none, so that a packet pinned before there was such a thing keeps its hash.
     """
 
     key: str

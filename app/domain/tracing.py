@@ -43,7 +43,7 @@ def with_wrench(uses: Iterable[Use], found: AsFound) -> list[Traced]:
 
 
 def with_figure(uses: Iterable[Use], stages: Mapping[int, Stage]) -> list[Traced]:
-    """How each use lies against another edition's stages, by number; one the new edition does not have has no window."""
+    """How each use lies against another edition's stages, by number; a stage it does not have is no window."""
 
     def judged(use: Use) -> Traced:
         stage = stages.get(use.stage)

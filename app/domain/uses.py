@@ -63,9 +63,11 @@ def uses_of(sheet: Sheet, heard: Heard) -> tuple[Use, ...]:
     figure = fastener.figure if fastener else None
     if signature is None or fastener is None or figure is None:
         return ()
+    side = f"{step.axle} {step.corner}" if step is not None and step.corner in ("left", "right") else ""
+    place = fastener.place if not side or side in fastener.place else f"{fastener.place}, {side}"
     return tuple(
         Use(
-            heard.order, number, str(heard.entry.kind), heard.entry.job, body.step, body.fastener, fastener.place,
+            heard.order, number, str(heard.entry.kind), heard.entry.job, body.step, body.fastener, place,
             body.wrench, heard.name, heard.heard_at_ms, reading.value, reading.typed, value, stage.low_mnm,
             stage.high_mnm, figure.id,
         )

@@ -1,7 +1,7 @@
 """Files kept as they came: in a folder, named by the SHA-256 of their bytes; or in memory, for tests.
 
-A file is written under a name of its own, brought to the disk and only then given its name, so that one that is there is
-whole; read back, it is checked against its name.
+A file is written under a name of its own, brought to the disk and only then given its name, so that one that is there
+is whole; read back, it is checked against its name.
 """
 
 from __future__ import annotations

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
-from app.domain.problems import AlreadyThere, NotFound, Problem, Refused
+from app.domain.problems import AlreadyThere, NotFound
 from app.domain.records import Calibration, CalibrationPoint, Tool, ToolKind
 from app.ports import Unit
 from app.trade.quantity import Dimension, Quantity
@@ -77,7 +77,9 @@ def calibrate_tool(office: Office, person: str, tool_id: str, wanted: Calibratio
         return Calibrated(before, tool, Renewed())
     made = _read(office, person, tool, wanted, today)
     if wanted.paper is not None and wanted.paper.name:
-        made = replace(made, certificate=office.papers.keep(wanted.paper.data), certificate_name=wanted.paper.name[-80:])
+        made = replace(
+            made, certificate=office.papers.keep(wanted.paper.data), certificate_name=wanted.paper.name[-80:]
+        )
     with office.store.writing() as unit:
         tool = _wrench(unit, tool_id)
         try:
@@ -124,7 +126,9 @@ def _followed(office: Office, unit: Unit, person: str, tool: Tool, made: Calibra
         # A reason that somebody wrote by hand stays until somebody takes it off by hand.
         waiting = [one for one in unit.tool_events.where(tool=tool.id) if one.seen_by is None]
         for one in waiting:
-            seen = replace(one, seen_by=person, seen_at=office.clock(), seen_words=f"Calibrated: {made.document}".strip())
+            seen = replace(
+                one, seen_by=person, seen_at=office.clock(), seen_words=f"Calibrated: {made.document}".strip()
+            )
             unit.tool_events.save(seen)
         by_us = bool(waiting) or tool.fault in {out_of_true_words(one) for one in _failed(unit, tool)}
         tool = replace(

@@ -172,7 +172,7 @@ def worn_words(tool: Tool) -> str:
 
 
 def gate_tools(unit: Unit) -> tuple[CribTool, ...]:
-    """What gates ask for by its tag. A pair's label counts half for each stand. Compressors are not inspected by date."""
+    """What gates ask for by its tag. A pair's label counts half for each stand. A compressor needs no date."""
     zone = zone_of(the_shop(unit))
     return tuple(
         CribTool(

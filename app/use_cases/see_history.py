@@ -1,4 +1,4 @@
-"""Everything that was ever recorded on a vehicle, job by job, the newest first: for a comeback, or a bad batch of parts."""
+"""All that was ever recorded on a vehicle, job by job, the newest first: for a comeback, or a bad batch of parts."""
 
 from __future__ import annotations
 

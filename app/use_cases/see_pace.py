@@ -121,6 +121,13 @@ def _too_fast(packets: Mapping[str, Packet | None], ticks: Iterable[_Tick]) -> I
     for tick in ticks:
         if tick.seconds < tick.least_s:
             packet = packets[tick.job.id]
-            named = {**packet.step_by_id, **packet.gate_by_id} if packet is not None else {}
-            title = named[tick.step].title if tick.step in named else tick.step
-            yield TooFast(tick.job.number, title, tick.kind, tick.seconds, tick.least_s)
+            yield TooFast(tick.job.number, _title(packet, tick.step), tick.kind, tick.seconds, tick.least_s)
+
+
+def _title(packet: Packet | None, key: str) -> str:
+    """What a step or a gate is called; its key where the sheet has it no more."""
+    if packet is None:
+        return key
+    if key in packet.step_by_id:
+        return packet.step_by_id[key].title
+    return packet.gate_by_id[key].title if key in packet.gate_by_id else key

@@ -94,9 +94,15 @@ def recall_figure(office: Office, figure_id: str) -> Recall:
         new = max((one for one in editions if one.counts and one.edition > old.edition), key=_edition, default=None)
         uses, whose = unit.uses.of_figure(old.id)
     stages = dict(enumerate(new.stages)) if new is not None else {}
-    now = f"corrected to {new.text} (edition {new.edition})" if new is not None else "no longer in force, no new one counts"
+    now = (
+        f"corrected to {new.text} (edition {new.edition})"
+        if new is not None
+        else "no longer in force, no new one counts"
+    )
     why = f"Figure {old.text} for {old.model}, edition {old.edition}: {now}."
-    return Recall(f"figure:{old.id}:{new.id if new else ''}", why, old.unit, None, with_figure(uses, stages), whose, old.id)
+    return Recall(
+        f"figure:{old.id}:{new.id if new else ''}", why, old.unit, None, with_figure(uses, stages), whose, old.id
+    )
 
 
 def corrected_figures(unit: Unit) -> list[FigureRecord]:
@@ -176,7 +182,7 @@ def open_rechecks(office: Office, person: str, recall: Recall) -> Rechecks:
         wanted_id = recheck_id(recall, vehicle)
         with office.store.reading() as unit:
             before = unit.jobs.get(wanted_id)
-            lines = _lines(unit, traced)
+            lines = _lines(office, unit, traced)
         if before is not None:
             there.append(before.number)
             continue
@@ -189,12 +195,16 @@ def open_rechecks(office: Office, person: str, recall: Recall) -> Rechecks:
     return Rechecks(tuple(opened), tuple(there), tuple(not_possible))
 
 
-def _lines(unit: Unit, traced: Sequence[Traced]) -> tuple[JobLine, ...]:
-    """A line for each joint, each once, however many stages or second readings of it left their window."""
+def _lines(office: Office, unit: Unit, traced: Sequence[Traced]) -> tuple[JobLine, ...]:
+    """A line for each joint, each once, however many stages or second readings of it left their window.
+
+    A joint that the re-check's procedure does not list is not guessed at: it is in the story alone.
+    """
+    known = office.book.procedures["recheck"].options["checked"].choices
     lines: dict[tuple[Axle, tuple[tuple[str, str], ...]], JobLine] = {}
     for one in traced:
         where = _where(unit, one)
-        if where is not None:
+        if where is not None and dict(where[1])["checked"] in known:
             axle, options = where
             lines.setdefault((axle, options), JobLine("", "recheck", axle, "", options))
     return tuple(lines.values())
@@ -236,4 +246,3 @@ def _line(recall: Recall, one: Traced) -> str:
         f"Job {whose.number}, {day}: {use.place}{second}, read {use.text}, really "
         f"{torque_words(one.given, recall.unit)}; window {window_words(use.low, use.high, recall.unit)}."
     )
-

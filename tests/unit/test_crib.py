@@ -267,7 +267,8 @@ def test_a_tool_is_taken_by_its_tag_and_given_back(here: Workshop) -> None:
 def test_a_scanned_label_finds_its_tool(here: Workshop, typed: str) -> None:
     with here.store.reading() as unit:
         found = find_tool(unit, typed)
-    assert found is not None and found.id == "t-1"
+    assert found is not None
+    assert found.id == "t-1"
 
 
 def test_a_tag_nobody_knows_is_not_lent(here: Workshop) -> None:
@@ -341,7 +342,9 @@ def test_a_lift_stands_in_one_bay_and_is_a_lift(here: Workshop) -> None:
     assert refused(lambda: add_bay(here.office, taken)) == {"lift_tool": "lift_tool_elsewhere"}
     for wrong in ("t-1", "nothing"):
         wanted = BayWanted("Bay 8", "two_post", "2 t", lift_tool=wrong)
-        assert refused(lambda wanted=wanted: change_bay(here.office, "bay-1", wanted)) == {"lift_tool": "lift_tool_unfit"}
+        assert refused(lambda wanted=wanted: change_bay(here.office, "bay-1", wanted)) == {
+            "lift_tool": "lift_tool_unfit"
+        }
 
 
 def test_nothing_is_placed_on_a_lift_that_is_tagged_out(here: Workshop) -> None:

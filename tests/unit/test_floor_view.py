@@ -36,7 +36,8 @@ def facts(*placed: Placement, sheet: Sheet | None = None, job: Job = JOB, **over
         now=MONDAY, zone=HELSINKI, day=MONDAY.date(), bays=BAYS, placements=placed,
         standing={job.id: placed} if job.state is JobState.OPEN else {}, jobs={job.id: job},
         sheets={job.id: sheet or Play(a_packet()).sheet}, vehicles={VEHICLE.id: VEHICLE},
-        customers={CUSTOMER.id: CUSTOMER}, people={one.id: a_person(office, one) for one in (ADA, BEN, FAY)}, tools=(), mishaps=frozenset(),
+        customers={CUSTOMER.id: CUSTOMER}, people={one.id: a_person(office, one) for one in (ADA, BEN, FAY)}, tools=(),
+        mishaps=frozenset(),
     )  # fmt: skip
     return replace(made, **over)
 

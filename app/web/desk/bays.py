@@ -83,7 +83,7 @@ def _lift_tools(office: Office) -> list[tuple[str, str]]:
 
 def _wanted(form: Form, *, active: bool) -> BayWanted:
     names = ("name", "lift", "capacity", "inspected_on")
-    return BayWanted(*(form.text(name) for name in names), active, form.text("lift_tool"))
+    return BayWanted(**{name: form.text(name) for name in names}, active=active, lift_tool=form.text("lift_tool"))
 
 
 def _line(bay: Bay) -> BayLine:

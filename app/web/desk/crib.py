@@ -82,7 +82,8 @@ def add(request: Request, office: TheOffice, visitor: Desk, tool_id: str, sent: 
         return page(request, "desk/calibration.html", shown, visitor, status=422)
     if kept.calibration.passes:
         return go(f"/desk/tools/{tool_id}", "calibrated", kept.renewed)
-    return go(f"/desk/tracing/calibrations/{kept.calibration.id}", "out_of_true", kept.renewed)
+    said = "set_right" if kept.calibration.adjusted else "out_of_true"
+    return go(f"/desk/tracing/calibrations/{kept.calibration.id}", said, kept.renewed)
 
 
 @router.get("/desk/tools/certificates/{sha256}")
@@ -121,9 +122,7 @@ def _calibration_page(wrench: Tool, form: FormShown) -> CalibrationPage:
 
 
 @router.post("/desk/tools/{tool_id}/mishaps/{event_id}")
-def look(
-    request: Request, office: TheOffice, visitor: Desk, tool_id: str, event_id: str, form: TheForm
-) -> Response:
+def look(request: Request, office: TheOffice, visitor: Desk, tool_id: str, event_id: str, form: TheForm) -> Response:
     try:
         kept = look_at_mishap(office, visitor.person_id, event_id, form.text("seen_words"), form.text("back"))
     except Refused as refused:

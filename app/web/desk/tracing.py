@@ -29,6 +29,7 @@ from app.use_cases.trace_uses import (
     torque_words,
     window_words,
 )
+from app.web.desk.said import said_lines
 from app.web.forms import TheForm
 from app.web.pages.tracing import (
     HistoryPage,
@@ -112,7 +113,9 @@ def _opened(office: Office, visitor: Visitor, recall: Recall, where: str) -> Res
 def _said(query: Mapping[str, str]) -> list[str]:
     """What became of the jobs asked for, from the address; only small numbers are believed."""
     found = {name: int(query[name]) for name in SAID if re.fullmatch(r"[0-9]{1,4}", query.get(name, ""))}
-    return [sentence(f"rechecks.{name}", count=count) for name, count in found.items() if count or name == "opened"]
+    return said_lines(query) + [
+        sentence(f"rechecks.{name}", count=count) for name, count in found.items() if count or name == "opened"
+    ]
 
 
 def _shown(request: Request, office: Office, visitor: Visitor, recall: Recall, where: str) -> Response:
