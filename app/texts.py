@@ -128,7 +128,7 @@ SENTENCES: dict[str, str] = {
     "shop_name_missing": "Enter the workshop's name, as letters show it.",
     "timezone_unknown": "“{typed}” is no time zone known here. Choose one from the list, like Europe/Helsinki.",
     # The tool crib: tags, dates, calibrations, mishaps, who has what
-    "tag_unclear": "“{typed}” is no tag. A tag begins with a letter or figure and has only these, blanks and . _ - in it.",
+    "tag_unclear": "“{typed}” is no tag. A tag begins with a letter or figure; blanks and . _ - may follow.",
     "tag_used": "Joints were signed off under the tag {tag}, so it stays. Tag this tool out and add it anew instead.",
     "tag_not_there": "There is no tool with the tag “{typed}” in the crib. Type it as it is on the tool.",
     "tool_not_lent": "{tag} is not to be used. {why}. Take another, and bring this one to the foreman.",

@@ -14,21 +14,22 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from app.domain import entry as e
-from app.domain.packet import Stage
-from app.domain.records import Tool, ToolKind
+from app.domain.offering import figure_keys, procedures_for
+from app.domain.packet import Axle, Stage
+from app.domain.records import JobLine, Tool, ToolKind
 from app.domain.tracing import place_of, with_figure, with_wrench
 from app.trade.problems import InputMissing, OutOfRange
 from app.trade.quantity import Dimension, Quantity
 from app.trade.torque_tool import AsFound, deviation
 from app.use_cases.calibrate_tool import CalibrationWanted, calibrate_tool
 from app.use_cases.keep_tool import ToolWanted, change_tool
-from app.use_cases.see_history import see_history
 from app.use_cases.see_pace import see_pace
 from app.use_cases.trace_uses import corrected_figures, open_rechecks, recall_figure, recall_wrench, story
 from app.use_cases.verify import rebuild, verify
+from app.web.desk.vehicle_history import see_history
 from tests.builders import FAY, Play, whole_job
 from tests.contract.storage_contract import a_use
-from tests.offices import Workshop, a_small_job, an_office
+from tests.offices import VEHICLE, Workshop, a_small_job, an_office
 from tests.unit.test_keep_registers import refused
 
 
@@ -277,3 +278,21 @@ def test_ticks_faster_than_possible_are_named_without_a_person(here: Workshop) -
 
 def test_an_unknown_entry_body_is_no_tick() -> None:
     assert e.read_body(replace(whole_job().history[0][0].entry, kind="step_done", body={"x": 1})) is None
+
+
+def test_a_re_check_knows_every_joint_some_procedure_asks_a_figure_for(here: Workshop) -> None:
+    """And what holds a loaded spring is not tightened on the vehicle, but told to the foreman."""
+    book = here.office.book
+    recheck = book.procedures["recheck"]
+    assert set(recheck.options["checked"].choices) == {one.key for one in figure_keys(book)}
+    for joint, step in (("strut_centre_nut", "not_here"), ("upper_spring_seat", "not_here"), ("wheel_nuts", "tighten")):
+        options = (("checked", joint), ("where", "left"))
+        job = here.opens("v-1", JobLine("", "recheck", Axle.FRONT, "", options))
+        keys = [one.key for one in here.sheet(job).packet.steps]
+        assert keys == ["story", "look", step]
+
+
+def test_a_re_check_is_not_offered_at_the_desk(here: Workshop) -> None:
+    offers = procedures_for(here.office.book, VEHICLE.front)
+    assert "recheck" not in {one.procedure for one in offers}
+    assert "inspection" in {one.procedure for one in offers}

@@ -15,8 +15,8 @@ from app.trade.units import show as shown_amount
 from app.use_cases.keep_tool import BASES, COMPRESSOR_TYPES, ToolWanted, add_tool, change_tool, put_back_in_use, tag_out
 from app.use_cases.office import Office, the_shop, zone_of
 from app.use_cases.open_job import worn_words
-from app.use_cases.see_tool import see_tool
 from app.web.desk.said import go, said_lines
+from app.web.desk.tool_story import see_tool
 from app.web.forms import Form, TheForm
 from app.web.pages.form import FormShown, sent_back
 from app.web.pages.tools import ToolGroup, ToolLine, ToolPage, ToolsPage

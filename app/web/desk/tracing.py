@@ -15,7 +15,6 @@ from app.domain.tracing import Traced
 from app.texts import sentence
 from app.trade.torque_tool import Place
 from app.use_cases.office import Office, the_shop, zone_of
-from app.use_cases.see_history import see_history
 from app.use_cases.see_pace import see_pace
 from app.use_cases.shop_time import date_words
 from app.use_cases.trace_uses import (
@@ -30,6 +29,7 @@ from app.use_cases.trace_uses import (
     window_words,
 )
 from app.web.desk.said import said_lines
+from app.web.desk.vehicle_history import see_history
 from app.web.forms import TheForm
 from app.web.pages.tracing import (
     HistoryPage,

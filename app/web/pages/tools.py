@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from app.use_cases.see_tool import ToolStory
+from app.web.desk.tool_story import ToolStory
 from app.web.pages.form import FormShown
 
 

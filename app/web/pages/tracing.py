@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from app.use_cases.see_history import History
 from app.use_cases.see_pace import Pace
+from app.web.desk.vehicle_history import History
 
 
 @dataclass(frozen=True, slots=True)
