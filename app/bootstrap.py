@@ -27,6 +27,7 @@ from app.pins import ArgonPins
 from app.ports import Postman, Store
 from app.settings import ROOT, Settings
 from app.storage.engine import make_engine
+from app.storage.papers import FolderPapers
 from app.storage.sql import SqlStore
 from app.sync.entries import make_router
 from app.texts import table
@@ -67,6 +68,7 @@ def wire(settings: Settings, store: Store | None = None, now: Callable[[], datet
         clock=now,
         new_id=new_id,
         pins=ArgonPins(),
+        papers=FolderPapers(settings.papers_folder),
         announce=hub.announce,
         write_letter=lambda facts: write_letter(environment(), facts),
         message_domain=settings.mail_sender.rpartition("@")[2],

@@ -5,7 +5,7 @@ A `Store` hands out a `Unit`: one transaction with every register in it. Leaving
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from datetime import datetime
@@ -16,6 +16,7 @@ from app.domain.entry import Heard
 from app.domain.packet import Packet
 from app.domain.readiness import ReadinessCheck
 from app.domain.sheet import Sheet
+from app.domain.uses import Use
 
 R = TypeVar("R")
 
@@ -90,6 +91,43 @@ class Sheets(Protocol):
     def packet(self, packet_hash: str) -> Packet | None: ...
 
 
+@dataclass(frozen=True, slots=True)
+class Whose:
+    """A job with the vehicle and the customer it is about, as far as somebody who has to call needs it."""
+
+    job: str
+    number: str
+    state: str
+    vehicle: str
+    plate: str
+    model: str
+    customer: str
+    phone: str
+    email: str
+
+
+class Uses(Protocol):
+    """What the ledger says of wrenches and figures (`domain.uses`): made from it, and made anew by `rebuild`."""
+
+    def add(self, uses: Sequence[Use]) -> None:
+        """Add the rows of one entry. A sign-off replaces what was signed at the same joint before."""
+
+    def of_tool(self, tag: str, since_ms: int) -> tuple[Sequence[Use], Mapping[str, Whose]]:
+        """What was read off a tool from an instant on, in the order heard, and whose jobs these are."""
+
+    def of_figure(self, figure: str) -> tuple[Sequence[Use], Mapping[str, Whose]]:
+        """What was signed against a figure, in the order heard, and whose jobs these are."""
+
+    def of_job(self, job: str) -> Sequence[Use]: ...
+
+    def has_tool(self, tag: str) -> bool: ...
+
+    def between(self, after: int, up_to: int) -> Sequence[Use]:
+        """Rows of the entries after one order number up to and with another, in the order heard."""
+
+    def clear(self) -> None: ...
+
+
 class Unit(Protocol):
     """One transaction. Registers are named for what they hold."""
 
@@ -105,9 +143,13 @@ class Unit(Protocol):
     placements: Register[records.Placement]
     figures: Register[records.FigureRecord]
     tools: Register[records.Tool]
+    calibrations: Register[records.Calibration]
+    tool_events: Register[records.ToolEvent]
+    loans: Register[records.Loan]
     outbox: Register[records.OutgoingMessage]
     ledger: Ledger
     sheets: Sheets
+    uses: Uses
 
     def remove_sign_in(self, key: str) -> None: ...
 
@@ -161,6 +203,16 @@ class Sender:
 class Postman(Protocol):
     def deliver(self, message: records.OutgoingMessage, sender: Sender) -> Delivery:
         """Hand one message over. Never raises for what a network or a mail server does."""
+
+
+class Papers(Protocol):
+    """Files that are kept as they came, by the SHA-256 of their bytes. What is kept once is never changed."""
+
+    def keep(self, data: bytes) -> str:
+        """Keep bytes; gives their SHA-256. The same bytes twice are kept once."""
+
+    def read(self, sha256: str) -> bytes | None:
+        """The bytes of this hash, whole and unaltered, or None."""
 
 
 class PinHasher(Protocol):

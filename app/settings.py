@@ -42,6 +42,11 @@ class Settings(BaseSettings):
     )
     sign_in_hours: int = Field(default=12, ge=1, le=72, description="A sign-in ends after this many hours unused.")
 
+    papers_folder: Path = Field(
+        default=ROOT / "data" / "papers",
+        description="Folder for files that were kept, such as calibration certificates.",
+    )
+
     mail_road: Literal["folder", "smtp"] = Field(
         default="folder", description="How letters leave: as .eml files in a folder, or by SMTP."
     )

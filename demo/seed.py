@@ -21,11 +21,14 @@ from app.domain.records import (
     Tablet,
     Vehicle,
 )
+from app.use_cases.borrow_tool import borrow_tool
+from app.use_cases.calibrate_tool import CalibrationWanted, calibrate_tool
 from app.use_cases.cancel_job import cancel_job
 from app.use_cases.office import Office
 from app.use_cases.open_job import JobWanted, open_job
 from app.use_cases.place_job import PlacementWanted, place_job
 from app.use_cases.record_entry import record_form
+from app.use_cases.report_mishap import MishapWanted, look_at_mishap, report_mishap
 from demo import larkfield
 from demo.larkfield import Car
 from demo.player import Player
@@ -51,7 +54,9 @@ def is_seeded(office: Office) -> bool:
 def seed(office: Office, now: datetime) -> None:
     """Seed everything: the shop's own things, then jobs in every state."""
     shop_things(office, now)
+    mishaps(replace(office, clock=lambda: now - timedelta(days=6)))
     Jobs(office, now).make()
+    crib_stories(office, now)
 
 
 def shop_things(office: Office, now: datetime) -> None:
@@ -59,10 +64,10 @@ def shop_things(office: Office, now: datetime) -> None:
         unit.shops.add(larkfield.SHOP)
         for one in larkfield.PEOPLE:
             unit.people.add(Person(one.key, one.name, one.roles, office.pins.hash(one.pin)))
-        for bay in larkfield.bays(now.date()):
-            unit.bays.add(bay)
         for tool in larkfield.tools(now.date()):
             unit.tools.add(tool)
+        for bay in larkfield.bays(now.date()):
+            unit.bays.add(bay)
         for owner in larkfield.OWNERS:
             unit.customers.add(Customer(owner.key, owner.name, owner.email, owner.phone, owner.language))
         for car in larkfield.CARS:
@@ -72,6 +77,31 @@ def shop_things(office: Office, now: datetime) -> None:
         for figure in figures(office, now):
             unit.figures.add(figure)
         unit.commit()
+
+
+def crib_stories(office: Office, now: datetime) -> None:
+    """Two certificates, one of which leads to Tracing, and a loan."""
+    today, past = now.date(), replace(office, clock=lambda: now - timedelta(hours=5))
+    calibrate_tool(
+        past, "foreman", "tool-w20",
+        CalibrationWanted(
+            "", str(today - timedelta(days=225)), "Hale Metrology (invented)", "HM-2207", larkfield.TRUE_W20
+        ),
+    )  # fmt: skip
+    calibrate_tool(
+        past, "foreman", "tool-w12",
+        CalibrationWanted(
+            "calibration-w12", str(today), "Hale Metrology (invented)", "HM-2290", larkfield.OUT_W12, adjusted="yes"
+        ),
+    )  # fmt: skip
+    borrow_tool(past, "ines", "W20")
+
+
+def mishaps(office: Office) -> None:
+    """A drop nobody has looked at yet, and an overload that was looked at."""
+    report_mishap(office, "joss", "tool-w15", MishapWanted("", "drop", "Fell from the lift; click not felt since"))
+    overload = report_mishap(office, "ines", "tool-w31", MishapWanted("", "overload", "Rusted nut let go", "640 N·m"))
+    look_at_mishap(office, "foreman", overload.event.id, "7 % over its range, below a quarter; clicks evenly", "yes")
 
 
 def vehicle_of(car: Car) -> Vehicle:

@@ -41,6 +41,7 @@ from app.mail.folder import FolderPostman
 from app.mail.render import write_letter
 from app.settings import Settings
 from app.storage.memory import MemoryStore
+from app.storage.papers import MemoryPapers
 from app.use_cases.office import SHOP_ID, Office
 from app.use_cases.open_job import JobWanted, open_job
 from app.web.hub import Hub
@@ -124,6 +125,7 @@ class TestOffice:
             clock=lambda: self.now,
             new_id=self.new_id,
             pins=PlainPins(),
+            papers=MemoryPapers(),
             announce=self._announce,
             write_letter=lambda facts: write_letter(environment(), facts),
             message_domain="axleworks.example",

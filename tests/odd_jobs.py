@@ -54,7 +54,7 @@ def some(values: tuple[str, ...], **size: Any) -> st.SearchStrategy[list[str]]:
     return st.lists(st.sampled_from(values), **{**FEW, **size})
 
 
-CHOICES = (Choice("yes", "Yes", True), Choice("no", "No", False))
+CHOICES = (Choice("yes", "Yes", True), Choice("no", "No", False), Choice("late", "Due", True, 1_772_439_000_000))
 STAGES = st.one_of(
     st.builds(Stage, low_mnm=st.sampled_from([None, 0, 90_000]), target_mnm=MARKS, high_mnm=MARKS),
     st.builds(Stage, low_mdeg=st.sampled_from([None, 0, 85_000]), target_mdeg=MARKS, high_mdeg=MARKS),
@@ -148,7 +148,7 @@ WRENCHES = st.builds(
     due_on=st.sampled_from(["2026-12-31", "2026-03-02", "2026-03-01", ""]),
     length_um=st.sampled_from([None, 0, 1, 400_000]),
     fault=st.sampled_from(["", "", "dropped"]),
-    due_end_ms=st.sampled_from([None, None, 1_772_438_400_000]),
+    due_end_ms=st.sampled_from([None, None, 1_772_439_000_000]),
 )
 GOOD_WRENCH = Wrench("W1", "Wrench", "N·m", 40_000, 200_000, "2026-12-31", 400_000)
 
@@ -193,7 +193,7 @@ SIGNED: dict[str, Any] = {
 }
 ANSWERS = st.builds(
     e.Answer,
-    choice=st.sampled_from(["yes", "yes", "no", "constructor"]),
+    choice=st.sampled_from(["yes", "yes", "no", "late", "constructor"]),
     ready=st.sampled_from([True, True, False, None]),
     value=st.sampled_from([None, 0, 999, 1_000, 1_500, 2_001, 4_001, -1]),
 )

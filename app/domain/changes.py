@@ -35,7 +35,7 @@ def passes(check: Check, said: Mapping[str, Said]) -> bool:
     answer = said[check.id]
     match check.kind:
         case CheckKind.SEEN:
-            return any(one.key == answer.choice and one.passes for one in check.choices)
+            return any(one.key == answer.choice and one.passes_at(answer.at_ms) for one in check.choices)
         case CheckKind.READY:
             return answer.ready is True
         case CheckKind.VALUE:

@@ -18,6 +18,7 @@ from functools import cached_property
 from typing import TypeAlias
 
 from app.domain.conditions import Subject, judge
+from app.domain.crib import CribTool, tool_choices
 from app.domain.grounds import (
     JOINT_IS_WORDS,
     LAYOUT_WORDS,
@@ -108,6 +109,7 @@ class Order:
     """What a packet is made from.
 
     figures: by `f"{axle}/{figure key}"`; windows: by `f"{axle}/{family}/{measure id}"`.
+    tools: the crib's stands, lifts, jacks and compressors; of a kind it has none of, no tag is asked for.
     previous: the edition before, whose unchanged steps keep their revision.
     """
 
@@ -121,6 +123,7 @@ class Order:
     shop: Shop
     previous: Packet | None = None
     windows: Mapping[str, Window] = field(default_factory=dict)
+    tools: tuple[CribTool, ...] = ()
 
 
 def compile_packet(book: Book, order: Order) -> Packet | tuple[Problem, ...]:
@@ -516,7 +519,10 @@ class _Compiler:
         text = self.book.gates[key]
         known = subject.with_values(late_work="yes" if self.late_work else "no")
         axle = Axle.BOTH if text.scope == "sheet" else spot.axle
-        checks = [one for one in text.checks if self.holds(one.when, known, spot)]
+        kinds = {tool.kind for tool in self.order.tools}
+        checks = [
+            one for one in text.checks if self.holds(one.when, known, spot) and (one.tool is None or one.tool in kinds)
+        ]
         names = [*text.shows, *(name for one in checks for name in _reckon_names(one))]
         return Gate(
             id=gate_id,
@@ -534,12 +540,16 @@ class _Compiler:
 
     def _check(self, text: CheckText, axle: Axle, spot: Spot, subject: Subject, words: Mapping[str, str]) -> Check:
         low, high = self._limit(text, text.at_least, axle), self._limit(text, text.at_most, axle)
+        choices, would_do = self._choices(text.choices, spot, subject, words), ""
+        if text.tool is not None and text.bears is not None:
+            tools = tuple(tool for tool in self.order.tools if tool.kind == text.tool)
+            choices, would_do = tool_choices(tools, self._reckon(text.bears, axle).value)
         return Check(
             id=text.id,
             kind=text.kind,
             ask=fill(text.ask, words),
-            otherwise=fill(text.otherwise, words),
-            choices=self._choices(text.choices, spot, subject, words),
+            otherwise=f"{fill(text.otherwise, words)} {would_do}".strip(),
+            choices=choices,
             dimension=str(text.dimension or ""),
             unit=text.unit,
             at_least=low.value if low else None,

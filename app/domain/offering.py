@@ -58,7 +58,7 @@ def procedures_for(book: Book, axle_facts: AxleFacts) -> tuple[Offer, ...]:
     offers = []
     subject = axle_subject(book, axle_facts) if ground_of(book, axle_facts) else Subject({})
     for key, procedure in book.procedures.items():
-        if procedure.is_frame:
+        if procedure.is_frame or procedure.is_recheck:
             continue
         asked = asked_options(procedure, [subject])
         refused = {
@@ -109,7 +109,7 @@ class FigurePlace:
 def figure_keys(book: Book) -> tuple[FigurePlace, ...]:
     """Every fastener figure the book's procedures may ask for, by key, each once."""
     found: dict[str, FigurePlace] = {}
-    for procedure in book.procedures.values():
+    for procedure in (one for one in book.procedures.values() if not one.is_recheck):
         for step in procedure.steps:
             for text in step.fasteners:
                 for options in _option_sets(procedure, text.figure):

@@ -11,9 +11,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 from functools import cached_property
-from typing import Any
+from typing import Annotated, Any
 
-from pydantic import TypeAdapter
+from pydantic import Field, TypeAdapter
 
 from app.domain.canonical import digest
 
@@ -66,11 +66,19 @@ class Verdict(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """One observation in words. `passes` is whether it lets the gate open (or, in a test, speaks for the part)."""
+    """One observation in words. `passes` is whether it lets the gate open (or, in a test, speaks for the part).
+
+    until_ms: the instant from which it passes no longer: a tool's last day in date has ended. Left out of the plain
+    form where there is none, so that a packet pinned before there was such a thing keeps its hash.
+    """
 
     key: str
     words: str
     passes: bool
+    until_ms: Annotated[int | None, Field(exclude_if=lambda until: until is None)] = None
+
+    def passes_at(self, at_ms: int) -> bool:
+        return self.passes and (self.until_ms is None or at_ms < self.until_ms)
 
 
 @dataclass(frozen=True, slots=True)

@@ -576,7 +576,10 @@ def _check_check(
         if not isinstance(choice.passes, bool):
             yield from naming.condition(choice.passes, at)
     yield from _twice(naming, (choice.key for choice in check.choices), (*path, "choices"), "choice")
-    if check.kind is CheckKind.SEEN:
+    if check.tool is not None or check.bears is not None:
+        if check.kind is not CheckKind.SEEN or check.choices or check.tool is None or check.bears is None:
+            yield naming.mistake(path, f"the check `{check.id}` asks for a tool: kind seen, `bears`, and no choices")
+    elif check.kind is CheckKind.SEEN:
         never = all(choice.passes is False for choice in check.choices)
         always = all(choice.passes is True for choice in check.choices)
         if never or always:

@@ -62,7 +62,13 @@ class ChoiceText(_Text):
     when: When | None = None
 
 
+# Kinds of the tool crib that a gate asks for by tag: those that bear what can fall or fly.
+GateTool: TypeAlias = Literal["stands", "lift", "spring_compressor", "jack"]
+
+
 class CheckText(_Text):
+    """`tool`: its choices are the crib's tools of this kind, and which of them bear what `bears` comes to."""
+
     id: Key
     kind: CheckKind
     ask: Words
@@ -73,6 +79,8 @@ class CheckText(_Text):
     at_least: Limit | None = None
     at_most: Limit | None = None
     halve_unless: tuple[Key, Key] | None = None
+    tool: GateTool | None = None
+    bears: ReckonName | None = None
     when: When | None = None
 
 
@@ -238,7 +246,12 @@ class Procedure(_Text):
 
     @property
     def is_work(self) -> bool:
-        return self.family not in ("inspection", "opening", "closing")
+        return self.family not in ("inspection", "opening", "closing", "recheck")
+
+    @property
+    def is_recheck(self) -> bool:
+        """Whether it goes over joints of other procedures again: opened from Tracing, not chosen at the desk."""
+        return self.family == "recheck"
 
     @property
     def is_frame(self) -> bool:

@@ -86,7 +86,10 @@ class LiftKind(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Bay:
-    """A place to work. A flat bay has no lift: its capacity is that of its stands. A lift is inspected yearly."""
+    """A place to work. A flat bay has no lift: its capacity is that of its stands. A lift is inspected yearly.
+
+    lift_tool: the lift in the tool crib; what it carries and when it was inspected are then the crib's.
+    """
 
     id: str
     name: str
@@ -94,6 +97,7 @@ class Bay:
     capacity_g: int
     inspected_on: date | None
     active: bool = True
+    lift_tool: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -254,11 +258,18 @@ class ToolKind(StrEnum):
     STANDS = "stands"
     JACK = "jack"
     SPRING_COMPRESSOR = "spring_compressor"
+    LIFT = "lift"
 
 
 @dataclass(frozen=True, slots=True)
 class Tool:
-    """A tool by its tag. For a wrench low/high are mN·m and unit its scale; otherwise `rating` is g or mN by kind."""
+    """A tool by its tag. For a wrench low/high are mN·m and unit its scale; otherwise `rating` is g or mN by kind.
+
+    type:       a wrench's type and class by ISO 6789 ("II A"); a compressor's kind; "" when not known.
+    checked_on: the day it was last found good: calibrated, or inspected.
+    cycles:     a wrench's uses since then, where somebody counts them.
+    fault:      why it is tagged out, in words; "" when it may be used.
+    """
 
     id: str
     tag: str
@@ -272,6 +283,84 @@ class Tool:
     rating_basis: str = ""
     due_on: date | None = None
     fault: str = ""
+    type: str = ""
+    checked_on: date | None = None
+    cycles: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class CalibrationPoint:
+    """One reading of a calibration, as found: what the wrench was set to (or showed), and what was measured.
+
+    Torques in mN·m beside the text as typed. deviation_ppm: (set - measured)/measured, the sign of ISO 6789.
+    """
+
+    set_mnm: int
+    set_text: str
+    measured_mnm: int
+    measured_text: str
+    deviation_ppm: int
+
+
+@dataclass(frozen=True, slots=True)
+class Calibration:
+    """A wrench's calibration as its certificate says. Never changed: a mistake is another one of the same day.
+
+    passes:      every reading as found lies within what is allowed (`allowed_ppm` either way).
+    adjusted:    it was set right afterwards and found true, so that it may be used again though it did not pass.
+    certificate: the SHA-256 of the certificate's file; "" when none was kept.
+    """
+
+    id: str
+    tool: str
+    done_on: date
+    done_by: str
+    document: str
+    points: tuple[CalibrationPoint, ...]
+    allowed_ppm: int
+    passes: bool
+    adjusted: bool
+    due_on: date | None
+    certificate: str
+    certificate_name: str
+    entered_by: str
+    entered_at: datetime
+
+
+class Mishap(StrEnum):
+    """What happens to a tool that nobody can see on it afterwards."""
+
+    OVERLOAD = "overload"
+    DROP = "drop"
+    OTHER = "other"
+
+
+@dataclass(frozen=True, slots=True)
+class ToolEvent:
+    """Something that happened to a tool. It is tagged out until somebody has looked: `seen_by`, and what was seen."""
+
+    id: str
+    tool: str
+    kind: Mishap
+    words: str
+    torque_mnm: int | None
+    torque_text: str
+    reported_by: str
+    reported_at: datetime
+    seen_by: str | None = None
+    seen_at: datetime | None = None
+    seen_words: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Loan:
+    """Who has a tool and since when. A tool has one open loan at most."""
+
+    id: str
+    tool: str
+    person: str
+    taken_at: datetime
+    given_back_at: datetime | None = None
 
 
 class MessageState(StrEnum):

@@ -34,6 +34,7 @@ _AXLE = TypeAdapter(records.AxleFacts)
 _LINES = TypeAdapter(tuple[records.JobLine, ...])
 _POINTS = TypeAdapter(tuple[ReadinessPoint, ...])
 _STAGES = TypeAdapter(tuple[Stage, ...])
+_CALIBRATED = TypeAdapter(tuple[records.CalibrationPoint, ...])
 
 
 @dataclass(frozen=True)
@@ -160,6 +161,18 @@ def _tool(row: Values) -> records.Tool:
     return records.Tool(**row | {"kind": records.ToolKind(row["kind"])})
 
 
+def _calibration_values(one: records.Calibration) -> Values:
+    return _fields(one) | {"points": text_of(one.points)}
+
+
+def _calibration(row: Values) -> records.Calibration:
+    return records.Calibration(**row | {"points": _CALIBRATED.validate_python(json.loads(row["points"]))})
+
+
+def _tool_event(row: Values) -> records.ToolEvent:
+    return records.ToolEvent(**row | {"kind": records.Mishap(row["kind"])})
+
+
 def _message(row: Values) -> records.OutgoingMessage:
     return records.OutgoingMessage(**row | {"state": records.MessageState(row["state"])})
 
@@ -181,6 +194,9 @@ JOBS = Shape("job", table_of(tables.JobRow), _job_values, _job)
 PLACEMENTS = Shape("placement", table_of(tables.PlacementRow), _fields, lambda row: records.Placement(**row))
 FIGURES = Shape("figure", table_of(tables.FigureRow), _figure_values, _figure)
 TOOLS = Shape("tool", table_of(tables.ToolRow), _fields, _tool)
+CALIBRATIONS = Shape("calibration", table_of(tables.CalibrationRow), _calibration_values, _calibration)
+TOOL_EVENTS = Shape("tool_event", table_of(tables.ToolEventRow), _fields, _tool_event)
+LOANS = Shape("loan", table_of(tables.LoanRow), _fields, lambda row: records.Loan(**row))
 OUTBOX = Shape("message", table_of(tables.OutgoingMessageRow), _fields, _message)
 
 REGISTERS: Mapping[str, Shape[Any]] = {
@@ -196,6 +212,9 @@ REGISTERS: Mapping[str, Shape[Any]] = {
     "placements": PLACEMENTS,
     "figures": FIGURES,
     "tools": TOOLS,
+    "calibrations": CALIBRATIONS,
+    "tool_events": TOOL_EVENTS,
+    "loans": LOANS,
     "outbox": OUTBOX,
 }
 _KINDS = {shape.table.name: shape.kind for shape in REGISTERS.values()}

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import datetime
@@ -20,7 +20,8 @@ from app.domain.packet import Packet, packet_from
 from app.domain.problems import AlreadyThere, NotFound, OursToMend
 from app.domain.readiness import ReadinessCheck
 from app.domain.sheet import Sheet, sheet_from
-from app.ports import Ledger, LedgerRow, Register, Sheets
+from app.domain.uses import Use
+from app.ports import Ledger, LedgerRow, Register, Sheets, Uses, Whose
 from app.storage import mapping
 from app.storage.columns import utc
 from app.storage.mapping import Shape, Values, text_of
@@ -42,6 +43,7 @@ class _State:
     sequences: set[tuple[str, int]] = field(default_factory=set)
     sheets: dict[str, tuple[str | None, str]] = field(default_factory=dict)
     packets: dict[str, str] = field(default_factory=dict)
+    uses: dict[tuple[int, int], Use] = field(default_factory=dict)
 
     def copy(self) -> _State:
         return _State(
@@ -52,6 +54,7 @@ class _State:
             sequences=set(self.sequences),
             sheets=dict(self.sheets),
             packets=dict(self.packets),
+            uses=dict(self.uses),
         )
 
 
@@ -103,9 +106,13 @@ class MemoryUnit:
         self.placements: Register[records.Placement] = MemoryRegister(self, mapping.PLACEMENTS)
         self.figures: Register[records.FigureRecord] = MemoryRegister(self, mapping.FIGURES)
         self.tools: Register[records.Tool] = MemoryRegister(self, mapping.TOOLS)
+        self.calibrations: Register[records.Calibration] = MemoryRegister(self, mapping.CALIBRATIONS)
+        self.tool_events: Register[records.ToolEvent] = MemoryRegister(self, mapping.TOOL_EVENTS)
+        self.loans: Register[records.Loan] = MemoryRegister(self, mapping.LOANS)
         self.outbox: Register[records.OutgoingMessage] = MemoryRegister(self, mapping.OUTBOX)
         self.ledger: Ledger = MemoryLedger(self)
         self.sheets: Sheets = MemorySheets(self)
+        self.uses: Uses = MemoryUses(self)
 
     def seen(self) -> _State:
         if self._state is None:
@@ -291,3 +298,51 @@ class MemorySheets:
         packet = packet_from(json.loads(text))
         _PACKETS.keep(packet_hash, (text, packet))
         return packet
+
+
+class MemoryUses:
+    def __init__(self, unit: MemoryUnit) -> None:
+        self._unit = unit
+
+    def add(self, uses: Sequence[Use]) -> None:
+        kept = self._unit.changing().uses
+        for use in uses:
+            for key, one in kept.items():
+                if use.replaces(one):
+                    kept[key] = one._replace(replaced_by=use.order)
+        for use in uses:
+            kept[use.order, use.stage] = use
+
+    def of_tool(self, tag: str, since_ms: int) -> tuple[Sequence[Use], Mapping[str, Whose]]:
+        return self._with_whose(tuple(one for one in self._all() if one.tool == tag and one.heard_at_ms >= since_ms))
+
+    def of_figure(self, figure: str) -> tuple[Sequence[Use], Mapping[str, Whose]]:
+        return self._with_whose(tuple(one for one in self._all() if one.figure == figure))
+
+    def of_job(self, job: str) -> Sequence[Use]:
+        return tuple(one for one in self._all() if one.job == job)
+
+    def has_tool(self, tag: str) -> bool:
+        return any(one.tool == tag for one in self._all())
+
+    def between(self, after: int, up_to: int) -> Sequence[Use]:
+        return tuple(one for one in self._all() if after < one.order <= up_to)
+
+    def clear(self) -> None:
+        self._unit.changing().uses.clear()
+
+    def _all(self) -> list[Use]:
+        return sorted(self._unit.seen().uses.values(), key=lambda one: (one.order, one.stage))
+
+    def _with_whose(self, uses: Sequence[Use]) -> tuple[Sequence[Use], Mapping[str, Whose]]:
+        found = {}
+        for job_id in dict.fromkeys(one.job for one in uses):
+            job = self._unit.jobs.get(job_id)
+            vehicle = self._unit.vehicles.get(job.vehicle) if job else None
+            customer = self._unit.customers.get(job.customer) if job else None
+            if job is not None and vehicle is not None and customer is not None:
+                found[job_id] = Whose(
+                    job.id, job.number, job.state.value, vehicle.id, vehicle.plate, vehicle.model, customer.name,
+                    customer.phone, customer.email,
+                )  # fmt: skip
+        return uses, found

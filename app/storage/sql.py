@@ -38,7 +38,8 @@ from app.domain.packet import Packet, packet_from
 from app.domain.problems import AlreadyThere, NotFound, OursToMend
 from app.domain.readiness import ReadinessCheck
 from app.domain.sheet import Sheet, sheet_from
-from app.ports import Ledger, LedgerRow, Register, Sheets
+from app.domain.uses import Use
+from app.ports import Ledger, LedgerRow, Register, Sheets, Uses, Whose
 from app.storage import mapping, tables
 from app.storage.columns import utc
 from app.storage.engine import BUSY_MS, WRITES
@@ -52,6 +53,7 @@ _HEADS = table_of(tables.LedgerHeadRow)
 _SHEETS = table_of(tables.SheetRow)
 _PACKETS = table_of(tables.PacketRow)
 _COUNTERS = table_of(tables.CounterRow)
+_USES = table_of(tables.UseRow)
 
 
 class SqlStore:
@@ -120,9 +122,13 @@ class SqlUnit:
         self.placements: Register[records.Placement] = SqlRegister(self, mapping.PLACEMENTS)
         self.figures: Register[records.FigureRecord] = SqlRegister(self, mapping.FIGURES)
         self.tools: Register[records.Tool] = SqlRegister(self, mapping.TOOLS)
+        self.calibrations: Register[records.Calibration] = SqlRegister(self, mapping.CALIBRATIONS)
+        self.tool_events: Register[records.ToolEvent] = SqlRegister(self, mapping.TOOL_EVENTS)
+        self.loans: Register[records.Loan] = SqlRegister(self, mapping.LOANS)
         self.outbox: Register[records.OutgoingMessage] = SqlRegister(self, mapping.OUTBOX)
         self.ledger: Ledger = SqlLedger(self)
         self.sheets: Sheets = SqlSheets(self)
+        self.uses: Uses = SqlUses(self)
 
     def read(self, statement: Executable, values: Mapping[str, Any] | None = None) -> CursorResult[Any]:
         if self._connection is None:
@@ -334,6 +340,45 @@ class SqlSheets:
         return sheet
 
 
+class SqlUses:
+    def __init__(self, unit: SqlUnit) -> None:
+        self._unit = unit
+
+    def add(self, uses: Sequence[Use]) -> None:
+        for use in uses:
+            self._unit.write(self._unit.statements.add_use, use._asdict())
+        signed = next((use for use in uses if use.is_first), None)
+        if signed is not None:
+            place = {"to_job": signed.job, "to_step": signed.step, "to_fastener": signed.fastener}
+            self._unit.write(self._unit.statements.replace_uses, {**place, "to_kind": signed.kind, "by": signed.order})
+
+    def of_tool(self, tag: str, since_ms: int) -> tuple[Sequence[Use], Mapping[str, Whose]]:
+        return self._with_whose("tool", {"of": tag, "since": since_ms})
+
+    def of_figure(self, figure: str) -> tuple[Sequence[Use], Mapping[str, Whose]]:
+        return self._with_whose("figure", {"of": figure, "since": 0})
+
+    def of_job(self, job: str) -> Sequence[Use]:
+        return self._uses(self._unit.statements.uses_of_job, {"of": job})
+
+    def has_tool(self, tag: str) -> bool:
+        return self._unit.read(self._unit.statements.tool_used, {"of": tag}).first() is not None
+
+    def between(self, after: int, up_to: int) -> Sequence[Use]:
+        return self._uses(self._unit.statements.uses_between, {"after": after, "up_to": up_to})
+
+    def clear(self) -> None:
+        self._unit.write(delete(_USES))
+
+    def _with_whose(self, column: str, values: Values) -> tuple[Sequence[Use], Mapping[str, Whose]]:
+        uses, whose = self._unit.statements.uses_by[column]
+        return self._uses(uses, values), {row[0]: Whose(*tuple(row)) for row in self._unit.read(whose, values)}
+
+    def _uses(self, statement: Executable, values: Values) -> Sequence[Use]:
+        # Plain tuples from the cursor: a recall reads tens of thousands of these at once.
+        return [Use._make(row) for row in self._unit.read(statement, values).all()]
+
+
 def _sha256(text: str) -> str:
     return hashlib.sha256(text.encode()).hexdigest()
 
@@ -404,6 +449,45 @@ class _Statements:
     sheet_mark = select(_SHEETS.c.entries, _SHEETS.c.hash).where(_SHEETS.c.job == bindparam("of"))
     sheet = select(_SHEETS).where(_SHEETS.c.job == bindparam("of"))
     packet = select(_PACKETS.c.packet).where(_PACKETS.c.hash == bindparam("of"))
+
+    use_columns = tuple(_USES.c[name] for name in Use._fields)
+    uses_of_job = select(*use_columns).where(_USES.c.job == bindparam("of")).order_by(_USES.c.order, _USES.c.stage)
+    uses_between = (
+        select(*use_columns)
+        .where(_USES.c.order > bindparam("after"), _USES.c.order <= bindparam("up_to"))
+        .order_by(_USES.c.order, _USES.c.stage)
+    )
+    tool_used = select(literal(1)).where(_USES.c.tool == bindparam("of")).limit(1)
+    replace_uses = (
+        update(_USES)
+        .where(_USES.c.job == bindparam("to_job"), _USES.c.step == bindparam("to_step"))
+        .where(_USES.c.fastener == bindparam("to_fastener"), _USES.c.kind == bindparam("to_kind"))
+        .where(_USES.c.replaced_by.is_(None), _USES.c.order < bindparam("by"))
+        .values(replaced_by=bindparam("by"))
+    )
+
+    @cached_property
+    def add_use(self) -> Any:
+        return self._insert(_USES)
+
+    @cached_property
+    def uses_by(self) -> Mapping[str, tuple[Any, Any]]:
+        """By the column asked for: the rows in the order heard, and whose jobs they are."""
+        return {name: self._uses_by(_USES.c[name]) for name in ("tool", "figure")}
+
+    def _uses_by(self, column: Any) -> tuple[Any, Any]:
+        wanted = (column == bindparam("of"), _USES.c.heard_at_ms >= bindparam("since"))
+        jobs, vehicles, customers = (one.table.columns for one in (mapping.JOBS, mapping.VEHICLES, mapping.CUSTOMERS))
+        whose = (
+            select(
+                jobs.id, jobs.number, jobs.state, vehicles.id, vehicles.plate, vehicles.model, customers.name,
+                customers.phone, customers.email,
+            )
+            .join_from(mapping.JOBS.table, mapping.VEHICLES.table, jobs.vehicle == vehicles.id)
+            .join(mapping.CUSTOMERS.table, jobs.customer == customers.id)
+            .where(jobs.id.in_(select(_USES.c.job).where(*wanted)))
+        )  # fmt: skip
+        return select(*self.use_columns).where(*wanted).order_by(_USES.c.order, _USES.c.stage), whose
 
     @cached_property
     def append(self) -> Any:

@@ -166,7 +166,11 @@ class ReadinessCheckRow(Row, table=True):
 class BayRow(Row, table=True):
     __tablename__ = "bays"
     __table_args__ = _args(
-        UniqueConstraint("id"), UniqueConstraint("name"), _one_of("lift", records.LiftKind), _yes_no("active")
+        UniqueConstraint("id"),
+        UniqueConstraint("name"),
+        _one_of("lift", records.LiftKind),
+        _yes_no("active"),
+        _refers("lift_tool", "tools"),
     )
 
     position: int | None = _position()
@@ -176,6 +180,7 @@ class BayRow(Row, table=True):
     capacity_g: int = _whole()
     inspected_on: date | None = _day_or_none()
     active: bool = _flag()
+    lift_tool: str | None = _text_or_none()
 
 
 class CustomerRow(Row, table=True):
@@ -333,6 +338,78 @@ class ToolRow(Row, table=True):
     rating_basis: str = _text()
     due_on: date | None = _day_or_none()
     fault: str = _text()
+    type: str = _text()
+    checked_on: date | None = _day_or_none()
+    cycles: int | None = _whole_or_none()
+
+
+class CalibrationRow(Row, table=True):
+    __tablename__ = "calibrations"
+    __table_args__ = _args(
+        UniqueConstraint("id"),
+        _refers("tool", "tools"),
+        _refers("entered_by", "people"),
+        _yes_no("passes"),
+        _yes_no("adjusted"),
+        Index(None, "tool"),
+    )
+
+    position: int | None = _position()
+    id: str = _id()
+    tool: str = _text()
+    done_on: date = Field(sa_type=Day)
+    done_by: str = _text()
+    document: str = _text()
+    points: str = _json()
+    allowed_ppm: int = _whole()
+    passes: bool = _flag()
+    adjusted: bool = _flag()
+    due_on: date | None = _day_or_none()
+    certificate: str = _text()
+    certificate_name: str = _text()
+    entered_by: str = _text()
+    entered_at: datetime = _instant()
+
+
+class ToolEventRow(Row, table=True):
+    __tablename__ = "tool_events"
+    __table_args__ = _args(
+        UniqueConstraint("id"),
+        _refers("tool", "tools"),
+        _refers("reported_by", "people"),
+        _refers("seen_by", "people"),
+        _one_of("kind", records.Mishap),
+        Index(None, "tool"),
+    )
+
+    position: int | None = _position()
+    id: str = _id()
+    tool: str = _text()
+    kind: str = _text()
+    words: str = _text()
+    torque_mnm: int | None = _whole_or_none()
+    torque_text: str = _text()
+    reported_by: str = _text()
+    reported_at: datetime = _instant()
+    seen_by: str | None = _text_or_none()
+    seen_at: datetime | None = _instant_or_none()
+    seen_words: str = _text()
+
+
+class LoanRow(Row, table=True):
+    """That a tool has one open loan is a use case's rule, kept under the write lock."""
+
+    __tablename__ = "loans"
+    __table_args__ = _args(
+        UniqueConstraint("id"), _refers("tool", "tools"), _refers("person", "people"), Index(None, "tool")
+    )
+
+    position: int | None = _position()
+    id: str = _id()
+    tool: str = _text()
+    person: str = _text()
+    taken_at: datetime = _instant()
+    given_back_at: datetime | None = _instant_or_none()
 
 
 class OutgoingMessageRow(Row, table=True):
@@ -406,6 +483,36 @@ class EntryRow(Row, table=True):
     details: str = _json()
     previous: str = _text()
     hash: str = _text()
+
+
+class UseRow(Row, table=True):
+    """What the ledger's torque sign-offs say of wrenches and figures, in a form that can be asked quickly.
+
+    One row for each stage read off a wrench. It can be made anew from the ledger at any time, so it refers to nothing.
+    """
+
+    __tablename__ = "uses"
+    __table_args__ = _args(
+        Index(None, "tool", "heard_at_ms"), Index(None, "figure", "heard_at_ms"), Index(None, "job", "step", "fastener")
+    )
+
+    order: int = Field(sa_type=Whole, primary_key=True, sa_column_kwargs={"autoincrement": False})
+    stage: int = Field(sa_type=Whole, primary_key=True, sa_column_kwargs={"autoincrement": False})
+    kind: str = _text()
+    job: str = _text()
+    step: str = _text()
+    fastener: str = _text()
+    place: str = _text()
+    tool: str = _text()
+    name: str = _text()
+    heard_at_ms: int = _whole()
+    reading: int = _whole()
+    text: str = _text()
+    value: int = _whole()
+    low: int | None = _whole_or_none()
+    high: int | None = _whole_or_none()
+    figure: str = _text()
+    replaced_by: int | None = _whole_or_none()
 
 
 class PacketRow(Row, table=True):

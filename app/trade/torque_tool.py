@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
+from fractions import Fraction
 
 from app.trade.problems import InputMissing, OutOfRange, WrongDimension
 from app.trade.quantity import Dimension, Quantity, from_si, need
@@ -307,6 +308,46 @@ def calibration_points(largest: Quantity) -> tuple[Quantity, Quantity, Quantity]
     return low, middle, top
 
 
+class AsFound:
+    """A wrench as a calibration found it: what it really gave when it said something else.
+
+    Points: (set, measured) pairs of one wrench, at least one; several at one setting count by their mean. Between the
+    settings checked the deviation is taken to run straight from one to the next; outside them the nearest one's holds.
+    Both are house rules, with no source: a certificate says nothing of what lies between its points.
+    Raises: InputMissing without points; OutOfRange for a torque that is not above zero.
+    """
+
+    def __init__(self, points: Sequence[tuple[Quantity, Quantity]]) -> None:
+        if not points:
+            raise InputMissing("readings", "needs at least one pair of setting and measured torque")
+        measured: dict[int, list[int]] = {}
+        for setting, given in points:
+            need(setting, Dimension.TORQUE, "setting", positive=True)
+            need(given, Dimension.TORQUE, "measured", positive=True)
+            measured.setdefault(setting.value, []).append(given.value)
+        self._deviations = [(at, Fraction(at * len(each), sum(each)) - 1) for at, each in sorted(measured.items())]
+        self._given: dict[int, int] = {}
+
+    def given(self, said_mnm: int) -> int:
+        """What the wrench gave when it said this, in whole mN·m: said / (1 + deviation), as ISO 6789 signs it."""
+        known = self._given.get(said_mnm)
+        if known is None:
+            exact = said_mnm / (1 + self.deviation_at(said_mnm))
+            known = self._given[said_mnm] = (2 * exact.numerator + exact.denominator) // (2 * exact.denominator)
+        return known
+
+    def deviation_at(self, said_mnm: int) -> Fraction:
+        """The deviation at a setting, as a part of what was given: 0.06 is 6 %."""
+        (first, nearest), (last, farthest) = self._deviations[0], self._deviations[-1]
+        if said_mnm <= first:
+            return nearest
+        if said_mnm >= last:
+            return farthest
+        above = next(index for index, (at, _) in enumerate(self._deviations) if at >= said_mnm)
+        (low, at_low), (high, at_high) = self._deviations[above - 1], self._deviations[above]
+        return at_low + (at_high - at_low) * Fraction(said_mnm - low, high - low)
+
+
 def is_resolution_fine_enough(resolution: Quantity, reading: Quantity, allowed: Quantity) -> bool:
     """Say whether an electronic tool shows steps no coarser than a quarter of the deviation allowed at a reading.
 
@@ -438,7 +479,7 @@ def due(
         raise OutOfRange("cycles", f"cannot be negative, got {since.cycles}")
     if last_good is not None and last_good > today:
         raise OutOfRange("last_good", f"lies in the future: {last_good.isoformat()}")
-    due_on = None if last_good is None else _months_later(last_good, interval.months)
+    due_on = None if last_good is None else months_later(last_good, interval.months)
     found = {
         DueReason.NEVER_CHECKED: last_good is None,
         DueReason.DATE: due_on is not None and today >= due_on,
@@ -470,7 +511,7 @@ def _was_overloaded(largest: Quantity, heaviest: Quantity | None, overload: Quan
     return heaviest.value * 1_000_000 > largest.value * (1_000_000 + overload.value)
 
 
-def _months_later(day: date, months: int) -> date:
+def months_later(day: date, months: int) -> date:
     """The same day so many months on; the last of the month where it has no such day."""
     year, month = divmod(day.year * 12 + day.month - 1 + months, 12)
     try:

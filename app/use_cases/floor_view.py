@@ -23,8 +23,8 @@ from app.use_cases.shop_time import at_words, date_words, day_words, span_words
 
 # The hours a board shows at least; placements and the present moment widen it. House rule.
 FIRST_HOUR, LAST_HOUR = 7, 18
-# How long before its date a wrench or lift is shown as due soon. House rule.
-SOON = timedelta(days=30)
+# How long before its date a tool or lift is shown as due soon. House rule.
+SOON = timedelta(days=14)
 LIFT_WORDS: Mapping[LiftKind, str] = {
     LiftKind.TWO_POST: "two-post lift",
     LiftKind.FOUR_POST: "four-post lift",
@@ -62,6 +62,7 @@ class FloorFacts:
     customers: Mapping[str, Customer]
     people: Mapping[str, Person]
     tools: Sequence[Tool]
+    mishaps: frozenset[str]
 
 
 @dataclass(frozen=True, slots=True)
@@ -245,6 +246,7 @@ def gather(unit: Unit, now: datetime, day: date | None) -> FloorFacts:
         customers={key: one for key, one in customers.items() if one is not None},
         people={one.id: one for one in unit.people.all()},
         tools=unit.tools.all(),
+        mishaps=frozenset(one.tool for one in unit.tool_events.all() if one.seen_by is None),
     )
 
 
@@ -304,6 +306,7 @@ def shown_alone(unit: Unit, job: Job, now: datetime) -> Shown:
         customers={customer.id: customer} if customer is not None else {},
         people={},
         tools=(),
+        mishaps=frozenset(),
     )
     return shown_of(facts, job)
 
@@ -577,10 +580,17 @@ def aside_shown(facts: FloorFacts, job: Job, key: str, one: Aside, settles_itsel
 
 
 def _due(facts: FloorFacts, today: date) -> Iterator[DueShown]:
-    """Wrenches and lifts whose date is past, near, or not known; the soonest first."""
+    """Tools and lifts whose date is past, near, or not known, and what happened to one and was not looked at.
+
+    The soonest first. A lift of the crib that a bay names is shown as that bay's.
+    """
     found: list[tuple[date, DueShown]] = []
+    in_bays = {bay.lift_tool for bay in facts.bays if bay.active}
     for tool in facts.tools:
-        if tool.kind is ToolKind.TORQUE_WRENCH and not tool.fault and _is_near(tool.due_on, today):
+        if tool.id in facts.mishaps:
+            found.append((date.min, DueShown("mishap", f"{tool.tag} {tool.name}".strip(), tool.fault, True)))
+        needs_date = tool.kind is not ToolKind.SPRING_COMPRESSOR or tool.due_on is not None
+        if needs_date and not tool.fault and tool.id not in in_bays and _is_near(tool.due_on, today):
             words = date_words(tool.due_on) if tool.due_on else ""
             past = tool.due_on is None or tool.due_on < today
             found.append((tool.due_on or date.min, DueShown("wrench", f"{tool.tag} {tool.name}".strip(), words, past)))

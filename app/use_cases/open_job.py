@@ -11,11 +11,15 @@ from datetime import date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 from app.domain.compiling import Order, compile_packet
+from app.domain.crib import CribTool
 from app.domain.entry import ENTRY_FORM, Basis, Entry, Kind, PacketPinned, body_json
 from app.domain.packet import Figure, Packet, Wrench
 from app.domain.problems import NotFound, Problem, Refused
-from app.domain.records import FigureRecord, Job, JobLine, JobState, ToolKind, Vehicle
+from app.domain.records import FigureRecord, Job, JobLine, JobState, Tool, ToolKind, Vehicle
 from app.ports import Unit
+from app.trade.quantity import Dimension, Quantity
+from app.trade.torque_tool import Interval
+from app.trade.units import show
 from app.use_cases.office import Office, the_shop, zone_of
 from app.use_cases.record_entry import OFFICE_TABLET, Recorded, announce, hear
 
@@ -111,6 +115,7 @@ def compile_for(office: Office, unit: Unit, job: Job, vehicle: Vehicle, previous
         lines=job.lines,
         figures=figures_for(unit, vehicle),
         wrenches=wrenches(unit),
+        tools=gate_tools(unit),
         shop=the_shop(unit),
         previous=previous,
     )
@@ -150,11 +155,48 @@ def wrenches(unit: Unit) -> tuple[Wrench, ...]:
             high_mnm=one.high_mnm,
             due_on=one.due_on.isoformat() if one.due_on else "",
             length_um=one.length_um,
-            fault=one.fault,
+            fault=one.fault or worn_words(one),
             due_end_ms=day_end_ms(one.due_on, zone) if one.due_on else None,
         )
         for one in unit.tools.where(kind=ToolKind.TORQUE_WRENCH)
     )
+
+
+def worn_words(tool: Tool) -> str:
+    """Why a wrench in date may not be used all the same: its uses since it was found true are counted and used up.
+
+    Source: `torque_tool.Interval`.
+    """
+    limit = Interval().cycles
+    return f"{tool.cycles} uses since it was calibrated, {limit} at most" if (tool.cycles or 0) >= limit else ""
+
+
+def gate_tools(unit: Unit) -> tuple[CribTool, ...]:
+    """What gates ask for by its tag. A pair's label counts half for each stand. A compressor needs no date."""
+    zone = zone_of(the_shop(unit))
+    return tuple(
+        CribTool(
+            tag=one.tag,
+            kind=one.kind.value,
+            name=one.name,
+            bears=one.rating // 2 if one.rating_basis == "pair" else one.rating,
+            rating_words=rating_words(one),
+            due_on=one.due_on.isoformat() if one.due_on else "",
+            due_end_ms=day_end_ms(one.due_on, zone) if one.due_on else None,
+            needs_date=one.kind is not ToolKind.SPRING_COMPRESSOR,
+            fault=one.fault,
+        )
+        for one in unit.tools.all()
+        if one.kind is not ToolKind.TORQUE_WRENCH
+    )
+
+
+def rating_words(tool: Tool) -> str:
+    """What is on a tool's label, in words: "3000 kg, the pair"."""
+    is_force = tool.kind is ToolKind.SPRING_COMPRESSOR
+    dimension, unit = (Dimension.FORCE, "N") if is_force else (Dimension.MASS, "kg")
+    basis = {"pair": ", the pair", "each": ", each stand"}.get(tool.rating_basis, "")
+    return f"{show(Quantity(dimension, tool.rating), unit, 1 if tool.rating % 1_000 else 0)}{basis}"
 
 
 def day_end_ms(day: date, zone: ZoneInfo) -> int | None:

@@ -133,6 +133,7 @@ def _new_placement(
             vehicle = unit.vehicles.get(job.vehicle)
             last_day = max(begins, wanted.ends_at).astimezone(zone).date()
             problems += why_not_bay(bay, vehicle, last_day, now.astimezone(zone).date()) if vehicle else ()
+            problems += lift_fault(unit, bay)
         others = [
             one for one in unit.placements_between(begins, wanted.ends_at) if old is None or one.id != old.id
         ]  # fmt: skip
@@ -182,6 +183,14 @@ def _people_and_place(bay: Bay | None, technician: Person | None) -> Iterator[Pr
 def why_not_bay(bay: Bay, vehicle: Vehicle, last_day: date, today: date) -> tuple[Problem, ...]:
     """Everything that speaks against this vehicle in this bay up to and with a day; empty when nothing does."""
     return (*_capacity_problems(bay, vehicle), *_inspection_problems(bay, last_day, today))
+
+
+def lift_fault(unit: Unit, bay: Bay) -> tuple[Problem, ...]:
+    """What hangs on the tag of the bay's lift in the tool crib."""
+    tool = unit.tools.get(bay.lift_tool) if bay.lift_tool else None
+    if tool is None or not tool.fault:
+        return ()
+    return (Problem("lift_tagged_out", "bay", {"bay": bay.name, "why": tool.fault}),)
 
 
 def mass_of(vehicle: Vehicle) -> int | None:

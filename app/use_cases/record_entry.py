@@ -1,8 +1,9 @@
 """Record what a person did to a sheet: the one door for writes to sheets.
 
 A form posted to the server and an entry from a tablet become the same `Entry` and come through `hear`. In one
-transaction: the entry is ruled on, added to the ledger, the sheet's new state is put beside it, and what follows from
-it (a handback closes the job and queues the customer's letter) is done. An id seen before gets its first ruling again.
+transaction: the entry is ruled on, added to the ledger, the sheet's new state is put beside it, what was read off a
+wrench is noted where it can be traced, and what follows from it (a handback closes the job and queues the customer's
+letter) is done. An id seen before gets its first ruling again.
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ from app.domain.entry import Entry, Heard, Kind, entry_json
 from app.domain.problems import NotAllowed, NotFound, OursToMend, Problem, Refused
 from app.domain.records import Job, JobState
 from app.domain.sheet import Sheet
+from app.domain.uses import uses_of
 from app.ports import LedgerRow, Unit
 from app.use_cases.office import Office
 
@@ -89,6 +91,8 @@ def hear(office: Office, unit: Unit, entry: Entry, raw: str | None = None, *, is
     if after.packet is not None and after.packet is not sheet.packet:
         unit.sheets.put_packet(after.packet)
     unit.sheets.put(after)
+    if ruling.accepted:
+        unit.uses.add(uses_of(after, heard))
     if ruling.accepted and entry.kind in CONSEQUENCES:
         CONSEQUENCES[entry.kind](office, unit, _job(unit, entry), after, heard)
     return Recorded(ruling, order, after)

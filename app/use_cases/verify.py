@@ -8,10 +8,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from app.domain.canonical import LARGEST_WHOLE
 from app.domain.case import Ruling
 from app.domain.chain import FIRST, row_hash
 from app.domain.packet import packet_from
 from app.domain.sheet import Sheet
+from app.domain.uses import Use, uses_of
 from app.ports import LedgerRow, Unit
 from app.use_cases.office import Office
 
@@ -44,11 +46,14 @@ def verify(office: Office) -> Verified:
     rows = 0
     with office.store.reading() as unit:
         previous, order = FIRST, 0
+        used = _UsesWalked(unit)
         for row in walk(unit):
             rows += 1
             breaches += _link_breaches(row, previous, order)
             previous, order = row.hash, row.heard.order
             breaches += _replayed(office, sheets, row)
+            breaches += used.looked_at(row, sheets[row.heard.entry.job])
+        breaches += used.ended()
         if unit.ledger.count() != rows:
             breaches.append(
                 Breach("count", order, "", f"The ledger counts {unit.ledger.count()} rows; {rows} were found.")
@@ -98,6 +103,61 @@ def _replayed(office: Office, sheets: dict[str, Sheet], row: LedgerRow) -> Itera
     sheets[job] = office.rules.evolve(sheet, row.heard, given)
 
 
+class _UsesWalked:
+    """The stored uses beside the ledger they were made from: fetched a page at a time, compared row by row."""
+
+    def __init__(self, unit: Unit) -> None:
+        self._unit = unit
+        self._page: dict[int, list[Use]] = {}
+        self._up_to = 0
+        self._standing: dict[tuple[str, str, str], list[Use]] = {}
+
+    def looked_at(self, row: LedgerRow, sheet: Sheet) -> Iterator[Breach]:
+        order, job = row.heard.order, row.heard.entry.job
+        if order > self._up_to:
+            yield from self._left_over()
+            self._fetch(order - 1, order - 1 + PAGE)
+        kept = self._page.pop(order, [])
+        made = uses_of(sheet, row.heard) if row.accepted else ()
+        if [one._replace(replaced_by=None) for one in kept] != list(made):
+            yield Breach("uses", order, job, f"What row {order} says of its wrench is not what is kept for tracing.")
+        yield from self._replaced(kept, order, job)
+
+    def ended(self) -> Iterator[Breach]:
+        yield from self._left_over()
+        after = self._unit.uses.between(self._up_to, LARGEST_WHOLE)
+        if after:
+            yield Breach(
+                "uses", after[0].order, after[0].job, "Uses are kept for tracing of which the ledger has none."
+            )
+        for standing in self._standing.values():
+            yield from (self._wrongly(one) for one in standing if one.replaced_by is not None)
+
+    def _fetch(self, after: int, up_to: int) -> None:
+        self._up_to = up_to
+        for one in self._unit.uses.between(after, up_to):
+            self._page.setdefault(one.order, []).append(one)
+
+    def _left_over(self) -> Iterator[Breach]:
+        for order, kept in sorted(self._page.items()):
+            yield Breach("uses", order, kept[0].job, f"Uses are kept of row {order}, which the ledger does not have.")
+        self._page.clear()
+
+    def _replaced(self, kept: list[Use], order: int, job: str) -> Iterator[Breach]:
+        """A sign-off says of what stood at its joint that it was replaced by this one."""
+        first = [one for one in kept if one.is_first]
+        if first:
+            joint = (job, first[0].step, first[0].fastener)
+            yield from (self._wrongly(one) for one in self._standing.get(joint, ()) if one.replaced_by != order)
+            self._standing[joint] = first
+
+    @staticmethod
+    def _wrongly(one: Use) -> Breach:
+        return Breach(
+            "uses", one.order, one.job, f"Whether the sign-off of row {one.order} still stands is kept wrongly."
+        )
+
+
 def _end_breaches(unit: Unit, previous: str, order: int) -> Iterator[Breach]:
     """Rows taken off the end leave the chain whole; the ledger's own head remembers how far it had come."""
     head_order, head_hash = unit.ledger.head()
@@ -119,13 +179,16 @@ def _state_breaches(unit: Unit, job: str, sheet: Sheet) -> Iterator[Breach]:
 
 
 def rebuild(office: Office) -> int:
-    """Put every stored state and packet to what the ledger leads to. Gives the number of sheets written."""
+    """Put every stored state, packet and use to what the ledger leads to. Gives the number of sheets written."""
     sheets: dict[str, Sheet] = {}
     with office.store.writing() as unit:
+        unit.uses.clear()
         for row in walk(unit):
             job = row.heard.entry.job
             sheet = sheets.get(job) or Sheet(job)
             sheets[job] = office.rules.evolve(sheet, row.heard, Ruling(row.accepted, row.reason, row.details))
+            if row.accepted:
+                unit.uses.add(uses_of(sheets[job], row.heard))
         for sheet in sheets.values():
             if sheet.packet is not None:
                 unit.sheets.put_packet(sheet.packet)

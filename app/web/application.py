@@ -17,9 +17,10 @@ from app.domain.problems import NotAllowed, NotFound, Refused
 from app.settings import Settings
 from app.texts import say
 from app.use_cases.office import Office
-from app.web import events, sign_in
+from app.web import events, sign_in, tool_in_hand
 from app.web.desk import (
     bays,
+    crib,
     customers,
     desk,
     figures,
@@ -30,6 +31,7 @@ from app.web.desk import (
     shop,
     tablets,
     tools,
+    tracing,
     vehicles,
 )
 from app.web.floor import board, handing_back, jobs, placing, settling
@@ -98,7 +100,10 @@ def routers(settings: Settings) -> list[APIRouter]:
         jobs.router,
         people.router,
         bays.router,
+        crib.router,
         tools.router,
+        tool_in_hand.router,
+        tracing.router,
         figures.router,
         shop.router,
         procedures.router,

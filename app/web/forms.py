@@ -78,6 +78,46 @@ async def read_form(request: Request, visitor: Visitor | None) -> Form:
     return form
 
 
+@dataclass(frozen=True, slots=True)
+class Upload:
+    """One file as it was sent, by its field's name in the form; `too_large` = its bytes were not taken."""
+
+    name: str
+    data: bytes
+    too_large: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class FormWithFile:
+    form: Form
+    file: Upload | None
+
+
+async def read_form_with_file(request: Request, visitor: Visitor, field_name: str, limit: int) -> FormWithFile:
+    """Read a posted form that may carry one file of so many bytes. A larger one is left, and what was typed is kept.
+
+    Raises: FormTooLarge for a request no such form can be (the browser says how long it is); FormForged.
+    """
+    length = request.headers.get("content-length", "")
+    if not length.isdigit() or int(length) > 4 * limit + FORM_LIMIT:
+        raise FormTooLarge
+    data = await request.form(max_files=1, max_fields=2_000)
+    values: dict[str, list[str]] = {}
+    file = None
+    for name, value in data.multi_items():
+        if isinstance(value, str):
+            if len(value) > FIELD_LIMIT:
+                raise FormTooLarge
+            values.setdefault(name, []).append(clean(value))
+        elif name == field_name and value.filename:
+            got = await value.read(limit + 1)
+            too_large = len(got) > limit
+            file = Upload(clean(value.filename)[-200:], b"" if too_large else got, too_large)
+    form = Form({name: tuple(got) for name, got in values.items()})
+    check_csrf(visitor, form.text("csrf"))
+    return FormWithFile(form, file)
+
+
 async def the_form(request: Request) -> Form:
     """A dependency: the posted form of whoever is signed in. Name it after the visitor, so that roles come first.
 

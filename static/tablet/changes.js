@@ -7,7 +7,7 @@
 import { at, byCodePoint, isSame } from "./canonical.js";
 import { markOf, readPacket, targetOf, torquesOf } from "./case.js";
 import { typedOf } from "./entry.js";
-import { indexOf } from "./packet.js";
+import { indexOf, passesAt } from "./packet.js";
 import { UNTOUCHED, stepNow, withStep } from "./sheet.js";
 import { WHOLE_VEHICLE, answersGoOn, within } from "./standing.js";
 
@@ -29,7 +29,9 @@ import { WHOLE_VEHICLE, answersGoOn, within } from "./standing.js";
  */
 export function passes(check, said) {
   const answer = said[check.id];
-  if (check.kind === "seen") return check.choices.some((one) => one.key === answer.choice && one.passes);
+  if (check.kind === "seen") {
+    return check.choices.some((one) => one.key === answer.choice && passesAt(one, answer.at_ms));
+  }
   if (check.kind === "ready") return answer.ready === true;
   // A rating, a distance, a time: never below nothing. Without any limit there is nothing to fit into.
   if (answer.value === null || answer.value < 0 || check.needs_input) return false;

@@ -9,7 +9,7 @@ import { list, oneOf, orNone, pair, record, table, text, wholeOfAnySize as whole
 
 /** @typedef {"on_wheels"|"on_ramp"|"lift_frame"|"stands_frame"|"stands_arm"|"stands_axle"} Support */
 /** @typedef {"front"|"rear"|"both"} Axle */
-/** @typedef {{key: string, words: string, passes: boolean}} Choice */
+/** @typedef {{key: string, words: string, passes: boolean, until_ms?: number}} Choice */
 /** @typedef {{label: string, text: string, inputs: string, certainty: string}} Reckoned */
 /**
  * @typedef {object} Check
@@ -160,7 +160,7 @@ const words = text();
 const support = oneOf(SUPPORTS);
 const axle = oneOf(AXLES);
 
-const choice = part({ key: [words], words: [words], passes: [yes] });
+const choice = part({ key: [words], words: [words], passes: [yes], until_ms: [whole, undefined] });
 const reckoned = part({ label: [words], text: [words], inputs: [words], certainty: [words, ""] });
 const check = part({
   id: [words],
@@ -333,6 +333,12 @@ export function indexOf(packet) {
   }
   return index;
 }
+
+/**
+ * @param {Choice} one
+ * @param {number} atMs
+ */
+export const passesAt = (one, atMs) => one.passes && (one.until_ms === undefined || atMs < one.until_ms);
 
 /**
  * Whether a gate is asked at all in this state of support.

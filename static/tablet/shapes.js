@@ -97,11 +97,12 @@ export const record = (fields, { extra = "forbidden" } = {}) => (value) => {
     throw new Unreadable("has a key nobody knows");
   }
   return Object.fromEntries(
-    Object.entries(fields).map(([key, [reader, ...otherwise]]) => {
+    Object.entries(fields).flatMap(([key, [reader, ...otherwise]]) => {
       const one = at(given, key);
-      if (one !== undefined) return [key, reader(one)];
+      if (one !== undefined) return [[key, reader(one)]];
       if (otherwise.length === 0) throw new Unreadable(`has no ${key}`);
-      return [key, otherwise[0]];
+      // What is `undefined` where it is left out stays left out.
+      return otherwise[0] === undefined ? [] : [[key, otherwise[0]]];
     }),
   );
 };

@@ -11,17 +11,19 @@ import copy
 import json
 from collections.abc import Callable, Iterable
 from dataclasses import replace
+from datetime import timedelta
 from functools import partial
 from typing import Any
 
 from app.domain import entry as e
 from app.domain.canonical import plain
 from app.domain.entry import Kind, entry_json
-from app.domain.packet import Axle, OneTime, Pass, Stage, Support, Verdict
+from app.domain.packet import Axle, Check, CheckKind, Choice, OneTime, Pass, Stage, Support, Verdict
 from app.domain.sheet import Sheet
 from tests.builders import (
     ADA,
     BEARS_ON,
+    BEGAN,
     BEN,
     CLEAR,
     CLEO,
@@ -44,6 +46,7 @@ from tests.builders import (
     a_step,
     a_turn,
     a_wrench,
+    ms,
     whole_job,
     with_step,
 )
@@ -71,6 +74,22 @@ def on_stands(**over: Any) -> Play:
     step = a_step("work", supports=ON_STANDS, gates=("stands:front",), fasteners=(a_fastener(critical=True),))
     play = Play(a_packet(replace(step, **over), gates=(a_gate(),)))
     play.holds_vehicle(Support.STANDS_FRAME)
+    return play
+
+
+def by_tag(waits_minutes: int) -> Play:
+    """A gate that asks for the stands' tag, in date for half an hour more; answered, then a sign-off behind it."""
+    until = ms(BEGAN + timedelta(minutes=30))
+    tag = Check(
+        id="stands_tag", kind=CheckKind.SEEN, ask="What tag is on the stands?", otherwise="S1 would do.",
+        choices=(Choice("S1", "S1, tall", True, until), Choice("S2", "S2: tagged out", False)),
+    )  # fmt: skip
+    step = a_step("work", supports=ON_STANDS, gates=("stands:front",), fasteners=(a_fastener(critical=True),))
+    play = Play(a_packet(step, gates=(a_gate(checks=(tag,)),)))
+    play.holds_vehicle(Support.STANDS_FRAME)
+    play.wait(minutes=waits_minutes)
+    play.answers({"stands_tag": e.Answer(choice="S1")})
+    play.signs("110 N·m")
     return play
 
 
@@ -155,6 +174,16 @@ def _() -> Play:
     play = on_stands()
     play.answers({**STANDS_OPEN, "bears_on": e.Answer(choice="jack")})
     return play
+
+
+@case("a gate answered with stands on their last day in date")
+def _() -> Play:
+    return by_tag(25)
+
+
+@case("a gate answered with stands whose last day has ended", "gate_shut")
+def _() -> Play:
+    return by_tag(30)
 
 
 @case("a stand's label read as per pair, half of it too little", "gate_shut")

@@ -15,6 +15,7 @@ from app.domain import records as r
 from app.domain.canonical import canonical
 from app.domain.entry import Basis
 from app.domain.problems import AlreadyThere, NotFound, OursToMend
+from app.domain.uses import Use
 from app.ports import Ledger, LedgerRow, Store, Unit
 from tests.contract.storage_examples import (
     EXAMPLES,
@@ -560,6 +561,85 @@ class StorageContract:
             ]
 
 
+class UsesContract:
+    """What the store promises of uses: beside `StorageContract`, for the same stores."""
+
+    def test_uses_are_found_by_tool_and_time_with_whose_they_are(self, store: Store) -> None:
+        with store.writing() as unit:
+            add_examples(unit)
+            unit.uses.add([a_use(1)])
+            unit.uses.add([a_use(2, job="job-2"), a_use(2, stage=1, job="job-2")])
+            unit.uses.add([a_use(3, tool="TW-08")])
+            unit.commit()
+
+        with store.reading() as unit:
+            found, whose = unit.uses.of_tool("TW-07", 1_001)
+            assert [(one.order, one.stage) for one in found] == [(1, 0), (2, 0), (2, 1)]
+            assert [one.order for one in unit.uses.of_tool("TW-07", 1_002)[0]] == [2, 2]
+            assert set(whose) == {"job-1", "job-2"}
+            first = EXAMPLES["vehicles"][0]
+            assert whose["job-1"].number == "1001"
+            assert (whose["job-1"].plate, whose["job-1"].model) == (first.plate, first.model)
+            assert whose["job-1"].customer == EXAMPLES["customers"][0].name
+            assert not any(unit.uses.of_tool("tw-07", 0))
+
+    def test_uses_are_found_by_figure_and_by_job(self, store: Store) -> None:
+        with store.writing() as unit:
+            add_examples(unit)
+            unit.uses.add([a_use(1)])
+            unit.uses.add([a_use(2, job="job-2", figure="figure-2")])
+            unit.commit()
+
+        with store.reading() as unit:
+            assert [one.order for one in unit.uses.of_figure("figure-2")[0]] == [2]
+            assert set(unit.uses.of_figure("figure-2")[1]) == {"job-2"}
+            assert [one.order for one in unit.uses.of_job("job-1")] == [1]
+            assert unit.uses.has_tool("TW-07")
+            assert not unit.uses.has_tool("TW-99")
+
+    def test_a_use_is_read_back_equal_and_in_the_order_heard(self, store: Store) -> None:
+        turned = a_use(5, low=None, high=None)
+        with store.writing() as unit:
+            unit.uses.add([turned])
+            unit.uses.add([a_use(4)])
+            unit.commit()
+
+        with store.reading() as unit:
+            assert list(unit.uses.between(3, 5)) == [a_use(4), turned]
+            assert list(unit.uses.between(4, 5)) == [turned]
+            assert list(unit.uses.between(5, 9)) == []
+
+    def test_a_sign_off_replaces_what_stood_at_the_joint_and_nothing_else(self, store: Store) -> None:
+        with store.writing() as unit:
+            unit.uses.add([a_use(1), a_use(1, stage=1)])
+            unit.uses.add([a_use(2, kind="countersigned")])
+            unit.uses.add([a_use(3, fastener="other")])
+            unit.uses.add([a_use(4)])
+            unit.uses.add([a_use(5)])
+            unit.commit()
+
+        with store.reading() as unit:
+            replaced = {(one.order, one.stage): one.replaced_by for one in unit.uses.between(0, 9)}
+        assert replaced == {(1, 0): 4, (1, 1): 4, (2, 0): None, (3, 0): None, (4, 0): 5, (5, 0): None}
+
+    def test_clearing_leaves_none(self, store: Store) -> None:
+        with store.writing() as unit:
+            unit.uses.add([a_use(1)])
+            unit.uses.clear()
+            unit.commit()
+
+        with store.reading() as unit:
+            assert list(unit.uses.between(0, 9)) == []
+
+
+def a_use(order: int, **changes: Any) -> Use:
+    use = Use(
+        *(order, 0, "signed_off", "job-1", "step-1", "nut", "Ball joint nut", "TW-07", "Ida Novak", 1_000 + order),
+        *(60_000, "60 N·m", 61_000, 57_000, 63_000, "figure-1"),
+    )
+    return use._replace(**changes)
+
+
 def register(unit: Unit, name: str) -> Any:
     return getattr(unit, name)
 
@@ -602,6 +682,7 @@ def fill(unit: Unit) -> None:
     unit.ledger.append(a_row(an_entry(1), 1, ""))
     unit.sheets.put_packet(a_packet(1))
     unit.sheets.put(a_sheet(a_packet(1)))
+    unit.uses.add([a_use(1)])
 
 
 def change_everything(unit: Unit) -> None:
@@ -617,6 +698,8 @@ def change_everything(unit: Unit) -> None:
     unit.sheets.put_packet(a_packet(2))
     unit.sheets.put(a_sheet(a_packet(2), entries=8))
     unit.sheets.put(a_sheet(None, job="job-2"))
+    unit.uses.clear()
+    unit.uses.add([a_use(2, tool="TW-08")])
 
 
 def everything(store: Store) -> list[Any]:
@@ -624,6 +707,7 @@ def everything(store: Store) -> list[Any]:
         kept: list[Any] = [list(register(unit, name).all()) for name in EXAMPLES]
         kept += [list(ledger_of(unit).walk()), unit.sheets.get("job-1"), unit.sheets.get("job-2")]
         kept += [unit.sheets.packet(a_packet(edition).hash) for edition in (1, 2)]
+        kept.append(list(unit.uses.between(0, 9)))
     with store.writing() as unit:
         kept.append(unit.take_number("jobs"))
     return kept

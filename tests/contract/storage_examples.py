@@ -82,8 +82,18 @@ EXAMPLES: Mapping[str, tuple[Any, Any]] = {
         ReadinessCheck("tablet-1", "tablet-1", NOON, (ReadinessPoint("secure", True, "Seen – ja."),)),
         ReadinessCheck("tablet-2", "tablet-2", ELSEWHERE, ()),
     ),
+    "tools": (
+        r.Tool(
+            *("tool-1", "TW-07", r.ToolKind.TORQUE_WRENCH, "Click wrench", "N·m", 20_000, 200_000, 410_000),
+            due_on=date(2031, 9, 1),
+            type="II A",
+            checked_on=date(2030, 9, 1),
+            cycles=1_200,
+        ),
+        r.Tool("tool-2", "ST-02", r.ToolKind.STANDS, "Stands", rating=3_000_000, rating_basis="pair", fault="bent"),
+    ),
     "bays": (
-        r.Bay("bay-1", "1", r.LiftKind.TWO_POST, 3_500_000, date(2031, 1, 15)),
+        r.Bay("bay-1", "1", r.LiftKind.TWO_POST, 3_500_000, date(2031, 1, 15), True, "tool-1"),
         r.Bay("bay-2", "Yard", r.LiftKind.FLAT, 0, None, False),
     ),
     "customers": (
@@ -156,12 +166,37 @@ EXAMPLES: Mapping[str, tuple[Any, Any]] = {
             withdrawn=True,
         ),
     ),
-    "tools": (
-        r.Tool(
-            *("tool-1", "TW-07", r.ToolKind.TORQUE_WRENCH, "Click wrench", "N·m", 20_000, 200_000, 410_000),
+    "calibrations": (
+        r.Calibration(
+            *("calibration-1", "tool-1", date(2030, 9, 1), "Test bench", "K-81"),
+            points=(r.CalibrationPoint(40_000, "40 N·m", 39_000, "39,0 N·m", 25_641),),
+            allowed_ppm=40_000,
+            passes=True,
+            adjusted=False,
             due_on=date(2031, 9, 1),
+            certificate="d" * 64,
+            certificate_name="K-81.pdf",
+            entered_by="person-1",
+            entered_at=NOON,
         ),
-        r.Tool("tool-2", "ST-02", r.ToolKind.STANDS, "Stands", rating=3_000_000, rating_basis="pair", fault="bent"),
+        r.Calibration(
+            *("calibration-2", "tool-2", date(2029, 2, 28), "", "", (), 60_000, False, True, None, "", ""),
+            entered_by="person-2",
+            entered_at=ELSEWHERE,
+        ),
+    ),
+    "tool_events": (
+        r.ToolEvent("event-1", "tool-1", r.Mishap.OVERLOAD, "slipped", 260_000, "260 N·m", "person-1", NOON),
+        r.ToolEvent(
+            *("event-2", "tool-2", r.Mishap.DROP, "", None, "", "person-2", ELSEWHERE),
+            seen_by="person-1",
+            seen_at=NOON,
+            seen_words="nothing bent",
+        ),
+    ),
+    "loans": (
+        r.Loan("loan-1", "tool-1", "person-1", NOON),
+        r.Loan("loan-2", "tool-2", "person-2", ELSEWHERE, NOON),
     ),
     "outbox": (
         r.OutgoingMessage(
@@ -209,6 +244,14 @@ REFERENCES: tuple[tuple[str, str], ...] = (
     ("placements", "placed_by"),
     ("figures", "typed_by"),
     ("figures", "compared_by"),
+    ("bays", "lift_tool"),
+    ("calibrations", "tool"),
+    ("calibrations", "entered_by"),
+    ("tool_events", "tool"),
+    ("tool_events", "reported_by"),
+    ("tool_events", "seen_by"),
+    ("loans", "tool"),
+    ("loans", "person"),
 )
 
 

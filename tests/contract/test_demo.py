@@ -94,9 +94,20 @@ def test_the_people_the_customers_and_the_tools_show_what_can_be_the_matter() ->
     assert any(not one.name.isascii() for one in larkfield.OWNERS)
     assert len({one.lift for one in larkfield.bays(NOW.date())}) == 4
     assert any(one.due_on is not None and one.due_on < NOW.date() for one in wrenches)
-    assert any(one.fault for one in wrenches)
     assert any(one.unit == "lbf·ft" for one in wrenches)
     assert {one.rating_basis for one in tools if one.kind is ToolKind.STANDS} == {"each", "pair"}
+
+
+def test_the_crib_shows_what_can_happen_to_a_tool(seeded: Seeded) -> None:
+    """One wrench tagged out after a drop, an overload looked at, one on loan, one found out of true and set right."""
+    with seeded.office.store.reading() as unit:
+        assert [one.tag for one in unit.tools.all() if one.fault] == ["W15"]
+        assert {one.kind.value: one.seen_by is None for one in unit.tool_events.all()} == {
+            "drop": True, "overload": False
+        }  # fmt: skip
+        assert [(one.tool, one.given_back_at) for one in unit.loans.all()] == [("tool-w20", None)]
+        assert sorted((one.passes, one.adjusted) for one in unit.calibrations.all()) == [(False, True), (True, False)]
+        assert {bay.lift_tool is None for bay in unit.bays.all()} == {True, False}
 
 
 def test_every_joint_of_every_job_has_a_figure_and_only_two_of_them_do_not_count(seeded: Seeded) -> None:

@@ -13,7 +13,7 @@ from app.storage import migrate
 from app.storage.engine import make_engine
 from app.storage.memory import MemoryStore
 from app.storage.sql import SqlStore
-from tests.contract.storage_contract import StorageContract
+from tests.contract.storage_contract import StorageContract, UsesContract
 
 
 def two_stores(url: str) -> Iterator[tuple[Store, Store]]:
@@ -24,7 +24,7 @@ def two_stores(url: str) -> Iterator[tuple[Store, Store]]:
         engine.dispose()
 
 
-class OnOneDatabase(StorageContract):
+class OnOneDatabase(StorageContract, UsesContract):
     @pytest.fixture
     def store(self, stores: tuple[Store, Store]) -> Store:
         return stores[0]

@@ -37,6 +37,7 @@ def facts(*placed: Placement, sheet: Sheet | None = None, job: Job = JOB, **over
         standing={job.id: placed} if job.state is JobState.OPEN else {}, jobs={job.id: job},
         sheets={job.id: sheet or Play(a_packet()).sheet}, vehicles={VEHICLE.id: VEHICLE},
         customers={CUSTOMER.id: CUSTOMER}, people={one.id: a_person(office, one) for one in (ADA, BEN, FAY)}, tools=(),
+        mishaps=frozenset(),
     )  # fmt: skip
     return replace(made, **over)
 

@@ -6,10 +6,12 @@ from fastapi import APIRouter, Request
 from starlette.responses import Response
 
 from app.domain.problems import NotFound, Refused
-from app.domain.records import Bay, LiftKind
+from app.domain.records import Bay, LiftKind, ToolKind
 from app.texts import word
 from app.trade.quantity import Dimension
 from app.use_cases.keep_bay import BayWanted, add_bay, change_bay
+from app.use_cases.office import Office
+from app.use_cases.open_job import rating_words
 from app.web.desk.said import go, said_lines
 from app.web.desk.tools import in_full
 from app.web.forms import Form, TheForm
@@ -31,8 +33,8 @@ def show(request: Request, office: TheOffice, visitor: Desk) -> Response:
 
 
 @router.get("/desk/bays/new")
-def new(request: Request, visitor: Desk) -> Response:
-    return page(request, "desk/bay.html", BayPage("New bay", "/desk/bays", True, _LIFTS), visitor)
+def new(request: Request, office: TheOffice, visitor: Desk) -> Response:
+    return page(request, "desk/bay.html", BayPage("New bay", "/desk/bays", True, _LIFTS, _lift_tools(office)), visitor)
 
 
 @router.post("/desk/bays")
@@ -40,7 +42,7 @@ def add(request: Request, office: TheOffice, visitor: Desk, form: TheForm) -> Re
     try:
         add_bay(office, _wanted(form, active=True))
     except Refused as refused:
-        shown = BayPage("New bay", "/desk/bays", True, _LIFTS, sent_back(form, refused.problems))
+        shown = BayPage("New bay", "/desk/bays", True, _LIFTS, _lift_tools(office), sent_back(form, refused.problems))
         return page(request, "desk/bay.html", shown, visitor, status=422)
     return go("/desk/bays", "kept")
 
@@ -57,8 +59,9 @@ def one(request: Request, office: TheOffice, visitor: Desk, bay_id: str) -> Resp
         "capacity": _kg(bay.capacity_g),
         "inspected_on": bay.inspected_on.isoformat() if bay.inspected_on else "",
         "active": "yes" if bay.active else "",
+        "lift_tool": bay.lift_tool or "",
     }
-    shown = BayPage(bay.name, f"/desk/bays/{bay.id}", False, _LIFTS, FormShown(values))
+    shown = BayPage(bay.name, f"/desk/bays/{bay.id}", False, _LIFTS, _lift_tools(office), FormShown(values))
     return page(request, "desk/bay.html", shown, visitor)
 
 
@@ -67,13 +70,20 @@ def change(request: Request, office: TheOffice, visitor: Desk, bay_id: str, form
     try:
         change_bay(office, bay_id, _wanted(form, active=form.text("active") == "yes"))
     except Refused as refused:
-        shown = BayPage(form.text("name"), f"/desk/bays/{bay_id}", False, _LIFTS, sent_back(form, refused.problems))
+        address, back = f"/desk/bays/{bay_id}", sent_back(form, refused.problems)
+        shown = BayPage(form.text("name"), address, False, _LIFTS, _lift_tools(office), back)
         return page(request, "desk/bay.html", shown, visitor, status=422)
     return go("/desk/bays", "kept")
 
 
+def _lift_tools(office: Office) -> list[tuple[str, str]]:
+    with office.store.reading() as unit:
+        return [(one.id, f"{one.tag}, {one.name}, {rating_words(one)}") for one in unit.tools.where(kind=ToolKind.LIFT)]
+
+
 def _wanted(form: Form, *, active: bool) -> BayWanted:
-    return BayWanted(form.text("name"), form.text("lift"), form.text("capacity"), form.text("inspected_on"), active)
+    names = ("name", "lift", "capacity", "inspected_on")
+    return BayWanted(**{name: form.text(name) for name in names}, active=active, lift_tool=form.text("lift_tool"))
 
 
 def _line(bay: Bay) -> BayLine:

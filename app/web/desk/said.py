@@ -24,6 +24,10 @@ WORDS = {
     "counts": "Both readings agree. The figure counts now.",
     "differs": "The two readings differ. Neither counts: the foreman types it from the source now.",
     "withdrawn": "Withdrawn. It stays on record and counts no more.",
+    "calibrated": "Kept. The tool stands as the certificate says.",
+    "out_of_true": "Kept. It is out of true and tagged out. Below is what was tightened with it.",
+    "set_right": "Kept. It may be used again. Below is what was tightened with it before it was set right.",
+    "seen": "Kept. What you found is on its record.",
     "again": "The letter goes out again.",
 }
 

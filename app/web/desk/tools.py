@@ -9,11 +9,14 @@ from app.domain.problems import NotFound, Refused
 from app.domain.records import Tool, ToolKind
 from app.texts import word
 from app.trade.quantity import Dimension, Quantity
+from app.trade.torque_tool import ToolType
 from app.trade.units import parse_quantity, unit_symbols
 from app.trade.units import show as shown_amount
-from app.use_cases.keep_tool import BASES, ToolWanted, add_tool, change_tool, put_back_in_use, tag_out
+from app.use_cases.keep_tool import BASES, COMPRESSOR_TYPES, ToolWanted, add_tool, change_tool, put_back_in_use, tag_out
 from app.use_cases.office import Office, the_shop, zone_of
+from app.use_cases.open_job import worn_words
 from app.web.desk.said import go, said_lines
+from app.web.desk.tool_story import see_tool
 from app.web.forms import Form, TheForm
 from app.web.pages.form import FormShown, sent_back
 from app.web.pages.tools import ToolGroup, ToolLine, ToolPage, ToolsPage
@@ -23,6 +26,10 @@ from app.web.security import Desk, TheOffice
 router = APIRouter()
 UNITS = [(symbol, symbol) for symbol in unit_symbols(Dimension.TORQUE)]
 _BASES = [(key, word(f"basis.{key}")) for key in BASES]
+_TYPES = {
+    ToolKind.TORQUE_WRENCH: [(one.value, word(f"wrench.{one.value}")) for one in ToolType],
+    ToolKind.SPRING_COMPRESSOR: [(key, word(f"compressor.{key}")) for key in COMPRESSOR_TYPES],
+}
 
 
 @router.get("/desk/tools")
@@ -58,7 +65,7 @@ def add(request: Request, office: TheOffice, visitor: Desk, form: TheForm) -> Re
 @router.get("/desk/tools/{tool_id}")
 def one(request: Request, office: TheOffice, visitor: Desk, tool_id: str) -> Response:
     tool = _get(office, tool_id)
-    shown = _page(tool, FormShown(_values(tool)), FormShown(), said_lines(request.query_params))
+    shown = _page(office, tool, FormShown(values_of(tool)), FormShown(), said_lines(request.query_params))
     return page(request, "desk/tool.html", shown, visitor)
 
 
@@ -67,7 +74,7 @@ def change(request: Request, office: TheOffice, visitor: Desk, tool_id: str, for
     try:
         kept = change_tool(office, visitor.person_id, tool_id, _wanted(form))
     except Refused as refused:
-        shown = _page(_get(office, tool_id), sent_back(form, refused.problems), FormShown(), [])
+        shown = _page(office, _get(office, tool_id), sent_back(form, refused.problems), FormShown(), [])
         return page(request, "desk/tool.html", shown, visitor, status=422)
     return go(f"/desk/tools/{tool_id}", "kept", kept.renewed)
 
@@ -78,19 +85,27 @@ def tag(request: Request, office: TheOffice, visitor: Desk, tool_id: str, form: 
         kept = tag_out(office, visitor.person_id, tool_id, form.text("fault"))
     except Refused as refused:
         tool = _get(office, tool_id)
-        shown = _page(tool, FormShown(_values(tool)), sent_back(form, refused.problems), [])
+        shown = _page(office, tool, FormShown(values_of(tool)), sent_back(form, refused.problems), [])
         return page(request, "desk/tool.html", shown, visitor, status=422)
     return go(f"/desk/tools/{tool_id}", "out", kept.renewed)
 
 
 @router.post("/desk/tools/{tool_id}/in-use")
-def untag(office: TheOffice, visitor: Desk, tool_id: str, form: TheForm) -> Response:
-    kept = put_back_in_use(office, visitor.person_id, tool_id)
+def untag(request: Request, office: TheOffice, visitor: Desk, tool_id: str, form: TheForm) -> Response:
+    try:
+        kept = put_back_in_use(office, visitor.person_id, tool_id)
+    except Refused as refused:
+        tool = _get(office, tool_id)
+        shown = _page(office, tool, FormShown(values_of(tool)), sent_back(form, refused.problems), [])
+        return page(request, "desk/tool.html", shown, visitor, status=422)
     return go(f"/desk/tools/{tool_id}", "back", kept.renewed)
 
 
 def _wanted(form: Form) -> ToolWanted:
-    names = ("tag", "kind", "name", "unit", "low", "high", "length", "due_on", "rating", "basis")
+    names = (
+        *("tag", "kind", "name", "unit", "low", "high", "length", "due_on", "rating", "basis"),
+        *("type", "checked_on", "cycles"),
+    )
     return ToolWanted(**{name: form.text(name) for name in names})
 
 
@@ -106,7 +121,7 @@ def _get(office: Office, tool_id: str) -> Tool:
     return tool
 
 
-def _values(tool: Tool) -> dict[str, str]:
+def values_of(tool: Tool) -> dict[str, str]:
     values = {
         "kind": tool.kind.value,
         "tag": tool.tag,
@@ -115,6 +130,9 @@ def _values(tool: Tool) -> dict[str, str]:
         "due_on": tool.due_on.isoformat() if tool.due_on else "",
         "basis": tool.rating_basis,
         "rating": _rating(tool),
+        "type": tool.type,
+        "checked_on": tool.checked_on.isoformat() if tool.checked_on else "",
+        "cycles": str(tool.cycles) if tool.cycles is not None else "",
     }
     if tool.kind is ToolKind.TORQUE_WRENCH:
         values |= {"low": _torque(tool.low_mnm, tool.unit), "high": _torque(tool.high_mnm, tool.unit)}
@@ -143,16 +161,22 @@ def _rating(tool: Tool) -> str:
     return in_full(Dimension.MASS, tool.rating, "kg")
 
 
-def _line(tool: Tool, today: str) -> ToolLine:
+def reach_of(tool: Tool) -> str:
+    """What a tool is good for: a wrench's range, or what is on the label."""
     if tool.kind is ToolKind.TORQUE_WRENCH:
-        reach = f"{_torque(tool.low_mnm, tool.unit)} to {_torque(tool.high_mnm, tool.unit)}"
-    else:
-        basis = f", {word(f'basis.{tool.rating_basis}')}" if tool.rating_basis else ""
-        reach = f"{_rating(tool)}{basis}"
+        return f"{_torque(tool.low_mnm, tool.unit)} to {_torque(tool.high_mnm, tool.unit)}"
+    basis = f", {word(f'basis.{tool.rating_basis}')}" if tool.rating_basis else ""
+    return f"{_rating(tool)}{basis}"
+
+
+def _line(tool: Tool, today: str) -> ToolLine:
+    reach = reach_of(tool)
     due = tool.due_on.isoformat() if tool.due_on else ""
     state = f"Out of use: {tool.fault}" if tool.fault else ("Due date passed" if due and due < today else "")
-    if not due and tool.kind is ToolKind.TORQUE_WRENCH:
+    if not due and tool.kind is not ToolKind.SPRING_COMPRESSOR:
         due = "never entered"
+    if worn_words(tool) and not tool.fault:
+        state = worn_words(tool)
     return ToolLine(f"/desk/tools/{tool.id}", tool.tag, tool.name, reach, due, state)
 
 
@@ -162,18 +186,29 @@ def _plural(kind: ToolKind) -> str:
         ToolKind.STANDS: "Axle stands",
         ToolKind.JACK: "Jacks",
         ToolKind.SPRING_COMPRESSOR: "Spring compressors",
+        ToolKind.LIFT: "Lifts",
     }
     return names[kind]
 
 
 def _new_page(kind: ToolKind, form: FormShown) -> ToolPage:
     words = word(f"tool.{kind.value}")
-    return ToolPage(f"New {words}", "/desk/tools", True, kind.value, words, UNITS, _BASES, "", form)
-
-
-def _page(tool: Tool, form: FormShown, fault_form: FormShown, said: list[str]) -> ToolPage:
-    words = word(f"tool.{tool.kind.value}")
     return ToolPage(
-        f"{tool.tag}, {words}", f"/desk/tools/{tool.id}", False, tool.kind.value, words, UNITS, _BASES, tool.fault,
-        form, fault_form, said,
+        f"New {words}", "/desk/tools", True, kind.value, words, UNITS, _BASES, _TYPES.get(kind, []), form=form
+    )  # fmt: skip
+
+
+def tool_page(office: Office, tool_id: str, fault_form: FormShown) -> ToolPage:
+    """A tool's page with something to say about what happened to it."""
+    tool = _get(office, tool_id)
+    return _page(office, tool, FormShown(values_of(tool)), fault_form, [])
+
+
+def _page(office: Office, tool: Tool, form: FormShown, fault_form: FormShown, said: list[str]) -> ToolPage:
+    words = word(f"tool.{tool.kind.value}")
+    with office.store.reading() as unit:
+        story = see_tool(office, unit, tool)
+    return ToolPage(
+        f"{tool.tag}, {words}", f"/desk/tools/{tool.id}", False, tool.kind.value, words, UNITS, _BASES,
+        _TYPES.get(tool.kind, []), tool.fault, form, fault_form, said, story,
     )  # fmt: skip

@@ -30,5 +30,6 @@ class BayPage:
     action: str
     is_new: bool
     lifts: list[tuple[str, str]]
+    lift_tools: list[tuple[str, str]] = field(default_factory=list)
     form: FormShown = field(default_factory=FormShown)
     said: list[str] = field(default_factory=list)

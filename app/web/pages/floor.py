@@ -260,6 +260,8 @@ class DueLine:
 
 
 def due_line(one: DueShown) -> DueLine:
+    if one.kind == "mishap":
+        return DueLine(one.name, f"to be looked at: {one.when}", one.is_past)
     if one.kind == "lift":
         return DueLine(one.name, f"inspection due {one.when}" if one.when else "inspection date not known", one.is_past)
     return DueLine(one.name, f"due {one.when}" if one.when else "no date written down", one.is_past)
