@@ -67,13 +67,64 @@ class SignIn:
 
 @dataclass(frozen=True, slots=True)
 class Tablet:
-    """A device that sends entries. `last_seq` is the last number of its gapless sequence that the office holds."""
+    """A device that sends entries. `last_seq` is the last number of its gapless sequence that the office holds.
+
+    secret_hash: SHA-256 of its own credential, which the store never holds; empty before it is enrolled.
+    What it said of itself at its last contact: the last number it has used, how many entries wait there and from which
+    number, how many photos, its bundle, how far its clock is off.
+    """
 
     id: str
     name: str
     last_seq: int = 0
     seen_at: datetime | None = None
     retired: bool = False
+    secret_hash: str = ""
+    enrolled_at: datetime | None = None
+    enrolled_by: str | None = None
+    retired_because: str = ""
+    said_seq: int = 0
+    waiting: int = 0
+    waiting_from: int = 0
+    waiting_since: datetime | None = None
+    photos_waiting: int = 0
+    bundle: str = ""
+    offset_ms: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Enrolment:
+    """A one-time code by which a device becomes a tablet of this shop. The id is the SHA-256 of the code."""
+
+    id: str
+    made_by: str
+    made_at: datetime
+    ends_at: datetime
+    tablet: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class AtTablet:
+    """A person who has signed in at a tablet, so that it may speak for them. The id is "tablet person"."""
+
+    id: str
+    tablet: str
+    person: str
+    since: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class Loss:
+    """Entries a tablet owed and came back without, by their numbers; settled by a foreman's name and reason."""
+
+    id: str
+    tablet: str
+    from_seq: int
+    to_seq: int
+    noticed_at: datetime
+    settled_by: str | None = None
+    settled_at: datetime | None = None
+    reason: str = ""
 
 
 class LiftKind(StrEnum):

@@ -187,6 +187,9 @@ PEOPLE = Shape("person", table_of(tables.PersonRow), _person_values, _person)
 SIGN_INS = Shape("sign_in", table_of(tables.SignInRow), _fields, lambda row: records.SignIn(**row))
 TABLETS = Shape("tablet", table_of(tables.TabletRow), _fields, lambda row: records.Tablet(**row))
 READINESS = Shape("readiness", table_of(tables.ReadinessCheckRow), _readiness_values, _readiness)
+ENROLMENTS = Shape("enrolment", table_of(tables.EnrolmentRow), _fields, lambda row: records.Enrolment(**row))
+AT_TABLETS = Shape("at_tablet", table_of(tables.AtTabletRow), _fields, lambda row: records.AtTablet(**row))
+LOSSES = Shape("loss", table_of(tables.LossRow), _fields, lambda row: records.Loss(**row))
 BAYS = Shape("bay", table_of(tables.BayRow), _fields, _bay)
 CUSTOMERS = Shape("customer", table_of(tables.CustomerRow), _fields, lambda row: records.Customer(**row))
 VEHICLES = Shape("vehicle", table_of(tables.VehicleRow), _vehicle_values, _vehicle)
@@ -204,6 +207,9 @@ REGISTERS: Mapping[str, Shape[Any]] = {
     "people": PEOPLE,
     "sign_ins": SIGN_INS,
     "tablets": TABLETS,
+    "enrolments": ENROLMENTS,
+    "at_tablets": AT_TABLETS,
+    "losses": LOSSES,
     "readiness": READINESS,
     "bays": BAYS,
     "customers": CUSTOMERS,

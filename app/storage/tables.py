@@ -148,6 +148,59 @@ class TabletRow(Row, table=True):
     last_seq: int = _whole()
     seen_at: datetime | None = _instant_or_none()
     retired: bool = _flag()
+    secret_hash: str = _text()
+    enrolled_at: datetime | None = _instant_or_none()
+    enrolled_by: str | None = _text_or_none()
+    retired_because: str = _text()
+    said_seq: int = _whole()
+    waiting: int = _whole()
+    waiting_from: int = _whole()
+    waiting_since: datetime | None = _instant_or_none()
+    photos_waiting: int = _whole()
+    bundle: str = _text()
+    offset_ms: int = _whole()
+
+
+class EnrolmentRow(Row, table=True):
+    __tablename__ = "enrolments"
+    __table_args__ = _args(UniqueConstraint("id"), _refers("made_by", "people"), _refers("tablet", "tablets"))
+
+    position: int | None = _position()
+    id: str = _id()
+    made_by: str = _text()
+    made_at: datetime = _instant()
+    ends_at: datetime = _instant()
+    tablet: str | None = _text_or_none()
+
+
+class AtTabletRow(Row, table=True):
+    __tablename__ = "at_tablets"
+    __table_args__ = _args(
+        UniqueConstraint("id"), _refers("tablet", "tablets"), _refers("person", "people"), Index(None, "tablet")
+    )
+
+    position: int | None = _position()
+    id: str = _id()
+    tablet: str = _text()
+    person: str = _text()
+    since: datetime = _instant()
+
+
+class LossRow(Row, table=True):
+    __tablename__ = "losses"
+    __table_args__ = _args(
+        UniqueConstraint("id"), _refers("tablet", "tablets"), _refers("settled_by", "people"), Index(None, "tablet")
+    )
+
+    position: int | None = _position()
+    id: str = _id()
+    tablet: str = _text()
+    from_seq: int = _whole()
+    to_seq: int = _whole()
+    noticed_at: datetime = _instant()
+    settled_by: str | None = _text_or_none()
+    settled_at: datetime | None = _instant_or_none()
+    reason: str = _text()
 
 
 class ReadinessCheckRow(Row, table=True):
