@@ -50,9 +50,9 @@ async function sendEntries(pocket, post, tablet) {
     const texts = rows.map((/** @type {{text: string}} */ row) => row.text);
     const answer = await post("/sync/entries", `{"tablet":${JSON.stringify(tablet)},"entries":[${texts.join(",")}]}`);
     if (answer.status !== 200) return answer.status === 401 ? "unknown" : "refused";
-    const { entries } = await answer.json();
-    await pocket.heardBack(entries);
-    if (!entries.some((/** @type {{kept: boolean}} */ one) => one.kept)) return "refused";
+    const { answers } = await answer.json();
+    await pocket.heardBack(answers);
+    if (!answers.some((/** @type {{kept: boolean}} */ one) => one.kept)) return "refused";
   }
 }
 
