@@ -5,16 +5,18 @@ from __future__ import annotations
 import json
 from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, contextmanager
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from datetime import UTC, datetime
 from functools import lru_cache
 from urllib.parse import urlsplit
 
-from fastapi import FastAPI
+from fastapi import APIRouter, FastAPI
 from starlette.applications import Starlette
 
 from app.bundle.bundle import Bundle, build_bundle
 from app.bundle.serving import make_router as bundle_router
+from app.domain.packet import Packet
+from app.domain.pictures import pictures_for
 from app.domain.procedure import load_book
 from app.domain.rule_table import table_from
 from app.domain.rules import Rules
@@ -28,18 +30,22 @@ from app.ports import Postman, Store
 from app.settings import ROOT, Settings
 from app.storage.engine import make_engine
 from app.storage.papers import FolderPapers
+from app.storage.recent import Recent
 from app.storage.sql import SqlStore
-from app.sync.entries import make_router
-from app.texts import table
+from app.sync import contact, entries, readiness, sign_in
+from app.sync.exchange import SignInCookie
+from app.texts import table, word
 from app.trust.authority import read_root
 from app.trust.certify import Certificates, certificates_in, renew_if_due
 from app.trust.hand_out import make_hand_out
 from app.trust.serving import hand_out_address, https_address
 from app.use_cases.office import Office
+from app.use_cases.tablet_credential import tablet_of
 from app.web.application import create_app
 from app.web.hub import Hub
 from app.web.rendering import environment
-from app.web.security import need
+from app.web.security import COOKIE
+from app.web.tablet.work import work_page
 
 SHARED = ROOT / "shared"
 
@@ -105,8 +111,37 @@ def make_app(settings: Settings | None = None) -> FastAPI:
 
 def app_of(wired: Wired, background: Callable[[], AbstractContextManager[object]] | None = None) -> FastAPI:
     """The application around wired parts: the pages, and the tablets' exchange."""
-    exchange = make_router(wired.office, need())
-    return create_app(wired.office, wired.settings, wired.hub, background, [exchange, bundle_router(the_bundle())])
+    more = [*exchange(wired), bundle_router(the_bundle())]
+    return create_app(wired.office, wired.settings, wired.hub, background, more)
+
+
+def exchange(wired: Wired) -> list[APIRouter]:
+    """Everything tablets ask for, by their own credential."""
+    office = wired.office
+    cookie = SignInCookie(COOKIE, secure=wired.settings.secure_cookies)
+    return [
+        entries.make_router(office),
+        contact.make_router(office, cookie, the_bundle().hash, work_view, pictures_of),
+        sign_in.make_router(office, cookie),
+        readiness.make_router(office, lambda header: tablet_of(office, header)),
+    ]
+
+
+def work_view(office: Office, person: str) -> dict[str, object]:
+    """My work of a person as plain data, for the tablet's own page."""
+    return asdict(work_page(office, person))
+
+
+def pictures_of(packet: Packet) -> dict[str, object]:
+    """The drawings of a packet, made once for as long as they are asked for."""
+    known = _pictures.get(packet.hash)
+    if known is None:
+        known = pictures_for(packet, lambda group, key: word(f"{group}.{key}"))
+        _pictures.keep(packet.hash, known)
+    return known
+
+
+_pictures: Recent[dict[str, object]] = Recent(64)
 
 
 @lru_cache(maxsize=1)

@@ -57,6 +57,15 @@ class LedgerRow:
     hash: str
 
 
+@dataclass(frozen=True, slots=True)
+class LedgerMark:
+    """How far one job's rows have come: its last row's order number, hash and instant."""
+
+    order: int
+    hash: str
+    heard_at_ms: int
+
+
 class Ledger(Protocol):
     """Only ever added to. The order numbers are gapless and are the commit order."""
 
@@ -69,6 +78,9 @@ class Ledger(Protocol):
         """Raises: AlreadyThere for an id, or a (tablet, seq), that is there already."""
 
     def of_job(self, job: str) -> Sequence[LedgerRow]: ...
+
+    def last_of(self, jobs: Sequence[str]) -> Mapping[str, LedgerMark]:
+        """The last row of each of these jobs that has any."""
 
     def walk(self, after: int = 0, limit: int = 1_000) -> Sequence[LedgerRow]:
         """Rows with an order number beyond `after`, lowest first."""
@@ -83,6 +95,9 @@ class Sheets(Protocol):
     """Current states: can be rebuilt from the ledger at any time, and a command does so."""
 
     def get(self, job: str) -> Sheet | None: ...
+
+    def heads(self, jobs: Sequence[str]) -> Mapping[str, tuple[str, str]]:
+        """The hash of the state and of the packet ("" before one is pinned) of each of these jobs that has a sheet."""
 
     def put(self, sheet: Sheet) -> None: ...
 
@@ -135,9 +150,9 @@ class Unit(Protocol):
     people: Register[records.Person]
     sign_ins: Register[records.SignIn]
     tablets: Register[records.Tablet]
-    enrolments: Register[records.Enrolment]
-    at_tablets: Register[records.AtTablet]
-    losses: Register[records.Loss]
+    tablet_people: Register[records.TabletPerson]
+    enrolment_codes: Register[records.EnrolmentCode]
+    tablet_alarms: Register[records.TabletAlarm]
     readiness: Register[ReadinessCheck]
     bays: Register[records.Bay]
     customers: Register[records.Customer]

@@ -89,10 +89,18 @@ SENTENCES: dict[str, str] = {
     "form_forged": "You have signed in again since. Open the page again and send it once more.",
     "batch_too_large": "At most {limit} entries can be sent at once. Send fewer at a time.",
     "batch_unreadable": "What was sent is no batch of entries.",
-    "entry_unreadable": "Entry {place} of the batch cannot be read as an entry. Nothing of the batch was taken.",
+    "entry_unreadable": "Entry {place} of the batch does not say whose it is, so it cannot be kept.",
+    "contact_unreadable": "What was sent is no contact of a tablet: look at “{field}”.",
+    "contact_too_large": "What was sent is more than a contact can hold.",
+    "sign_in_unreadable": "What was sent is no sign-in of a tablet.",
+    "enrol_unreadable": "What was sent is no enrolment. Give a code and a name.",
     "tablet_unknown": "This office does not know this tablet. A foreman can enrol it.",
-    "not_yours": "This entry names another tablet or person than the one signed in here.",
+    "not_yours": "This was sent in another tablet's name.",
     "seq_gap": "Entries are missing in between: send number {next} next.",
+    "enrol_code_unknown": "This code cannot be used: it was typed wrongly, used before, or is older than ten minutes.",
+    "enrol_code_slow": "Too many wrong codes. Wait {seconds} seconds, then try again, or ask for a new code later.",
+    "tablet_name_missing": "Enter what this tablet is called, for example “Bay 2 bench”.",
+    "tablet_name_taken": "There is a tablet called {name} already. Choose another name.",
     "no_such_job": "This office has no job {job}.",
     # E-mail addresses and letters
     "address_missing": "Enter an e-mail address, for example mira@okonjo.example.",
@@ -533,6 +541,13 @@ SENTENCES: dict[str, str] = {
     "not_finished.hold": "A hold tag still hangs on this sheet: {what}.",
     "not_finished.aside": "Something set aside on this sheet is not settled yet.",
     "not_here": "There is no such {what} on this sheet any more. What you entered is kept, set aside.",
+    "not_here.unknown": (
+        "The office does not have this job. What you entered is kept, set aside; the foreman is told and looks for it."
+    ),
+    "not_here.cancelled": "This job was cancelled meanwhile. What you entered is kept, set aside; stop work on it.",
+    "wrong_role.no_longer": (
+        "{name} is not on this shop's list of people now. What was entered is kept, set aside; ask the foreman."
+    ),
     "wrong_role": "This needs another role: {wanted}. What you entered is kept, set aside.",
     "handed_back": "{name} has handed this job back. Open a new job for further work.",
     # The sheet: what its forms want

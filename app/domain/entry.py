@@ -16,7 +16,7 @@ from typing import Annotated, Any, TypeAlias
 from pydantic import ConfigDict, Field, StringConstraints, TypeAdapter
 from pydantic.dataclasses import dataclass as checked
 
-from app.domain.canonical import LARGEST_WHOLE
+from app.domain.canonical import LARGEST_WHOLE, NotCanonical, canonical
 from app.domain.packet import Axle, Support, Verdict
 
 ENTRY_FORM = 1
@@ -318,6 +318,52 @@ def entry_from(data: Mapping[str, Any]) -> Entry:
     Raises: pydantic.ValidationError when the envelope itself is not one.
     """
     return _ENTRY.validate_python(data)
+
+
+def entry_in_part(data: Mapping[str, Any]) -> Entry | None:
+    """An envelope that cannot be read whole, with what of it says whose it is; None when not even that can be read.
+
+    It reads as a form nobody knows (`v` 0), so it is kept and set aside, whatever its body says.
+    """
+    try:
+        named = _NAMED.validate_python(data)
+    except ValueError:
+        return None
+    body = data.get("body")
+    return Entry(
+        v=0,
+        id=named.id,
+        tablet=named.tablet,
+        seq=named.seq,
+        job=named.job,
+        kind=named.kind,
+        body=body if isinstance(body, dict) else {},
+        person=named.person,
+        noted_at_ms=0,
+    )
+
+
+def kept_text(envelope: Mapping[str, Any]) -> str:
+    """The text an envelope is kept by: canonical where it can be, else in ASCII, which holds what no UTF-8 can."""
+    try:
+        return canonical(envelope).decode()
+    except (NotCanonical, UnicodeError):
+        return json.dumps(envelope, sort_keys=True, separators=(",", ":"))
+
+
+@checked(frozen=True)
+class _Named:
+    """What an entry has to say of itself before it can be kept under its own name and number."""
+
+    id: Name
+    tablet: Name
+    seq: Whole
+    job: Name
+    kind: Name
+    person: Name
+
+
+_NAMED: TypeAdapter[_Named] = TypeAdapter(_Named)
 
 
 def body_json(body: Body) -> dict[str, Any]:

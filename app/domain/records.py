@@ -69,9 +69,11 @@ class SignIn:
 class Tablet:
     """A device that sends entries. `last_seq` is the last number of its gapless sequence that the office holds.
 
-    secret_hash: SHA-256 of its own credential, which the store never holds; empty before it is enrolled.
-    What it said of itself at its last contact: the last number it has used, how many entries wait there and from which
-    number, how many photos, its bundle, how far its clock is off.
+    secret_hash: SHA-256 of the secret it asks with; "" before it was enrolled. enrolled_by, retired_by: a person's id.
+    said_…:      what it said of itself when it was heard last: the last number it ever used, how many of its entries
+                 it has not sent and from which number, photos not sent, the bundle it runs.
+    owes_since:  since when it has entries that are not here; None while it has none.
+    clock_offset_ms: the office's clock less its own, when it was heard last.
     """
 
     id: str
@@ -81,50 +83,81 @@ class Tablet:
     retired: bool = False
     secret_hash: str = ""
     enrolled_at: datetime | None = None
-    enrolled_by: str | None = None
+    enrolled_by: str = ""
+    retired_at: datetime | None = None
+    retired_by: str = ""
     retired_because: str = ""
+    said_at: datetime | None = None
     said_seq: int = 0
     waiting: int = 0
     waiting_from: int = 0
-    waiting_since: datetime | None = None
     photos_waiting: int = 0
     bundle: str = ""
-    offset_ms: int = 0
+    clock_offset_ms: int = 0
+    owes_since: datetime | None = None
+
+    @property
+    def owes(self) -> int:
+        """How many entries it has told of that have not come."""
+        return max(self.said_seq - self.last_seq, 0)
 
 
 @dataclass(frozen=True, slots=True)
-class Enrolment:
-    """A one-time code by which a device becomes a tablet of this shop. The id is the SHA-256 of the code."""
+class TabletPerson:
+    """A person who has signed in at a tablet. The id is both ids, so that there is one for each pair."""
+
+    id: str
+    tablet: str
+    person: str
+    first_at: datetime
+    last_at: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class EnrolmentCode:
+    """A code that makes one device a tablet of this shop, once. The id is the code's SHA-256; the code is nowhere."""
 
     id: str
     made_by: str
     made_at: datetime
     ends_at: datetime
-    tablet: str | None = None
+    used_at: datetime | None = None
+    tablet: str = ""
+    wrong_tries: int = 0
+    locked_until: datetime | None = None
+
+
+class AlarmKind(StrEnum):
+    """went_back: it came back with less than it had. missing: entries it owed are no longer on it and never came.
+    no_job: entries for a job this office does not have. retired: taken out of use while entries had not come."""
+
+    WENT_BACK = "went_back"
+    MISSING = "missing"
+    NO_JOB = "no_job"
+    RETIRED = "retired"
 
 
 @dataclass(frozen=True, slots=True)
-class AtTablet:
-    """A person who has signed in at a tablet, so that it may speak for them. The id is "tablet person"."""
+class TabletAlarm:
+    """Something a tablet had that the office does not have. It stands until a foreman settles it by name and reason.
+
+    count: how many entries; 0 where nobody can know. first_seq, last_seq: their numbers on that tablet, 0 if unknown.
+    since: from when on they may be, as far as the office can tell. people: the names of who worked there since.
+    """
 
     id: str
     tablet: str
-    person: str
-    since: datetime
-
-
-@dataclass(frozen=True, slots=True)
-class Loss:
-    """Entries a tablet owed and came back without, by their numbers; settled by a foreman's name and reason."""
-
-    id: str
-    tablet: str
-    from_seq: int
-    to_seq: int
-    noticed_at: datetime
-    settled_by: str | None = None
+    kind: AlarmKind
+    raised_at: datetime
+    since: datetime | None
+    count: int
+    first_seq: int
+    last_seq: int
+    people: tuple[str, ...] = ()
+    job: str = ""
     settled_at: datetime | None = None
-    reason: str = ""
+    settled_by: str = ""
+    settled_because: str = ""
 
 
 class LiftKind(StrEnum):

@@ -20,7 +20,7 @@ from sqlmodel import SQLModel
 
 from app.domain import records
 from app.domain.canonical import canonical
-from app.domain.entry import Basis, Entry, Heard, entry_from
+from app.domain.entry import ENTRY_FORM, Basis, Entry, Heard, entry_from
 from app.domain.packet import Axle, Stage
 from app.domain.readiness import ReadinessCheck, ReadinessPoint
 from app.ports import LedgerRow
@@ -114,6 +114,16 @@ def _person(row: Values) -> records.Person:
     return records.Person(**row | {"roles": frozenset(records.Role(role) for role in json.loads(row["roles"]))})
 
 
+def _alarm_values(alarm: records.TabletAlarm) -> Values:
+    return _fields(alarm) | {"people": text_of(list(alarm.people))}
+
+
+def _alarm(row: Values) -> records.TabletAlarm:
+    return records.TabletAlarm(
+        **row | {"kind": records.AlarmKind(row["kind"]), "people": tuple(json.loads(row["people"]))}
+    )
+
+
 def _readiness_values(check: ReadinessCheck) -> Values:
     return _fields(check) | {"points": text_of(check.points)}
 
@@ -186,10 +196,14 @@ SHOPS = Shape("shop", table_of(tables.ShopRow), _fields, lambda row: records.Sho
 PEOPLE = Shape("person", table_of(tables.PersonRow), _person_values, _person)
 SIGN_INS = Shape("sign_in", table_of(tables.SignInRow), _fields, lambda row: records.SignIn(**row))
 TABLETS = Shape("tablet", table_of(tables.TabletRow), _fields, lambda row: records.Tablet(**row))
+TABLET_PEOPLE = Shape(
+    "tablet_person", table_of(tables.TabletPersonRow), _fields, lambda row: records.TabletPerson(**row)
+)
+ENROLMENT_CODES = Shape(
+    "enrolment_code", table_of(tables.EnrolmentCodeRow), _fields, lambda row: records.EnrolmentCode(**row)
+)
+TABLET_ALARMS = Shape("tablet_alarm", table_of(tables.TabletAlarmRow), _alarm_values, _alarm)
 READINESS = Shape("readiness", table_of(tables.ReadinessCheckRow), _readiness_values, _readiness)
-ENROLMENTS = Shape("enrolment", table_of(tables.EnrolmentRow), _fields, lambda row: records.Enrolment(**row))
-AT_TABLETS = Shape("at_tablet", table_of(tables.AtTabletRow), _fields, lambda row: records.AtTablet(**row))
-LOSSES = Shape("loss", table_of(tables.LossRow), _fields, lambda row: records.Loss(**row))
 BAYS = Shape("bay", table_of(tables.BayRow), _fields, _bay)
 CUSTOMERS = Shape("customer", table_of(tables.CustomerRow), _fields, lambda row: records.Customer(**row))
 VEHICLES = Shape("vehicle", table_of(tables.VehicleRow), _vehicle_values, _vehicle)
@@ -207,9 +221,9 @@ REGISTERS: Mapping[str, Shape[Any]] = {
     "people": PEOPLE,
     "sign_ins": SIGN_INS,
     "tablets": TABLETS,
-    "enrolments": ENROLMENTS,
-    "at_tablets": AT_TABLETS,
-    "losses": LOSSES,
+    "tablet_people": TABLET_PEOPLE,
+    "enrolment_codes": ENROLMENT_CODES,
+    "tablet_alarms": TABLET_ALARMS,
     "readiness": READINESS,
     "bays": BAYS,
     "customers": CUSTOMERS,
@@ -286,9 +300,10 @@ def _entry(row: Values) -> Entry:
 
 
 def _unknown_form(row: Values, data: Values) -> Entry:
-    body = data.get("body")
+    body, form = data.get("body"), _whole(data, "v")
     return Entry(
-        v=_whole(data, "v"),
+        # What claims a form that is known, and cannot be read, is none of that form.
+        v=0 if form == ENTRY_FORM else form,
         id=row["entry_id"],
         tablet=row["tablet"],
         seq=row["seq"],

@@ -21,7 +21,7 @@ from app.domain.problems import AlreadyThere, NotFound, OursToMend
 from app.domain.readiness import ReadinessCheck
 from app.domain.sheet import Sheet, sheet_from
 from app.domain.uses import Use
-from app.ports import Ledger, LedgerRow, Register, Sheets, Uses, Whose
+from app.ports import Ledger, LedgerMark, LedgerRow, Register, Sheets, Uses, Whose
 from app.storage import mapping
 from app.storage.columns import utc
 from app.storage.mapping import Shape, Values, text_of
@@ -98,9 +98,9 @@ class MemoryUnit:
         self.people: Register[records.Person] = MemoryRegister(self, mapping.PEOPLE)
         self.sign_ins: Register[records.SignIn] = MemoryRegister(self, mapping.SIGN_INS)
         self.tablets: Register[records.Tablet] = MemoryRegister(self, mapping.TABLETS)
-        self.enrolments: Register[records.Enrolment] = MemoryRegister(self, mapping.ENROLMENTS)
-        self.at_tablets: Register[records.AtTablet] = MemoryRegister(self, mapping.AT_TABLETS)
-        self.losses: Register[records.Loss] = MemoryRegister(self, mapping.LOSSES)
+        self.tablet_people: Register[records.TabletPerson] = MemoryRegister(self, mapping.TABLET_PEOPLE)
+        self.enrolment_codes: Register[records.EnrolmentCode] = MemoryRegister(self, mapping.ENROLMENT_CODES)
+        self.tablet_alarms: Register[records.TabletAlarm] = MemoryRegister(self, mapping.TABLET_ALARMS)
         self.readiness: Register[ReadinessCheck] = MemoryRegister(self, mapping.READINESS)
         self.bays: Register[records.Bay] = MemoryRegister(self, mapping.BAYS)
         self.customers: Register[records.Customer] = MemoryRegister(self, mapping.CUSTOMERS)
@@ -252,6 +252,13 @@ class MemoryLedger:
     def of_job(self, job: str) -> Sequence[LedgerRow]:
         return tuple(mapping.ledger_row(row) for row in self._unit.seen().ledger if row["job"] == job)
 
+    def last_of(self, jobs: Sequence[str]) -> dict[str, LedgerMark]:
+        found = {}
+        for row in self._unit.seen().ledger:
+            if row["job"] in jobs:
+                found[row["job"]] = LedgerMark(row["order"], row["hash"], row["heard_at_ms"])
+        return found
+
     def walk(self, after: int = 0, limit: int = 1_000) -> Sequence[LedgerRow]:
         first = max(after, 0)
         return tuple(mapping.ledger_row(row) for row in self._unit.seen().ledger[first : first + limit])
@@ -278,6 +285,10 @@ class MemorySheets:
             return None
         packet, state = kept
         return sheet_from(json.loads(state), self.packet(packet) if packet else None)
+
+    def heads(self, jobs: Sequence[str]) -> dict[str, tuple[str, str]]:
+        kept = {job: self._unit.seen().sheets[job] for job in jobs if job in self._unit.seen().sheets}
+        return {job: (hashlib.sha256(text.encode()).hexdigest(), packet or "") for job, (packet, text) in kept.items()}
 
     def put(self, sheet: Sheet) -> None:
         state = self._unit.changing()

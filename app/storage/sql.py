@@ -39,7 +39,7 @@ from app.domain.problems import AlreadyThere, NotFound, OursToMend
 from app.domain.readiness import ReadinessCheck
 from app.domain.sheet import Sheet, sheet_from
 from app.domain.uses import Use
-from app.ports import Ledger, LedgerRow, Register, Sheets, Uses, Whose
+from app.ports import Ledger, LedgerMark, LedgerRow, Register, Sheets, Uses, Whose
 from app.storage import mapping, tables
 from app.storage.columns import utc
 from app.storage.engine import BUSY_MS, WRITES
@@ -114,9 +114,9 @@ class SqlUnit:
         self.people: Register[records.Person] = SqlRegister(self, mapping.PEOPLE)
         self.sign_ins: Register[records.SignIn] = SqlRegister(self, mapping.SIGN_INS)
         self.tablets: Register[records.Tablet] = SqlRegister(self, mapping.TABLETS)
-        self.enrolments: Register[records.Enrolment] = SqlRegister(self, mapping.ENROLMENTS)
-        self.at_tablets: Register[records.AtTablet] = SqlRegister(self, mapping.AT_TABLETS)
-        self.losses: Register[records.Loss] = SqlRegister(self, mapping.LOSSES)
+        self.tablet_people: Register[records.TabletPerson] = SqlRegister(self, mapping.TABLET_PEOPLE)
+        self.enrolment_codes: Register[records.EnrolmentCode] = SqlRegister(self, mapping.ENROLMENT_CODES)
+        self.tablet_alarms: Register[records.TabletAlarm] = SqlRegister(self, mapping.TABLET_ALARMS)
         self.readiness: Register[ReadinessCheck] = SqlRegister(self, mapping.READINESS)
         self.bays: Register[records.Bay] = SqlRegister(self, mapping.BAYS)
         self.customers: Register[records.Customer] = SqlRegister(self, mapping.CUSTOMERS)
@@ -264,6 +264,10 @@ class SqlLedger:
     def of_job(self, job: str) -> Sequence[LedgerRow]:
         return self._rows(self._unit.statements.entries_of_job, {"of": job})
 
+    def last_of(self, jobs: Sequence[str]) -> dict[str, LedgerMark]:
+        rows = self._unit.read(self._unit.statements.last_of, {"jobs": list(jobs)})
+        return {row.job: LedgerMark(row.order, row.hash, row.heard_at_ms) for row in rows}
+
     def walk(self, after: int = 0, limit: int = 1_000) -> Sequence[LedgerRow]:
         return self._rows(self._unit.statements.walk, {"after": after, "most": limit})
 
@@ -294,6 +298,10 @@ class SqlSheets:
             if tuple(row) == kept[:2]:
                 return kept[2]
         return self._read(job)
+
+    def heads(self, jobs: Sequence[str]) -> dict[str, tuple[str, str]]:
+        rows = self._unit.read(self._unit.statements.sheet_heads, {"jobs": list(jobs)})
+        return {row.job: (row.hash, row.packet or "") for row in rows}
 
     def put(self, sheet: Sheet) -> None:
         packet = sheet.packet.hash if sheet.packet else None
@@ -442,6 +450,13 @@ class _Statements:
     walk = (
         select(_LEDGER).where(_LEDGER.c.order > bindparam("after")).order_by(_LEDGER.c.order).limit(bindparam("most"))
     )
+    last_of = select(_LEDGER.c.job, _LEDGER.c.order, _LEDGER.c.hash, _LEDGER.c.heard_at_ms).where(
+        _LEDGER.c.order.in_(
+            select(func.max(_LEDGER.c.order))
+            .where(_LEDGER.c.job.in_(bindparam("jobs", expanding=True)))
+            .group_by(_LEDGER.c.job)
+        )
+    )
     count_entries = select(func.count()).select_from(_LEDGER)
     head = select(_HEADS.c.entries, _HEADS.c.hash).where(_HEADS.c.id == 1).with_for_update()
     look_at_head = select(_HEADS.c.entries, _HEADS.c.hash).where(_HEADS.c.id == 1)
@@ -450,6 +465,9 @@ class _Statements:
     )
 
     sheet_mark = select(_SHEETS.c.entries, _SHEETS.c.hash).where(_SHEETS.c.job == bindparam("of"))
+    sheet_heads = select(_SHEETS.c.job, _SHEETS.c.hash, _SHEETS.c.packet).where(
+        _SHEETS.c.job.in_(bindparam("jobs", expanding=True))
+    )
     sheet = select(_SHEETS).where(_SHEETS.c.job == bindparam("of"))
     packet = select(_PACKETS.c.packet).where(_PACKETS.c.hash == bindparam("of"))
 

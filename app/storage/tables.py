@@ -139,6 +139,8 @@ class SignInRow(Row, table=True):
 
 
 class TabletRow(Row, table=True):
+    """Who enrolled or retired it is no reference: this row is written with every entry, and would be asked for each."""
+
     __tablename__ = "tablets"
     __table_args__ = _args(UniqueConstraint("id"), UniqueConstraint("name"), _yes_no("retired"))
 
@@ -150,31 +152,22 @@ class TabletRow(Row, table=True):
     retired: bool = _flag()
     secret_hash: str = _text()
     enrolled_at: datetime | None = _instant_or_none()
-    enrolled_by: str | None = _text_or_none()
+    enrolled_by: str = _text()
+    retired_at: datetime | None = _instant_or_none()
+    retired_by: str = _text()
     retired_because: str = _text()
+    said_at: datetime | None = _instant_or_none()
     said_seq: int = _whole()
     waiting: int = _whole()
     waiting_from: int = _whole()
-    waiting_since: datetime | None = _instant_or_none()
     photos_waiting: int = _whole()
     bundle: str = _text()
-    offset_ms: int = _whole()
+    clock_offset_ms: int = _whole()
+    owes_since: datetime | None = _instant_or_none()
 
 
-class EnrolmentRow(Row, table=True):
-    __tablename__ = "enrolments"
-    __table_args__ = _args(UniqueConstraint("id"), _refers("made_by", "people"), _refers("tablet", "tablets"))
-
-    position: int | None = _position()
-    id: str = _id()
-    made_by: str = _text()
-    made_at: datetime = _instant()
-    ends_at: datetime = _instant()
-    tablet: str | None = _text_or_none()
-
-
-class AtTabletRow(Row, table=True):
-    __tablename__ = "at_tablets"
+class TabletPersonRow(Row, table=True):
+    __tablename__ = "tablet_people"
     __table_args__ = _args(
         UniqueConstraint("id"), _refers("tablet", "tablets"), _refers("person", "people"), Index(None, "tablet")
     )
@@ -183,24 +176,48 @@ class AtTabletRow(Row, table=True):
     id: str = _id()
     tablet: str = _text()
     person: str = _text()
-    since: datetime = _instant()
+    first_at: datetime = _instant()
+    last_at: datetime = _instant()
 
 
-class LossRow(Row, table=True):
-    __tablename__ = "losses"
+class EnrolmentCodeRow(Row, table=True):
+    __tablename__ = "enrolment_codes"
+    __table_args__ = _args(UniqueConstraint("id"), _refers("made_by", "people"))
+
+    position: int | None = _position()
+    id: str = _id()
+    made_by: str = _text()
+    made_at: datetime = _instant()
+    ends_at: datetime = _instant()
+    used_at: datetime | None = _instant_or_none()
+    tablet: str = _text()
+    wrong_tries: int = _whole()
+    locked_until: datetime | None = _instant_or_none()
+
+
+class TabletAlarmRow(Row, table=True):
+    __tablename__ = "tablet_alarms"
     __table_args__ = _args(
-        UniqueConstraint("id"), _refers("tablet", "tablets"), _refers("settled_by", "people"), Index(None, "tablet")
+        UniqueConstraint("id"),
+        _refers("tablet", "tablets"),
+        _one_of("kind", records.AlarmKind),
+        Index(None, "settled_at"),
     )
 
     position: int | None = _position()
     id: str = _id()
     tablet: str = _text()
-    from_seq: int = _whole()
-    to_seq: int = _whole()
-    noticed_at: datetime = _instant()
-    settled_by: str | None = _text_or_none()
+    kind: str = _text()
+    raised_at: datetime = _instant()
+    since: datetime | None = _instant_or_none()
+    count: int = _whole()
+    first_seq: int = _whole()
+    last_seq: int = _whole()
+    people: str = _json()
+    job: str = _text()
     settled_at: datetime | None = _instant_or_none()
-    reason: str = _text()
+    settled_by: str = _text()
+    settled_because: str = _text()
 
 
 class ReadinessCheckRow(Row, table=True):

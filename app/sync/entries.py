@@ -2,108 +2,82 @@
 
 from __future__ import annotations
 
-import json
-from collections.abc import Callable
-from typing import Any, Protocol
+from typing import Any
 
-from fastapi import APIRouter, Depends, Request
+from fastapi import APIRouter, Request
 from pydantic import ValidationError
 from starlette.concurrency import run_in_threadpool
 from starlette.responses import JSONResponse
 
-from app.domain.canonical import NotCanonical, canonical
-from app.domain.entry import Entry, entry_from
+from app.domain.entry import entry_from, entry_in_part, kept_text
 from app.domain.problems import NotFound, Problem
+from app.sync.exchange import bounded, credential_of, read_object, refused, refused_to, unknown
 from app.texts import say, say_ruling
-from app.use_cases.hear_tablet import Answered, BatchAnswer, hear_tablet
+from app.use_cases.hear_tablet import Answered, BatchAnswer, Sent, hear_tablet
 from app.use_cases.office import Office
+from app.use_cases.tablet_credential import names
 
 BATCH_LIMIT = 200
 BYTES_LIMIT = 4 * 1024 * 1024
 
 
-class SignedIn(Protocol):
-    """What the exchange needs to know of who is asking."""
-
-    @property
-    def person_id(self) -> str: ...
-
-    @property
-    def csrf(self) -> str: ...
-
-
-def make_router(office: Office, signed_in: Callable[..., SignedIn]) -> APIRouter:
-    """The exchange for a wired office; `signed_in` is the dependency that knows who is asking."""
+def make_router(office: Office) -> APIRouter:
+    """The exchange for a wired office."""
     router = APIRouter()
 
     @router.post("/sync/entries")
-    async def entries(request: Request, visitor: SignedIn = Depends(signed_in)) -> JSONResponse:
-        if request.headers.get("x-csrf", "") != visitor.csrf:
-            return _refused(403, Problem("form_forged"))
-        raw = await _bounded(request)
+    async def entries(request: Request) -> JSONResponse:
+        raw = await bounded(request, BYTES_LIMIT)
         if raw is None:
-            return _refused(413, Problem("batch_too_large", "", {"limit": BATCH_LIMIT}))
-        read = read_batch(raw)
-        if isinstance(read, Problem):
-            return _refused(422, read)
-        tablet, batch = read
-        try:
-            answer = await run_in_threadpool(hear_tablet, office, tablet, visitor.person_id, batch)
-        except NotFound:
-            return _refused(404, Problem("tablet_unknown", "tablet"))
-        return JSONResponse(_told(answer))
+            return refused(413, Problem("batch_too_large", "entries", {"limit": BATCH_LIMIT}))
+        # One hop to a thread for credential, reading, ruling and answer together: a hop costs more than the reading.
+        return await run_in_threadpool(_answer_to, office, credential_of(request), raw)
 
     return router
 
 
-async def _bounded(request: Request) -> bytes | None:
-    """The body, unless it is larger than any batch may be."""
-    got = bytearray()
-    async for piece in request.stream():
-        got += piece
-        if len(got) > BYTES_LIMIT:
-            return None
-    return bytes(got)
-
-
-def read_batch(raw: bytes) -> tuple[str, list[tuple[Entry, str]]] | Problem:
-    """Read `{"tablet": …, "entries": [envelope, …]}`. Envelopes are checked; bodies are for the rules."""
+def _answer_to(office: Office, credential: str, raw: bytes) -> JSONResponse:
+    read = read_batch(raw)
+    if isinstance(read, Problem):
+        return refused_to(office, credential, read, 413 if read.code == "batch_too_large" else 422)
+    tablet, batch = read
+    if names(credential) != tablet:
+        return refused_to(office, credential, Problem("not_yours", "tablet"))
     try:
-        data = json.loads(raw, parse_float=_no_floats, parse_constant=_no_floats)
-    except (ValueError, RecursionError):
-        return Problem("batch_unreadable")
-    if (
-        not isinstance(data, dict)
-        or not isinstance(data.get("tablet"), str)
-        or not isinstance(data.get("entries"), list)
-    ):
+        return JSONResponse(_told(hear_tablet(office, credential, batch)))
+    except NotFound:
+        return unknown()
+
+
+def read_batch(raw: bytes) -> tuple[str, list[Sent]] | Problem:
+    """Read `{"tablet": …, "entries": [envelope, …]}`. What is in an envelope is for the rules."""
+    data = read_object(raw)
+    if data is None or not isinstance(data.get("tablet"), str) or not isinstance(data.get("entries"), list):
         return Problem("batch_unreadable")
     if len(data["entries"]) > BATCH_LIMIT:
         return Problem("batch_too_large", "entries", {"limit": BATCH_LIMIT})
-    batch = []
-    for place, envelope in enumerate(data["entries"]):
-        try:
-            text = canonical(envelope).decode()
-            batch.append((entry_from(envelope), text))
-        except (ValidationError, NotCanonical, UnicodeError, TypeError, RecursionError):
-            return Problem("entry_unreadable", "entries", {"place": place + 1})
-    return data["tablet"], batch
+    return data["tablet"], [_sent(envelope) for envelope in data["entries"]]
 
 
-def _no_floats(text: str) -> Any:
-    raise ValueError(f"{text} is no whole number")
+def _sent(envelope: Any) -> Sent:
+    if not isinstance(envelope, dict):
+        return Sent(None)
+    try:
+        return Sent(entry_from(envelope), kept_text(envelope))
+    except ValidationError:
+        # Kept whole all the same, where it says whose it is.
+        return Sent(entry_in_part(envelope), kept_text(envelope))
+    except RecursionError:
+        return Sent(None)
 
 
 def _told(answer: BatchAnswer) -> dict[str, Any]:
-    return {
-        "next_seq": answer.next_seq,
-        "answers": [_answer(one, place) for place, one in enumerate(answer.answers, 1)],
-    }
+    return {"next_seq": answer.next_seq, "answers": [_answer(one) for one in answer.answers]}
 
 
-def _answer(one: Answered, place: int) -> dict[str, Any]:
+def _answer(one: Answered) -> dict[str, Any]:
     if one.recorded is None:
-        problem = one.problem or Problem("entry_unreadable", "", {"place": place})
+        problem = one.problem or Problem("entry_unreadable")
         return {"id": one.id, "kept": False, "problem": problem.code, "words": say(problem)}
     ruling = one.recorded.ruling
     return {
@@ -116,7 +90,3 @@ def _answer(one: Answered, place: int) -> dict[str, Any]:
         "words": "" if ruling.accepted else say_ruling(ruling.reason, ruling.details),
         "repeated": one.recorded.repeated,
     }
-
-
-def _refused(status: int, problem: Problem) -> JSONResponse:
-    return JSONResponse({"problem": problem.code, "words": say(problem)}, status)

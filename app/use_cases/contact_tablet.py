@@ -1,218 +1,234 @@
 """Answer a tablet's contact: it says what it has and what it owes, and gets what changed since.
 
-What a tablet says it still holds is its debt, kept here; a tablet that comes back with less than it owed is a loss, which
-the Floor shows until a foreman has settled it. Lost entries never stop what comes after them.
+What it owes is kept, and what it came back without is an alarm on the Floor; neither stops what comes after.
 """
 
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from datetime import timedelta
+from datetime import datetime, timedelta
 from typing import Any
 
+from app.domain import debt
 from app.domain.canonical import canonical
+from app.domain.debt import Said
 from app.domain.packet import Packet
-from app.domain.records import Job, JobState, Loss, Person, Shop, Tablet
+from app.domain.problems import NotFound
+from app.domain.records import Job, JobState, Person, Shop, Tablet, TabletPerson
 from app.domain.sheet import Sheet
 from app.ports import Unit
 from app.use_cases.office import Office, the_shop
 from app.use_cases.see_sheet import technicians
+from app.use_cases.tablet_alarms import raise_lack
+from app.use_cases.tablet_credential import tablet_in
 
 JOBS_AT_ONCE = 20
-# My work speaks of times; it is made anew at least this often.
+# How long a tablet keeps a job that was closed, so that whoever worked on it sees what became of the last entries.
+CLOSED_STAYS = timedelta(days=1)
+# A tablet at rest says the same every few seconds; when it was heard is written down no more often than this.
+HEARD_EVERY = timedelta(seconds=30)
+SIGNED_IN_EVERY = timedelta(minutes=15)
+# My work speaks of times and names; it is made anew at least this often.
 WORK_LASTS = timedelta(minutes=5)
+# Whoever has not worked at a tablet for so long has no My work carried there.
+WORKS_THERE = timedelta(days=30)
 
 
 @dataclass(frozen=True, slots=True)
-class Said:
-    """What a tablet says at a contact.
+class Having:
+    """What a tablet has.
 
-    have: job -> the hashes of the state, the packet and what is about it, as the tablet has them. pictures: hashes of
-    packets whose drawings it has. work: person -> hash of My work.
+    jobs:    job -> the hash of its state, of its packet, and of all the office sent of it. Only the last is compared.
+    packets: hashes of the packets it has, drawings and all. work: person -> hash of My work.
     """
 
-    said_seq: int
-    waiting: int
-    waiting_from: int
-    photos_waiting: int
-    bundle: str
-    now_ms: int
-    have: Mapping[str, Sequence[str]] = field(default_factory=dict)
-    pictures: frozenset[str] = frozenset()
+    jobs: Mapping[str, Sequence[str | int]] = field(default_factory=dict)
+    packets: frozenset[str] = frozenset()
     work: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
-class JobOut:
-    """A job's sheet as the office has it. `through`: the order number of the last entry in it."""
+class JobSent:
+    """A job's sheet as the office has it. through: the order number of the last entry in it."""
 
     job: Job
     sheet: Sheet
-    hash: str
     through: int
-    about: dict[str, Any]
+    about: Mapping[str, Any]
     about_hash: str
 
 
 @dataclass(frozen=True, slots=True)
-class Answer:
-    """What goes back: what changed, and nothing else."""
+class ContactAnswer:
+    """What changed, and nothing else; the people and the shop are short and always there."""
 
     now_ms: int
     next_seq: int
     shop: Shop
     people: tuple[Person, ...]
-    jobs: tuple[JobOut, ...]
+    jobs: tuple[JobSent, ...]
     packets: Mapping[str, Packet]
     gone: tuple[str, ...]
-    work: Mapping[str, tuple[str, dict[str, Any]]]
+    work: Mapping[str, tuple[str, Mapping[str, Any]]]
     more: bool
 
 
-WorkOf = Callable[[Office, Person], dict[str, Any]]
+# My work of a person (by id), as the plain data its template receives.
+WorkOf = Callable[[Office, str], Mapping[str, Any]]
 
 
-def contact_tablet(office: Office, tablet_id: str, said: Said, work_of: WorkOf) -> Answer:
-    """Take what the tablet says and gather what it lacks. The caller has checked its credential."""
-    next_seq = _keep_debt(office, tablet_id, said)
+def contact_tablet(
+    office: Office, credential: str, said: Said, having: Having, signed_in: str, work_of: WorkOf
+) -> ContactAnswer:
+    """Take what a tablet says and gather what it lacks.
+
+    Raises: NotFound for a credential that is no tablet's in use.
+    """
+    tablet = _keep_what_it_said(office, credential, said, signed_in)
+    now = office.clock()
     with office.store.reading() as unit:
         people = tuple(one for one in unit.people.all() if one.active)
-        jobs = {one.id: one for one in unit.jobs.where(state=JobState.OPEN)}
-        # A job closed since stays until the tablet has it closed; then it goes.
-        for key in said.have:
-            if key not in jobs and (known := unit.jobs.get(key)) is not None:
-                jobs[key] = known
-        heads = unit.sheets.heads(tuple(jobs))
-        changed: list[JobOut] = []
-        gone = [key for key in said.have if key not in heads]
-        more = False
-        names = [[one.id, one.name] for one in technicians(unit)]
-        for job in jobs.values():
-            if job.id not in heads or not heads[job.id][1]:
-                continue
-            about = _about(job, names)
-            about_hash = _hash(about)
-            wanted = (*heads[job.id], about_hash)
-            if tuple(said.have.get(job.id, ())) == wanted:
-                if job.state is not JobState.OPEN:
-                    gone.append(job.id)
-                continue
-            if len(changed) == JOBS_AT_ONCE:
-                more = True
-                break
-            sheet = unit.sheets.get(job.id)
-            if sheet is not None:
-                changed.append(JobOut(job, sheet, heads[job.id][0], unit.ledger.last_of(job.id), about, about_hash))
-        at_tablet = {one.person for one in unit.at_tablets.where(tablet=tablet_id)}
-        fingerprints = {one.id: _fingerprint(office, unit, one, heads) for one in people if one.id in at_tablet}
+        changed, gone, more = _jobs(unit, now, having)
+        open_heads = unit.sheets.heads([one.id for one in unit.jobs.where(state=JobState.OPEN)])
+        prints = {one.id: _work_print(unit, one, open_heads, now) for one in _workers(unit, tablet.id, people, now)}
         shop = the_shop(unit)
-    packets = {
-        one.sheet.packet.hash: one.sheet.packet
-        for one in changed
-        if one.sheet.packet is not None and one.sheet.packet.hash not in said.pictures
-    }
-    due = [one for one in people if one.id in fingerprints and said.work.get(one.id) != fingerprints[one.id]]
-    work = {one.id: (fingerprints[one.id], work_of(office, one)) for one in due}
-    return Answer(
-        office.now_ms, next_seq, shop, people, tuple(changed), packets, tuple(gone), work, more
-    )  # fmt: skip
+    packets = {one.sheet.packet.hash: one.sheet.packet for one in changed if one.sheet.packet is not None}
+    return ContactAnswer(
+        now_ms=office.now_ms,
+        next_seq=tablet.last_seq + 1,
+        shop=shop,
+        people=people,
+        jobs=changed,
+        packets={key: packet for key, packet in packets.items() if key not in having.packets},
+        gone=gone,
+        work={key: (mark, work_of(office, key)) for key, mark in prints.items() if having.work.get(key) != mark},
+        more=more,
+    )
+
+
+# --- What it owes -------------------------------------------------------------------------------------------------
+
+
+def _keep_what_it_said(office: Office, credential: str, said: Said, signed_in: str) -> Tablet:
+    with office.store.reading() as unit:
+        tablet = tablet_in(unit, credential)
+        if tablet is None:
+            raise NotFound("tablet", "")
+        is_news = _is_news(tablet, said, office.clock()) or _signed_in_anew(unit, tablet, signed_in, office.clock())
+    if not is_news:
+        return tablet
+    with office.store.writing() as unit:
+        before = tablet_in(unit, credential)
+        if before is None:
+            raise NotFound("tablet", "")
+        _keep_signed_in(unit, before, signed_in, office.clock())
+        after, lacks = debt.hear(before, said, office.clock())
+        for lack in lacks:
+            raise_lack(office, unit, before, lack)
+        unit.tablets.save(after)
+        unit.commit()
+    if lacks or (before.owes_since is None) != (after.owes_since is None) or before.owes != after.owes:
+        office.announce("floor")
+    return after
+
+
+def _is_news(tablet: Tablet, said: Said, now: datetime) -> bool:
+    if tablet.seen_at is None or now - tablet.seen_at >= HEARD_EVERY:
+        return True
+    after, lacks = debt.hear(tablet, said, now)
+    clock = after.clock_offset_ms if abs(after.clock_offset_ms - tablet.clock_offset_ms) > 1_000 else None
+    same = replace(
+        after,
+        seen_at=tablet.seen_at,
+        said_at=tablet.said_at,
+        clock_offset_ms=tablet.clock_offset_ms if clock is None else clock,
+    )
+    return bool(lacks) or same != tablet
+
+
+def _signed_in_anew(unit: Unit, tablet: Tablet, person: str, now: datetime) -> bool:
+    """Whether it is to be written down that this person is signed in there, the office's own doing or not."""
+    if not person or unit.people.get(person) is None:
+        return False
+    known = unit.tablet_people.get(pair(tablet.id, person))
+    return known is None or now - known.last_at >= SIGNED_IN_EVERY
+
+
+def _keep_signed_in(unit: Unit, tablet: Tablet, person: str, now: datetime) -> None:
+    if _signed_in_anew(unit, tablet, person, now):
+        keep_person(unit, tablet.id, person, now)
+
+
+def keep_person(unit: Unit, tablet: str, person: str, now: datetime) -> None:
+    """Write down that a person is signed in at a tablet."""
+    known = unit.tablet_people.get(pair(tablet, person))
+    if known is None:
+        unit.tablet_people.add(TabletPerson(pair(tablet, person), tablet, person, now, now))
+    else:
+        unit.tablet_people.save(replace(known, last_at=now))
+
+
+def pair(tablet: str, person: str) -> str:
+    return f"{tablet} {person}"
+
+
+# --- What it lacks ------------------------------------------------------------------------------------------------
+
+
+def _jobs(unit: Unit, now: datetime, having: Having) -> tuple[tuple[JobSent, ...], tuple[str, ...], bool]:
+    """The jobs that changed since, at most `JOBS_AT_ONCE`; those that are no longer the tablet's; whether more wait."""
+    wanted = {one.id: one for one in unit.jobs.where(state=JobState.OPEN)}
+    wanted |= {one.id: one for one in _closed_lately(unit, now, [key for key in having.jobs if key not in wanted])}
+    heads = unit.sheets.heads(list(wanted))
+    names = [[one.id, one.name] for one in technicians(unit)]
+    found = []
+    for job in wanted.values():
+        if not heads.get(job.id, ("", ""))[1]:
+            continue
+        about = _about(job, names)
+        about_hash = _hash([*heads[job.id], job.state.value, job.number, about])
+        if tuple(having.jobs.get(job.id, ()))[-1:] != (about_hash,):
+            found.append((job, about, about_hash))
+    sent = []
+    marks = unit.ledger.last_of([job.id for job, _, _ in found[:JOBS_AT_ONCE]])
+    for job, about, about_hash in found[:JOBS_AT_ONCE]:
+        sheet = unit.sheets.get(job.id)
+        if sheet is not None and job.id in marks:
+            sent.append(JobSent(job, sheet, marks[job.id].order, about, about_hash))
+    gone = tuple(key for key in having.jobs if not heads.get(key, ("", ""))[1])
+    return tuple(sent), gone, len(found) > JOBS_AT_ONCE
+
+
+def _closed_lately(unit: Unit, now: datetime, keys: Sequence[str]) -> Iterable[Job]:
+    earliest_ms = int((now - CLOSED_STAYS).timestamp() * 1_000)
+    for key, mark in unit.ledger.last_of(keys).items() if keys else ():
+        job = unit.jobs.get(key)
+        if job is not None and mark.heard_at_ms >= earliest_ms:
+            yield job
 
 
 def _about(job: Job, names: list[list[str]]) -> dict[str, Any]:
     promised = int(job.promised_at.timestamp() * 1_000) if job.promised_at is not None else None
-    return {"complaint": job.complaint, "promised_ms": promised, "people": names, "open": job.state is JobState.OPEN}
+    return {"complaint": job.complaint, "promised_ms": promised, "people": names}
 
 
 def _hash(value: object) -> str:
     return hashlib.sha256(canonical(value)).hexdigest()[:32]
 
 
-def _fingerprint(office: Office, unit: Unit, person: Person, heads: Mapping[str, tuple[str, str]]) -> str:
-    """What My work of a person follows from, cheaply: every open sheet, their placements, and the time of day."""
-    placed = [one for one in unit.placements.where(technician=person.id) if not one.withdrawn]
-    spans = [[one.id, one.bay, int(one.begins_at.timestamp()), int(one.ends_at.timestamp())] for one in placed]
-    slot = int(office.clock().timestamp() // WORK_LASTS.total_seconds())
-    return _hash([sorted(f"{key} {head[0]}" for key, head in heads.items()), spans, slot, person.name])
+def _workers(unit: Unit, tablet: str, people: Iterable[Person], now: datetime) -> list[Person]:
+    there = {one.person for one in unit.tablet_people.where(tablet=tablet) if now - one.last_at <= WORKS_THERE}
+    return [one for one in people if one.id in there]
 
 
-# --- What a tablet owes -------------------------------------------------------------------------------------------
-
-
-def _keep_debt(office: Office, tablet_id: str, said: Said) -> int:
-    """Keep what the tablet says it holds, notice what it lost, and give the number it has to send next."""
-    now = office.clock()
-    with office.store.reading() as unit:
-        known = unit.tablets.get(tablet_id)
-    if known is not None and not _is_news(known, said, office):
-        return known.last_seq + 1
-    with office.store.writing() as unit:
-        tablet = unit.tablets.get(tablet_id)
-        assert tablet is not None  # its credential was checked
-        losses = list(_lost(tablet, said))
-        for begins, ends in losses:
-            unit.losses.add(Loss(office.new_id(), tablet.id, begins, ends, now))
-        after = replace(
-            tablet,
-            # What is lost cannot come any more; what comes after it can.
-            last_seq=max(tablet.last_seq, (said.waiting_from or said.said_seq + 1) - 1),
-            seen_at=now,
-            said_seq=said.said_seq,
-            waiting=said.waiting,
-            waiting_from=said.waiting_from,
-            waiting_since=(tablet.waiting_since or now) if said.waiting else None,
-            photos_waiting=said.photos_waiting,
-            bundle=said.bundle,
-            offset_ms=said.now_ms - office.now_ms,
-        )
-        unit.tablets.save(after)
-        unit.commit()
-    if losses or bool(tablet.waiting) != bool(after.waiting):
-        office.announce("floor")
-    return after.last_seq + 1
-
-
-SEEN_EVERY = timedelta(seconds=30)
-
-
-def _is_news(tablet: Tablet, said: Said, office: Office) -> bool:
-    """Whether there is anything to write. A tablet at rest says the same every few seconds."""
-    seen_lately = tablet.seen_at is not None and office.clock() - tablet.seen_at < SEEN_EVERY
-    same = (tablet.said_seq, tablet.waiting, tablet.waiting_from, tablet.photos_waiting, tablet.bundle) == (
-        said.said_seq,
-        said.waiting,
-        said.waiting_from,
-        said.photos_waiting,
-        said.bundle,
-    )
-    return not (seen_lately and same and not any(True for _ in _lost(tablet, said)))
-
-
-def _lost(tablet: Tablet, said: Said) -> Iterator[tuple[int, int]]:
-    """The numbers of entries the tablet once had, that never came, and that it has no more."""
-    first_held = said.waiting_from or said.said_seq + 1
-    if first_held > tablet.last_seq + 1:
-        yield tablet.last_seq + 1, first_held - 1
-    arrived = max(tablet.last_seq, said.said_seq)
-    if tablet.said_seq > arrived:
-        yield arrived + 1, tablet.said_seq
-
-
-def settle_loss(office: Office, loss_id: str, person: str, reason: str) -> None:
-    """A foreman's word on entries that will not come. The page's roles say who may.
-
-    Raises: NotFound, Refused.
-    """
-    from app.domain.problems import NotFound, Problem, Refused
-
-    with office.store.writing() as unit:
-        loss = unit.losses.get(loss_id)
-        if loss is None:
-            raise NotFound("loss", loss_id)
-        if not reason.strip():
-            raise Refused([Problem("reason_missing", "reason")])
-        if loss.settled_by is None:
-            unit.losses.save(replace(loss, settled_by=person, settled_at=office.clock(), reason=reason.strip()))
-            unit.commit()
-    office.announce("floor")
+def _work_print(unit: Unit, person: Person, heads: Mapping[str, tuple[str, str]], now: datetime) -> str:
+    """What a person's My work follows from, without making it: open sheets, own placements, roles and the time."""
+    placed = [
+        [one.id, one.bay, int(one.begins_at.timestamp()), int(one.ends_at.timestamp()), one.begins_at <= now]
+        for one in unit.placements.where(technician=person.id, withdrawn=False)
+        if one.ends_at > now
+    ]
+    turn = int(now.timestamp() // WORK_LASTS.total_seconds())
+    return _hash([sorted([key, head] for key, (head, _) in heads.items()), placed, sorted(person.roles), turn])

@@ -1,20 +1,24 @@
-"""Make a device a tablet of this shop: a foreman shows a one-time code, the device gives it back and gets its credential.
+"""Make a device a tablet of this shop: a foreman shows a one-time code, the device gives it back for its credential.
 
-The store holds hashes only. A code ends after ten minutes or with its first use, whichever comes first.
+The store holds hashes only. A code ends after ten minutes or with its first use. Guessing is slowed and then locked as
+it is for PINs (D-004), on every code that could be guessed.
 """
 
 from __future__ import annotations
 
-import hashlib
-import hmac
 import secrets
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from app.domain.problems import NotFound, Problem, Refused
-from app.domain.records import Enrolment, Tablet
+from app.domain.records import AlarmKind, EnrolmentCode, Tablet, TabletAlarm
 from app.ports import Unit
 from app.use_cases.office import Office
+from app.use_cases.settle import reason_problems
+from app.use_cases.sign_in import wait_after
+from app.use_cases.tablet_alarms import who_worked
+from app.use_cases.tablet_credential import hash_of, holder_of
 
 CODE_LASTS = timedelta(minutes=10)
 # Read off a screen and typed with gloves: nothing that looks like something else. Ten of 32 are 50 bits.
@@ -39,91 +43,19 @@ class Enrolled:
     secret: str
 
 
-def show_code(office: Office, person: str) -> CodeShown:
+def make_code(office: Office, person: str, choose: Callable[[str], str] = secrets.choice) -> CodeShown:
     """Make a one-time code. The page's roles say who may."""
-    code = "".join(secrets.choice(LETTERS) for _ in range(CODE_LENGTH))
+    code = "".join(choose(LETTERS) for _ in range(CODE_LENGTH))
     now = office.clock()
     with office.store.writing() as unit:
-        unit.enrolments.add(Enrolment(key_of(code), person, now, now + CODE_LASTS))
+        unit.enrolment_codes.add(EnrolmentCode(hash_of(code), person, now, now + CODE_LASTS))
         unit.commit()
-    return CodeShown(f"{code[:5]}-{code[5:]}", now + CODE_LASTS)
+    return CodeShown(shown(code), now + CODE_LASTS)
 
 
-def enrol(office: Office, code: str, name: str) -> Enrolled:
-    """Take a code and a name, give the tablet its credential.
-
-    Raises: Refused for a code that is not one, was used or has ended; for a name that is empty, too long or taken.
-    """
-    now, name = office.clock(), " ".join(name.split())
-    with office.store.writing() as unit:
-        found = unit.enrolments.get(key_of(folded(code)))
-        problems = [] if found is not None and found.tablet is None and found.ends_at > now else [
-            Problem("enrol_code", "code")
-        ]  # fmt: skip
-        problems += _name_problems(unit, name, but="")
-        if problems or found is None:
-            raise Refused(problems)
-        secret = secrets.token_hex(32)
-        tablet = Tablet(
-            id=office.new_id(), name=name, secret_hash=key_of(secret), enrolled_at=now, enrolled_by=found.made_by
-        )
-        unit.tablets.add(tablet)
-        unit.enrolments.save(replace(found, tablet=tablet.id))
-        unit.commit()
-    office.announce("floor")
-    return Enrolled(tablet, secret)
-
-
-def _name_problems(unit: Unit, name: str, but: str) -> list[Problem]:
-    if not name:
-        return [Problem("tablet_name_missing", "name")]
-    if len(name) > NAME_LIMIT:
-        return [Problem("tablet_name_long", "name", {"limit": NAME_LIMIT})]
-    if any(one.name.casefold() == name.casefold() and one.id != but for one in unit.tablets.all()):
-        return [Problem("tablet_name_taken", "name", {"name": name})]
-    return []
-
-
-def rename_tablet(office: Office, tablet: str, name: str) -> None:
-    """Raises: NotFound, Refused."""
-    name = " ".join(name.split())
-    with office.store.writing() as unit:
-        known = _known(unit, tablet)
-        problems = _name_problems(unit, name, but=tablet)
-        if problems:
-            raise Refused(problems)
-        unit.tablets.save(replace(known, name=name))
-        unit.commit()
-
-
-def retire_tablet(office: Office, tablet: str, reason: str) -> None:
-    """Take a tablet's credential from it. What it sent stays; what it still holds can come only if enrolled again.
-
-    Raises: NotFound, Refused.
-    """
-    with office.store.writing() as unit:
-        known = _known(unit, tablet)
-        if not reason.strip():
-            raise Refused([Problem("reason_missing", "reason")])
-        unit.tablets.save(replace(known, retired=True, secret_hash="", retired_because=reason.strip()))
-        unit.commit()
-    office.announce("floor")
-
-
-def _known(unit: Unit, tablet: str) -> Tablet:
-    known = unit.tablets.get(tablet)
-    if known is None:
-        raise NotFound("tablet", tablet)
-    return known
-
-
-def tablet_by_credential(unit: Unit, credential: str) -> Tablet | None:
-    """The tablet that a credential "id.secret" is of; None for any other, and for a retired one."""
-    key, _, secret = credential.partition(".")
-    known = unit.tablets.get(key)
-    if known is None or known.retired or not known.secret_hash:
-        return None
-    return known if hmac.compare_digest(known.secret_hash, key_of(secret)) else None
+def shown(code: str) -> str:
+    """A code in two halves, as it is read out."""
+    return f"{code[: CODE_LENGTH // 2]}-{code[CODE_LENGTH // 2 :]}"
 
 
 def folded(code: str) -> str:
@@ -131,5 +63,146 @@ def folded(code: str) -> str:
     return "".join(ch for ch in code.upper() if ch in LETTERS)
 
 
-def key_of(secret: str) -> str:
-    return hashlib.sha256(secret.encode("utf-8", "surrogatepass")).hexdigest()
+def code_usable(office: Office, code: str) -> bool:
+    """Whether a code can be used now; looking at it counts as no try, so this is for whoever has it in the address."""
+    with office.store.reading() as unit:
+        found = unit.enrolment_codes.get(hash_of(folded(code)))
+    return found is not None and _is_live(found, office.clock())
+
+
+def enrol_tablet(
+    office: Office,
+    code: str,
+    name: str,
+    was: str = "",
+    new_secret: Callable[[], str] = lambda: secrets.token_hex(32),
+) -> Enrolled:
+    """Take a code and a name, give the tablet its credential.
+
+    was: the credential the device had before, if it had one: it stays the same tablet, with what still waits on it.
+    Raises: Refused for a code that is none, was used or has ended, for too many tries, and for a name.
+    """
+    now, name = office.clock(), " ".join(name.split())
+    with office.store.writing() as unit:
+        problem = _try_code(unit, code, now)
+        if problem is not None:
+            unit.commit()
+            raise Refused([problem])
+        found = unit.enrolment_codes.get(hash_of(folded(code)))
+        if found is None:
+            raise NotFound("enrolment_code", "")
+        before = holder_of(unit, was)
+        problems = _name_problems(unit, name, but=before.id if before is not None else "")
+        if problems:
+            raise Refused(problems)
+        secret = new_secret()
+        tablet = replace(
+            before or Tablet(office.new_id(), name),
+            name=name,
+            secret_hash=hash_of(secret),
+            enrolled_at=now,
+            enrolled_by=found.made_by,
+            retired=False,
+            retired_at=None,
+            retired_by="",
+            retired_because="",
+        )
+        if before is None:
+            unit.tablets.add(tablet)
+        else:
+            unit.tablets.save(tablet)
+        unit.enrolment_codes.save(replace(found, used_at=now, tablet=tablet.id))
+        unit.commit()
+    office.announce("floor")
+    return Enrolled(tablet, secret)
+
+
+def _try_code(unit: Unit, code: str, now: datetime) -> Problem | None:
+    """Why this code cannot be used. A wrong one counts against every code that could be guessed at this moment."""
+    live = [one for one in unit.enrolment_codes.where(used_at=None) if _is_live(one, now)]
+    locked = [one.locked_until for one in live if one.locked_until is not None and one.locked_until > now]
+    if locked:
+        seconds = max(1, round((max(locked) - now).total_seconds()))
+        return Problem("enrol_code_slow", "code", {"seconds": seconds})
+    if any(one.id == hash_of(folded(code)) for one in live):
+        return None
+    for one in live:
+        tries = one.wrong_tries + 1
+        wait = wait_after(tries)
+        unit.enrolment_codes.save(replace(one, wrong_tries=tries, locked_until=now + wait if wait else None))
+    return Problem("enrol_code_unknown", "code")
+
+
+def _is_live(code: EnrolmentCode, now: datetime) -> bool:
+    return code.used_at is None and code.ends_at > now
+
+
+def _name_problems(unit: Unit, name: str, but: str) -> list[Problem]:
+    if not name:
+        return [Problem("tablet_name_missing", "name")]
+    if len(name) > NAME_LIMIT:
+        return [Problem("too_long", "name", {"limit": NAME_LIMIT})]
+    if any(one.name.casefold() == name.casefold() and one.id != but for one in unit.tablets.all()):
+        return [Problem("tablet_name_taken", "name", {"name": name})]
+    return []
+
+
+def rename_tablet(office: Office, tablet_id: str, name: str) -> Tablet:
+    """Raises: NotFound; Refused for a name that is empty, too long or another tablet's."""
+    name = " ".join(name.split())
+    with office.store.writing() as unit:
+        tablet = _known(unit, tablet_id)
+        problems = _name_problems(unit, name, but=tablet.id)
+        if problems:
+            raise Refused(problems)
+        renamed = replace(tablet, name=name)
+        unit.tablets.save(renamed)
+        unit.commit()
+    office.announce("floor")
+    return renamed
+
+
+def retire_tablet(office: Office, person: str, tablet_id: str, reason: str) -> Tablet:
+    """Take a tablet out of use. What it sent stays; what it still owed goes on record as given up, with the reason.
+
+    Its secret's hash stays, so that the same device can be enrolled again as the same tablet and send what it holds.
+    Raises: NotFound; Refused without a reason.
+    """
+    now = office.clock()
+    with office.store.writing() as unit:
+        tablet = _known(unit, tablet_id)
+        if tablet.retired:
+            return tablet
+        problems = reason_problems(reason)
+        if problems:
+            raise Refused(problems)
+        because = reason.strip()
+        if tablet.owes:
+            unit.tablet_alarms.add(
+                TabletAlarm(
+                    id=office.new_id(),
+                    tablet=tablet.id,
+                    kind=AlarmKind.RETIRED,
+                    raised_at=now,
+                    since=tablet.owes_since,
+                    count=tablet.owes,
+                    first_seq=tablet.last_seq + 1,
+                    last_seq=tablet.said_seq,
+                    people=who_worked(unit, tablet.id, tablet.owes_since),
+                    settled_at=now,
+                    settled_by=person,
+                    settled_because=because,
+                )
+            )
+        retired = replace(tablet, retired=True, retired_at=now, retired_by=person, retired_because=because)
+        unit.tablets.save(retired)
+        unit.commit()
+    office.announce("floor")
+    return retired
+
+
+def _known(unit: Unit, tablet_id: str) -> Tablet:
+    tablet = unit.tablets.get(tablet_id)
+    if tablet is None:
+        raise NotFound("tablet", tablet_id)
+    return tablet

@@ -1,20 +1,33 @@
 """Hear what a tablet held: entries in its own gapless order, each once, each with its first ruling for ever.
 
-One transaction for a batch, so that an answer means "in the ledger". Entries of a form this office does not know are
-kept whole and set aside by the rules; what is no entry at all cannot be kept, and is answered with its place.
+One transaction for a batch, so that an answer means "in the ledger". Nothing that a tablet wrote down stops what comes
+after it: an entry of a person who has left, for a job that is cancelled or not here, in a form nobody knows, or under a
+number that is used already is kept all the same, and set aside where it cannot count.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import json
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
-from app.domain.entry import Entry
-from app.domain.problems import NotAllowed, NotFound, Problem, Refused
+from app.domain.entry import Entry, kept_text
+from app.domain.problems import NotFound, Problem, Refused
 from app.domain.records import Tablet
 from app.ports import Unit
 from app.use_cases.office import Office
-from app.use_cases.record_entry import Recorded, announce, hear
+from app.use_cases.record_entry import Recorded, announce, hear_whatever
+from app.use_cases.tablet_alarms import raise_no_job
+from app.use_cases.tablet_credential import tablet_in
+
+
+@dataclass(frozen=True, slots=True)
+class Sent:
+    """One entry of a batch with its canonical text; `entry` is None for what says not even whose it is."""
+
+    entry: Entry | None
+    text: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,40 +47,53 @@ class BatchAnswer:
     next_seq: int
 
 
-def hear_tablet(office: Office, tablet_id: str, person: str, batch: Sequence[tuple[Entry, str]]) -> BatchAnswer:
-    """Hear a batch of (entry, raw text) from a tablet at which this person is signed in.
+def hear_tablet(office: Office, credential: str, batch: Sequence[Sent]) -> BatchAnswer:
+    """Hear a batch from the tablet whose credential this is.
 
-    Raises: NotFound for a tablet the office does not know.
+    Raises: NotFound for a credential that is no tablet's in use.
     """
     answers: list[Answered] = []
     with office.store.writing() as unit:
-        tablet = unit.tablets.get(tablet_id)
-        if tablet is None or tablet.retired:
-            raise NotFound("tablet", tablet_id)
-        for entry, raw in batch:
-            answered, tablet = _hear_one(office, unit, tablet, person, entry, raw)
+        tablet = tablet_in(unit, credential)
+        if tablet is None:
+            raise NotFound("tablet", "")
+        for place, sent in enumerate(batch, 1):
+            if sent.entry is None:
+                answers.append(Answered("", None, Problem("entry_unreadable", "entries", {"place": place})))
+                continue
+            answered, tablet = _hear_one(office, unit, tablet, sent.entry, sent.text)
             answers.append(answered)
         unit.tablets.save(replace(tablet, seen_at=office.clock()))
         unit.commit()
-    for job in {entry.job for entry, _ in batch}:
+    for job in {one.entry.job for one in batch if one.entry is not None}:
         announce(office, job)
     return BatchAnswer(tuple(answers), tablet.last_seq + 1)
 
 
-def _hear_one(
-    office: Office, unit: Unit, tablet: Tablet, person: str, entry: Entry, raw: str
-) -> tuple[Answered, Tablet]:
-    if entry.tablet != tablet.id or entry.person != person:
-        return Answered(entry.id, None, Problem("not_yours", "person")), tablet
-    repeated = unit.ledger.find(entry.id) is not None
-    if not repeated and entry.seq != tablet.last_seq + 1:
-        return Answered(entry.id, None, Problem("seq_gap", "seq", {"next": tablet.last_seq + 1})), tablet
+def _hear_one(office: Office, unit: Unit, tablet: Tablet, entry: Entry, text: str) -> tuple[Answered, Tablet]:
+    following = tablet.last_seq + 1
+    is_new = unit.ledger.find(entry.id) is None
+    if is_new and entry.seq > following:
+        return Answered(entry.id, None, Problem("seq_gap", "seq", {"next": following})), tablet
+    if is_new and (entry.tablet, entry.seq) != (tablet.id, following):
+        entry, text = _under_its_own_number(tablet, entry, text)
+    # A number that came with an id heard before is used up all the same.
+    after = replace(tablet, last_seq=following) if entry.seq == following else tablet
     try:
-        recorded = hear(office, unit, entry, raw, is_new=not repeated)
-    except NotFound as missing:
-        return Answered(entry.id, None, Problem("no_such_job", "job", {"job": missing.key})), tablet
-    except NotAllowed:
-        return Answered(entry.id, None, Problem("not_yours", "person")), tablet
+        recorded = hear_whatever(office, unit, entry, text, is_new=is_new)
     except Refused as refused:
-        return Answered(entry.id, None, refused.problems[0]), tablet
-    return Answered(entry.id, recorded), tablet if repeated else replace(tablet, last_seq=entry.seq)
+        return Answered(entry.id, None, refused.problems[0]), after
+    if is_new and recorded.ruling.details.get("why") == "unknown":
+        raise_no_job(office, unit, tablet, entry.job, entry.seq, recorded.name)
+    return Answered(entry.id, recorded), after
+
+
+def _under_its_own_number(tablet: Tablet, entry: Entry, text: str) -> tuple[Entry, str]:
+    """Number anew what came under a number used already, or under another tablet's name: both are kept in its text.
+
+    So it is with a tablet that was set back to an older state, or enrolled anew with entries waiting.
+    """
+    data: Mapping[str, Any] = json.loads(text)
+    named = replace(entry, tablet=tablet.id, seq=tablet.last_seq + 1)
+    sent_as = {"tablet": entry.tablet, "seq": entry.seq}
+    return named, kept_text({**data, "tablet": named.tablet, "seq": named.seq, "sent_as": sent_as})

@@ -12,11 +12,12 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from app.domain.canonical import canonical
-from app.domain.case import Ruling
+from app.domain.case import Reason, Ruling, aside
 from app.domain.chain import chain_hash
 from app.domain.entry import Entry, Heard, Kind, entry_json
 from app.domain.problems import NotAllowed, NotFound, OursToMend, Problem, Refused
 from app.domain.records import Job, JobState
+from app.domain.rule_table import RuleTable
 from app.domain.sheet import Sheet
 from app.domain.uses import uses_of
 from app.ports import LedgerRow, Unit
@@ -28,11 +29,12 @@ OFFICE_TABLET = "office"
 
 @dataclass(frozen=True, slots=True)
 class Recorded:
-    """What became of an entry. `repeated` = it had been heard before and this is its first ruling again."""
+    """What became of an entry; `name` is whose it was. `repeated`: heard before, this is its first ruling again."""
 
     ruling: Ruling
     order: int
     sheet: Sheet
+    name: str = ""
     repeated: bool = False
 
 
@@ -70,22 +72,35 @@ def hear(office: Office, unit: Unit, entry: Entry, raw: str | None = None, *, is
     known = None if is_new else unit.ledger.find(entry.id)
     if known is not None:
         return _first_ruling_again(unit, known, entry)
-    sheet = unit.sheets.get(entry.job)
-    if sheet is None:
-        # A job gets its sheet with its first entry; a sheet is proof enough that there is a job.
-        sheet = Sheet(_job(unit, entry).id)
+    if unit.jobs.get(entry.job) is None:
+        raise NotFound("job", entry.job)
     person = unit.people.get(entry.person)
     if person is None or not person.active:
         raise NotAllowed(f"{entry.person} is not a person of this shop")
+    return hear_whatever(office, unit, entry, raw, is_new=True)
+
+
+def hear_whatever(
+    office: Office, unit: Unit, entry: Entry, raw: str | None = None, *, is_new: bool = False
+) -> Recorded:
+    """As `hear`, for what was written down where nobody could be asked: whoever it is of and whatever it is for, it is
+    kept. Of someone who is not of this shop, or for a job that is cancelled or not here, it is set aside.
+    """
+    known = None if is_new else unit.ledger.find(entry.id)
+    if known is not None:
+        return _first_ruling_again(unit, known, entry)
+    person, job = unit.people.get(entry.person), unit.jobs.get(entry.job)
+    sheet = unit.sheets.get(entry.job) or Sheet(entry.job)
+    roles = person.roles if person is not None and person.active else ()
     order, previous = unit.ledger.next_order()
     heard = Heard(
         entry=entry,
         order=order,
         heard_at_ms=office.now_ms,
-        name=person.name,
-        roles=tuple(sorted(role.value for role in person.roles)),
+        name=person.name if person is not None else entry.person,
+        roles=tuple(sorted(role.value for role in roles)),
     )
-    ruling = office.rules.decide(sheet, heard)
+    ruling = why_no_work(office.rules.table, job, heard) or _decided(office, sheet, heard)
     after = office.rules.evolve(sheet, heard, ruling)
     unit.ledger.append(row_of(heard, ruling, previous, raw or canonical(entry_json(entry)).decode()))
     if after.packet is not None and after.packet is not sheet.packet:
@@ -93,16 +108,29 @@ def hear(office: Office, unit: Unit, entry: Entry, raw: str | None = None, *, is
     unit.sheets.put(after)
     if ruling.accepted:
         unit.uses.add(uses_of(after, heard))
-    if ruling.accepted and entry.kind in CONSEQUENCES:
-        CONSEQUENCES[entry.kind](office, unit, _job(unit, entry), after, heard)
-    return Recorded(ruling, order, after)
+    if job is not None and ruling.accepted and entry.kind in CONSEQUENCES:
+        CONSEQUENCES[entry.kind](office, unit, job, after, heard)
+    return Recorded(ruling, order, after, heard.name)
 
 
-def _job(unit: Unit, entry: Entry) -> Job:
-    job = unit.jobs.get(entry.job)
+def why_no_work(table: RuleTable, job: Job | None, heard: Heard) -> Ruling | None:
+    """Why nothing can be done for this job, by its record alone: it is not here, or it was cancelled.
+
+    This is not the rules' to say: a sheet knows nothing of its job's record. What is allowed after a handback (settling
+    what was set aside) is allowed after cancelling too.
+    """
     if job is None:
-        raise NotFound("job", entry.job)
-    return job
+        return aside(Reason.NOT_HERE, what="job", why="unknown")
+    if job.state is JobState.CANCELLED and heard.entry.kind not in table.after_handback:
+        return aside(Reason.NOT_HERE, what="job", why="cancelled")
+    return None
+
+
+def _decided(office: Office, sheet: Sheet, heard: Heard) -> Ruling:
+    ruling = office.rules.decide(sheet, heard)
+    if ruling.reason == Reason.WRONG_ROLE and not heard.roles:
+        return aside(Reason.WRONG_ROLE, **ruling.details, why="no_longer", name=heard.name)
+    return ruling
 
 
 def row_of(heard: Heard, ruling: Ruling, previous: str, raw: str) -> LedgerRow:
@@ -136,7 +164,8 @@ def _first_ruling_again(unit: Unit, known: LedgerRow, entry: Entry) -> Recorded:
     sheet = unit.sheets.get(first.job)
     if sheet is None:
         raise OursToMend(f"job {first.job} has a ledger and no sheet")
-    return Recorded(Ruling(known.accepted, known.reason, known.details), known.heard.order, sheet, repeated=True)
+    ruling = Ruling(known.accepted, known.reason, known.details)
+    return Recorded(ruling, known.heard.order, sheet, known.heard.name, repeated=True)
 
 
 def _close_job(office: Office, unit: Unit, job: Job, sheet: Sheet, heard: Heard) -> None:

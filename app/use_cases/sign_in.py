@@ -57,16 +57,19 @@ def sign_in(office: Office, person_id: str, pin: str, new_token: NewToken) -> Si
 
 def _count_wrong_try(unit: Unit, person: Person, now: datetime) -> Problem:
     tries = person.wrong_tries + 1
-    wait = timedelta()
-    if tries >= LOCK_AFTER:
-        wait = LOCKED_FOR
-    elif tries >= FREE_TRIES:
-        wait = SLOWED_BY * 2 ** (tries - FREE_TRIES)
+    wait = wait_after(tries)
     until = now + wait if wait else None
     unit.people.save(replace(person, wrong_tries=tries, locked_until=until))
     if until is None:
         return Problem("pin_wrong", "pin", {"left": FREE_TRIES - tries})
     return Problem("pin_locked", "pin", {"seconds": _seconds(wait)})
+
+
+def wait_after(tries: int) -> timedelta:
+    """How long the next try has to wait after so many wrong ones."""
+    if tries >= LOCK_AFTER:
+        return LOCKED_FOR
+    return SLOWED_BY * 2 ** (tries - FREE_TRIES) if tries >= FREE_TRIES else timedelta()
 
 
 def _seconds(span: timedelta) -> int:
@@ -91,6 +94,20 @@ def who_is(office: Office, token: str, unused_for: timedelta) -> tuple[Person, S
                 unit.sign_ins.save(replace(found, seen_at=now))
                 unit.commit()
     return person, found
+
+
+# A contact written before somebody signed in can be heard just after.
+FRESH = timedelta(seconds=30)
+
+
+def end_other_sign_in(office: Office, token: str, person: str) -> bool:
+    """End the sign-in behind a cookie when it is another person's than the one at this browser; whether it was."""
+    with office.store.reading() as unit:
+        found = unit.sign_ins.get(key_of(token))
+    if found is None or found.person == person or office.clock() - found.began_at < FRESH:
+        return False
+    sign_out(office, token)
+    return True
 
 
 def sign_out(office: Office, token: str) -> None:

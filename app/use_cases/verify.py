@@ -9,13 +9,14 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from app.domain.canonical import LARGEST_WHOLE
-from app.domain.case import Ruling
+from app.domain.case import Reason, Ruling
 from app.domain.chain import FIRST, row_hash
 from app.domain.packet import packet_from
 from app.domain.sheet import Sheet
 from app.domain.uses import Use, uses_of
 from app.ports import LedgerRow, Unit
 from app.use_cases.office import Office
+from app.use_cases.record_entry import why_no_work
 
 PAGE = 1_000
 
@@ -51,7 +52,7 @@ def verify(office: Office) -> Verified:
             rows += 1
             breaches += _link_breaches(row, previous, order)
             previous, order = row.hash, row.heard.order
-            breaches += _replayed(office, sheets, row)
+            breaches += _replayed(office, unit, sheets, row)
             breaches += used.looked_at(row, sheets[row.heard.entry.job])
         breaches += used.ended()
         if unit.ledger.count() != rows:
@@ -86,12 +87,15 @@ def _link_breaches(row: LedgerRow, previous: str, order: int) -> Iterator[Breach
         yield Breach("altered", heard.order, heard.entry.job, f"Row {heard.order} was altered after it was written.")
 
 
-def _replayed(office: Office, sheets: dict[str, Sheet], row: LedgerRow) -> Iterator[Breach]:
+def _replayed(office: Office, unit: Unit, sheets: dict[str, Sheet], row: LedgerRow) -> Iterator[Breach]:
     """Rule again on a row and carry its sheet on with the ruling that was given."""
     job = row.heard.entry.job
     sheet = sheets.get(job) or Sheet(job)
     given = Ruling(row.accepted, row.reason, row.details)
     again = office.rules.decide(sheet, row.heard)
+    if given.reason == Reason.NOT_HERE and given.details.get("what") == "job":
+        # What the job's record says, the rules cannot say again; the record can, as nothing reopens a job.
+        again = why_no_work(office.rules.table, unit.jobs.get(job), row.heard) or again
     if (again.accepted, again.reason) != (given.accepted, given.reason):
         yield Breach(
             "ruling",

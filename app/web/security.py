@@ -19,17 +19,13 @@ from app.use_cases.office import Office
 from app.use_cases.sign_in import who_is
 
 COOKIE = "cotterpin"
-OPEN_TO_ALL = frozenset(
-    {
-        "/sign-in",
-        "/readiness",
-        "/health",
-        "/static",
-        "/worker.js",
-        "/bundle/manifest.json",
-        "/bundle/{content}/{path:path}",
-    }
-)
+TABLET_PERSON = "x-tablet-person"
+OPEN_TO_ALL = frozenset((
+    "/sign-in", "/readiness", "/health", "/static", "/worker.js", "/bundle/manifest.json",
+    "/bundle/{content}/{path:path}",
+    # By a tablet's own credential, or a one-time code
+    "/sync/entries", "/sync/contact", "/sync/sign-in", "/sync/readiness", "/sync/enrol", "/enrol/{code}",
+))  # fmt: skip
 
 HEADERS = {
     "Content-Security-Policy": (
@@ -89,6 +85,9 @@ def visitor_or_none(request: Request) -> Visitor | None:
     if found is None:
         return None
     person, signed = found
+    # A tablet says whose page it fetches. A cookie that is still another's is none of theirs.
+    if request.headers.get(TABLET_PERSON, person.id) != person.id:
+        return None
     return Visitor(person, signed.csrf)
 
 

@@ -15,8 +15,9 @@ from app.domain import records as r
 from app.domain.canonical import canonical
 from app.domain.entry import Basis
 from app.domain.problems import AlreadyThere, NotFound, OursToMend
+from app.domain.sheet import Sheet
 from app.domain.uses import Use
-from app.ports import Ledger, LedgerRow, Store, Unit
+from app.ports import Ledger, LedgerMark, LedgerRow, Store, Unit
 from tests.contract.storage_examples import (
     EXAMPLES,
     NOON,
@@ -382,6 +383,31 @@ class StorageContract:
             1, v=9, kind="winch_used", body={"rope": 3}, noted_at_ms=5, bundle="b", basis=Basis(), clock_offset_ms=0
         )
 
+    def test_how_far_each_job_has_come(self, store: Store) -> None:
+        rows = rows_of([an_entry(seq, job=f"job-{job}") for seq, job in enumerate((1, 2, 1, 3, 2), 1)])
+        append(store, rows)
+
+        with store.reading() as unit:
+            last = unit.ledger.last_of(["job-1", "job-2", "job-9"])
+            assert unit.ledger.last_of([]) == {}
+        assert last == {
+            f"job-{job}": LedgerMark(row.heard.order, row.hash, row.heard.heard_at_ms)
+            for job, row in ((1, rows[2]), (2, rows[4]))
+        }
+
+    def test_the_heads_of_sheets(self, store: Store) -> None:
+        packet = a_packet()
+        sheet, bare = a_sheet(packet), Sheet("job-9")
+        with store.writing() as unit:
+            unit.sheets.put_packet(packet)
+            unit.sheets.put(sheet)
+            unit.sheets.put(bare)
+            unit.commit()
+
+        with store.reading() as unit:
+            heads = unit.sheets.heads([sheet.job, bare.job, "nobody's"])
+        assert heads == {sheet.job: (sheet.hash, packet.hash), bare.job: (bare.hash, "")}
+
     def test_writers_at_the_same_time_leave_a_gapless_chain(self, store: Store, other: Store) -> None:
         """Each reads, then writes on what it read: the lock held from the beginning is what makes that right."""
         with store.writing() as unit:
@@ -656,7 +682,7 @@ def free_unique(name: str) -> tuple[str, ...]:
 
 
 def plain_fields(record: Any) -> list[str]:
-    nested = {"roles", "front", "rear", "lines", "stages", "points"}
+    nested = {"roles", "front", "rear", "lines", "stages", "points", "people"}
     names = [field.name for field in dataclasses.fields(record) if field.name not in nested]
     assert all(isinstance(getattr(record, name), PLAIN) for name in names)
     return names

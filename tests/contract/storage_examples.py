@@ -64,6 +64,11 @@ ARM = r.AxleFacts(
 )
 BEAM = r.AxleFacts(layout="twist_beam")
 
+TABLET_2 = r.Tablet(
+    *("tablet-2", "Bay two", 2**40, NOON, True, "e" * 64, ELSEWHERE, "person-1", NOON, "person-2", "Broken glass"),
+    *(NOON, 2**41, 3, 2**40 + 1, 2, "0123abcd", -3_600_000, ELSEWHERE),
+)
+
 EXAMPLES: Mapping[str, tuple[Any, Any]] = {
     "shops": (
         r.Shop("shop-1", "Werkstatt Ö", "1 Mill Lane\nUpper Ford", "desk@shop.example", "+00 1"),
@@ -77,7 +82,24 @@ EXAMPLES: Mapping[str, tuple[Any, Any]] = {
         r.SignIn("a" * 64, "person-1", "csrf-1", NOON, NOON + timedelta(seconds=1)),
         r.SignIn("b" * 64, "person-2", "csrf-2", ELSEWHERE, ELSEWHERE),
     ),
-    "tablets": (r.Tablet("tablet-1", "Bay one"), r.Tablet("tablet-2", "Bay two", 2**40, NOON, True)),
+    "tablets": (r.Tablet("tablet-1", "Bay one"), TABLET_2),
+    "tablet_people": (
+        r.TabletPerson("tablet-1 person-1", "tablet-1", "person-1", NOON, ELSEWHERE),
+        r.TabletPerson("tablet-2 person-2", "tablet-2", "person-2", ELSEWHERE, ELSEWHERE),
+    ),
+    "enrolment_codes": (
+        r.EnrolmentCode("c" * 64, "person-1", NOON, NOON + timedelta(minutes=10)),
+        r.EnrolmentCode("d" * 64, "person-2", ELSEWHERE, ELSEWHERE, NOON, "tablet-2", 4, ELSEWHERE),
+    ),
+    "tablet_alarms": (
+        r.TabletAlarm(
+            *("alarm-1", "tablet-1", r.AlarmKind.MISSING, NOON, ELSEWHERE, 6, 15, 20, ("Ida Novak", "Omar Ö"), "job-1")
+        ),
+        r.TabletAlarm(
+            *("alarm-2", "tablet-2", r.AlarmKind.WENT_BACK, ELSEWHERE, None, 0, 0, 0, (), ""),
+            *(NOON, "person-1", "The tablet was put back by its maker."),
+        ),
+    ),
     "readiness": (
         ReadinessCheck("tablet-1", "tablet-1", NOON, (ReadinessPoint("secure", True, "Seen – ja."),)),
         ReadinessCheck("tablet-2", "tablet-2", ELSEWHERE, ()),
@@ -233,6 +255,10 @@ UNIQUE: Mapping[str, tuple[str, ...]] = {
 # What has to be there before a record may name it.
 REFERENCES: tuple[tuple[str, str], ...] = (
     ("sign_ins", "person"),
+    ("tablet_people", "tablet"),
+    ("tablet_people", "person"),
+    ("enrolment_codes", "made_by"),
+    ("tablet_alarms", "tablet"),
     ("readiness", "tablet"),
     ("vehicles", "customer"),
     ("jobs", "vehicle"),

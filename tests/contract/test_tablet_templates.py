@@ -348,5 +348,5 @@ def told_wrong(form: str, view: dict[str, Any]) -> Told:
 
 def work_shown(office: Office, person: Person) -> Iterator[Shown]:
     for unknown in (False, True):
-        page = asdict(work_page(office, Visitor(person, TOKEN), "26-<1>" if unknown else "", unknown=unknown))
+        page = asdict(work_page(office, person.id, "26-<1>" if unknown else "", unknown=unknown))
         yield Shown(f"My work of {person.name}", "tablet/_work.html", {"page": page, "csrf": TOKEN})

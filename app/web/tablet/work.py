@@ -17,14 +17,14 @@ from app.use_cases.office import Office, the_shop, zone_of
 from app.use_cases.see_sheet import job_by_number
 from app.web.pages.work import JobLine, Waiting, WorkPage
 from app.web.rendering import fragment, page, wants_fragment
-from app.web.security import Anyone, TheOffice, Visitor
+from app.web.security import Anyone, TheOffice
 
 router = APIRouter()
 
 
 @router.get("/work")
 def show(request: Request, office: TheOffice, visitor: Anyone) -> Response:
-    shown = work_page(office, visitor)
+    shown = work_page(office, visitor.person.id)
     if wants_fragment(request):
         return fragment(request, "tablet/_work.html", shown, visitor)
     return page(request, "tablet/work.html", shown, visitor)
@@ -38,7 +38,9 @@ def find(request: Request, office: TheOffice, visitor: Anyone, number: str = "")
         with office.store.reading() as unit:
             job = job_by_number(unit, wanted)
     except NotFound:
-        return page(request, "tablet/work.html", work_page(office, visitor, wanted, unknown=True), visitor, status=404)
+        return page(
+            request, "tablet/work.html", work_page(office, visitor.person.id, wanted, unknown=True), visitor, status=404
+        )
     return RedirectResponse(sheet_address(job), 303)
 
 
@@ -47,8 +49,8 @@ def sheet_address(job: Job, step: str = "") -> str:
     return f"/jobs/{quote(job.number, safe='')}/sheet{asked}#in-hand"
 
 
-def work_page(office: Office, visitor: Visitor, asked: str = "", *, unknown: bool = False) -> WorkPage:
-    found = my_work(office, visitor.person.id)
+def work_page(office: Office, person: str, asked: str = "", *, unknown: bool = False) -> WorkPage:
+    found = my_work(office, person)
     with office.store.reading() as unit:
         zone = zone_of(the_shop(unit))
     now = office.clock()
