@@ -6,6 +6,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import replace
+from functools import lru_cache
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -13,6 +14,7 @@ from hypothesis import strategies as st
 from hypothesis.stateful import invariant, rule
 
 from app.bundle.compile import compile_templates
+from app.domain import entry as e
 from app.domain.canonical import canonical
 from app.domain.drawing import picture_of
 from app.domain.findings import findings
@@ -20,18 +22,18 @@ from app.domain.packet import Axle, Packet, Support
 from app.domain.pictures import Asked, asked_for, picture_at, picture_key
 from app.domain.sheet import Sheet, SupportNow, in_order, sheet_from
 from app.domain.view import LOAD_JOINTS, view_of
-from app.domain.view_parts import Look, Told
+from app.domain.view_parts import Look, Scene, Told
 from app.trade.units import unit_symbols
 from app.use_cases.see_sheet import see_sheet
 from app.web.rendering import environment
-from tests.builders import ADA, BEN, DEE, FAY, GUS, Play, Someone, a_packet, whole_job
+from tests.builders import ADA, BEN, DEE, FAY, GUS, STANDS_OPEN, Play, Someone, a_packet, whole_job
 from tests.contract.test_tablet_templates import NAMES, TOKEN, everything_shown, forms_in, told_wrong, workshop
 from tests.tablet_js import Templates
 from tests.twin_view import by_python, by_script, pictures_of, spoken, the_script
 from tests.unit import test_rules_history as histories
 from tests.unit import test_twin_rules as odd_histories
 from tests.unit.test_findings import FOUR, a_measuring_step, taken
-from tests.unit.test_view import scene
+from tests.unit.test_view import on_stands, scene
 
 EVERYBODY = (ADA, BEN, FAY, GUS, DEE)
 PEOPLE = st.sampled_from(EVERYBODY)
@@ -43,33 +45,40 @@ ODD_TEXT = st.sampled_from(
 # --- The whole view -----------------------------------------------------------------------------------------------
 
 
-def test_every_state_of_the_invented_workshop_has_the_same_view_at_both_ends():
-    """As it opens or comes back wrong, and as it is just after something was recorded, when the focus goes on."""
-    focused = set()
-    seen = 0
-    for shown in everything_shown(workshop()):
-        if shown.scene is None:
-            continue
-        seen += 1
-        after = replace(shown.scene, told=Told(recorded=True))
-        assert by_script(shown.scene) == by_python(shown.scene), shown.where
-        assert by_script(after) == by_python(after), shown.where
-        focused.add(json.loads(by_script(after)).get("focus", "").partition("-")[0])
+@lru_cache(maxsize=1)
+def sheets_shown() -> list[tuple[str, Scene]]:
+    """Every sheet of the invented workshop, for every step and after every entry of its ledger."""
+    return [(one.where, one.scene) for one in everything_shown(workshop()) if one.scene is not None]
 
-    assert seen > 1_000
+
+def test_every_state_of_the_invented_workshop_has_the_same_view_at_both_ends():
+    """As it opens or comes back wrong."""
+    for where, at in sheets_shown():
+        assert by_script(at) == by_python(at), where
+
+    assert len(sheets_shown()) > 1_000
+
+
+def test_the_focus_goes_on_to_the_same_thing_after_something_was_recorded():
+    focused = set()
+    for where, at in sheets_shown()[::2]:
+        after = replace(at, told=Told(recorded=True))
+        made = by_script(after)
+        assert made == by_python(after), where
+        focused.add(json.loads(made).get("focus", "").partition("-")[0])
+
     assert focused >= {"finished", "gate", "in", "measures", "fastener", "finish"}
 
 
 def test_the_page_is_the_same_to_the_byte():
-    """The tablet's view through the compiled templates against the office's through its own, in a few states."""
+    """The tablet's view in the house's words, through the compiled templates, against the office's through its own."""
     office_end, tablet_end = environment(), Templates(compile_templates(environment(), NAMES))
-    shown = [one for one in everything_shown(workshop()) if one.scene is not None][::97]
-
-    assert len(shown) > 10
-    for one in shown:
-        here = office_end.get_template("tablet/_sheet_view.html").render(view=view_of(spoken(one.scene)), csrf=TOKEN)
-        view = json.loads(by_script(one.scene))
-        assert tablet_end.render("tablet/_sheet_view.html", {"view": view, "csrf": TOKEN}) == here, one.where
+    name = "tablet/_sheet_view.html"
+    for where, at in sheets_shown()[::13]:
+        here = office_end.get_template(name).render(view=view_of(spoken(at, house=True)), csrf=TOKEN)
+        view = json.loads(by_script(at, house=True))
+        assert tablet_end.render(name, {"view": view, "csrf": TOKEN}) == here, where
+        assert "Something is not right here" not in here, where
 
 
 def test_a_sheet_without_a_packet_waits_at_both_ends():
@@ -101,6 +110,28 @@ def looks_at(sheet: Sheet) -> list[Look]:
         for extension in ("", "150 mm")
     ]
     return [Look(), *(Look(step.id) for step in packet.steps), *at_joints]
+
+
+@pytest.mark.parametrize("answered", range(4))
+def test_the_focus_goes_to_the_first_question_that_is_not_answered(answered: int):
+    """At a gate not begun it goes to the gate itself."""
+    play = on_stands()
+    play.answers(dict(list(STANDS_OPEN.items())[:answered]))
+    at = scene(play, told=Told(recorded=True))
+    asked = ["", *[f"-{one}" for one in STANDS_OPEN][1:]]
+
+    assert by_script(at) == by_python(at)
+    assert view_of(at)["focus"] == f"gate-stands:front{asked[answered]}"
+
+
+@pytest.mark.parametrize("axle", list(Axle))
+def test_what_holds_one_axle_is_not_drawn_at_the_other(axle: Axle):
+    play = Play(a_packet())
+    play.does(ADA, e.SupportChanged(Support.STANDS_FRAME, axle, "the frame, behind the pad"))
+    at = scene(play)
+
+    assert by_script(at) == by_python(at)
+    assert bool(view_of(at)["drawing"]["bears"]) == (axle is not Axle.REAR)
 
 
 # --- Made-up histories --------------------------------------------------------------------------------------------
@@ -184,10 +215,10 @@ def test_what_was_hung_and_set_aside_is_shown_in_the_order_it_was_heard():
     play = Play(a_packet())
     for number, one_id in enumerate(("z-1", "a-2", "m-3")):
         play.wait(seconds=number)
-        play.does(FAY, histories.e.HoldPlaced(reason=f"reason {number}", step=""), id=one_id)
+        play.does(FAY, e.HoldPlaced(reason=f"reason {number}", step=""), id=one_id)
     for one_id in ("z-4", "a-5"):
         play.wait(seconds=1)
-        play.does(ADA, histories.e.StepDone(step="look"), id=one_id)
+        play.does(ADA, e.StepDone(step="look"), id=one_id)
     read_back = replace(scene(play), sheet=sheet_from(json.loads(canonical(play.sheet.as_json())), play.sheet.packet))
     assert list(play.sheet.holds) != list(read_back.sheet.holds), "the keys came sorted by themselves"
 
