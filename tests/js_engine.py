@@ -13,6 +13,7 @@ from typing import Any
 
 from py_mini_racer import JSEvalException, MiniRacer
 
+from app.bundle.bundle import lean
 from app.bundle.join import imported, wrapped
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -49,14 +50,16 @@ class Engine:
         for one in imported(text, name):
             self.load(one, (*_above, name))
         self._loaded.add(name)
-        self.run(as_function(text, name))
+        # As it is sent: what makes a script lean could also make it wrong.
+        self.run(lean(name, as_function(text, name)).decode())
 
     def load_text(self, text: str, name: str) -> None:
         """Load a module that is in no file, in place of the one loaded under this name before."""
         for one in imported(text, name):
             self.load(one)
         self._loaded.add(name)
-        self.run(as_function(text, name))
+        # As it is sent: what makes a script lean could also make it wrong.
+        self.run(lean(name, as_function(text, name)).decode())
 
     def call(self, module: str, function: str, *arguments: Any) -> Any:
         """Call an exported function with JSON arguments; gives its JSON result. Raises: Refused."""

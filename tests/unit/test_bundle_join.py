@@ -44,6 +44,12 @@ def test_what_is_joined_does_the_same_when_made_lean():
     assert run(made, "begin(10)") == 131
 
 
+def test_what_takes_something_apart_stays_behind_what_it_needs():
+    script = "const f = (n) => { const one = [n]; const [two] = one; const { three } = { three: two }; return three; };"
+
+    assert MiniRacer().eval(f"{lean('a.js', script).decode()};f(3)") == 3
+
+
 @pytest.mark.parametrize(
     ("text", "says"),
     [
