@@ -308,19 +308,9 @@ def made_up_forms(draw: st.DrawFn, packet: Packet) -> dict[str, str]:
     return draw(bent(fields, [*fields, *names, *names]))
 
 
-def with_dimensions(packet: Packet) -> Packet:
-    """Every value is of some kind: without one nothing can be read, and no sheet shows it."""
-    gates = (
-        replace(gate, checks=tuple(replace(one, dimension=one.dimension or "mass", unit="kg") for one in gate.checks))
-        for gate in packet.gates
-    )
-    return replace(packet, gates=tuple(gates))
-
-
 @settings(max_examples=500, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
 @given(data=st.data(), packet=odd_jobs.odd_packets())
 def test_a_form_of_an_odd_job_becomes_the_same(data: st.DataObject, packet: Packet):
-    packet = with_dimensions(packet)
     fields = data.draw(made_up_forms(packet))
 
     made = both_make(Play(packet).sheet, fields)
