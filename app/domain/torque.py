@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from app.domain.canonical import LARGEST_WHOLE
 from app.domain.packet import Stage
 
 
@@ -21,12 +22,14 @@ def at_fastener(reading_mnm: int, wrench_um: int, extension_um: int, cosine_ppm:
 def setting_for(torque_mnm: int, wrench_um: int, extension_um: int, cosine_ppm: int) -> int | None:
     """What to set on the wrench so that the fastener gets this torque; `None` when the extension undoes the wrench.
 
-    Units and source as `at_fastener`. Rounds half up to a whole mN·m.
+    Units and source as `at_fastener`. Rounds half up to a whole mN·m. So near to undoing it that no whole number of an
+    entry holds the setting is undone too.
     """
     arm = wrench_um * 1_000_000 + extension_um * cosine_ppm
     if arm <= 0:
         return None
-    return (2 * torque_mnm * wrench_um * 1_000_000 + arm) // (2 * arm)
+    setting = (2 * torque_mnm * wrench_um * 1_000_000 + arm) // (2 * arm)
+    return setting if abs(setting) <= LARGEST_WHOLE else None
 
 
 def stage_value_fits(stage: Stage, value: int) -> bool:

@@ -95,6 +95,9 @@ def _check(scene: Scene, form: str, check: Check, said: Said | None) -> View:
     return view
 
 
+# The last day but one that a date can name, so that it can be named in any zone (9999-12-30, 00:00 UTC).
+LAST_MS = 253_402_128_000_000
+
 UNITS = {
     "torque": ("N·m", "lbf·ft"),
     "length": ("mm", "in"),
@@ -140,6 +143,6 @@ def _cleared(scene: Scene, gate: Gate, now: GateNow) -> str:
     details: dict[str, str | int] = {
         "name": now.name,
         "at": scene.voice.when(now.cleared_at_ms or 0),
-        "until": scene.voice.when(now.began_at_ms + gate.stale_after_s * 1_000),
+        "until": scene.voice.when(min(now.began_at_ms + gate.stale_after_s * 1_000, LAST_MS)),
     }
     return scene.voice.say("gate_cleared.support" if gate.follows_support else "gate_cleared", details)

@@ -27,8 +27,8 @@ export function atFastener(readingMnm, wrenchUm, extensionUm, cosinePpm) {
 }
 
 /**
- * What to set on the wrench so that the fastener gets this torque; `null` when the extension undoes the wrench.
- * Source and rounding as `atFastener`.
+ * What to set on the wrench so that the fastener gets this torque; `null` when the extension undoes the wrench, or so
+ * nearly that no entry can hold the setting. Source and rounding as `atFastener`.
  *
  * @param {number} torqueMnm
  * @param {number} wrenchUm
@@ -38,7 +38,8 @@ export function atFastener(readingMnm, wrenchUm, extensionUm, cosinePpm) {
 export function settingFor(torqueMnm, wrenchUm, extensionUm, cosinePpm) {
   const arm = BigInt(wrenchUm) * MILLION + BigInt(extensionUm) * BigInt(cosinePpm);
   if (arm <= 0n) return null;
-  return Number(floorDiv(2n * BigInt(torqueMnm) * BigInt(wrenchUm) * MILLION + arm, 2n * arm));
+  const setting = Number(floorDiv(2n * BigInt(torqueMnm) * BigInt(wrenchUm) * MILLION + arm, 2n * arm));
+  return Number.isSafeInteger(setting) ? setting : null;
 }
 
 /**

@@ -175,10 +175,13 @@ function again(scene, gate, now, state) {
   return { shown: words !== "", words };
 }
 
+/** The last day but one that a date of the office can name. */
+const LAST_MS = 253_402_128_000_000;
+
 /** @param {Scene} scene @param {Gate} gate @param {GateNow} now */
 const cleared = ({ voice: { say, when } }, gate, now) =>
   say(gate.follows_support ? "gate_cleared.support" : "gate_cleared", {
     name: now.name,
     at: when(now.cleared_at_ms ?? 0),
-    until: when(now.began_at_ms + gate.stale_after_s * 1000),
+    until: when(Math.min(now.began_at_ms + gate.stale_after_s * 1000, LAST_MS)),
   });

@@ -245,11 +245,22 @@ def test_the_sum_for_an_extension_is_the_same_to_the_last_digit(reading: int, wr
         ENGINE.call("torque.js", name, reading, wrench, extension, cosine) for name in ("atFastener", "settingFor")
     ]
 
-    for expected, one in zip((at_it, to_set), found, strict=True):
-        if expected is None or abs(expected) <= LARGEST_WHOLE:
-            assert one == expected
-        else:
-            assert float(one) == float(expected)
+    assert found[1] == to_set
+    if abs(at_it) <= LARGEST_WHOLE:
+        assert found[0] == at_it
+    else:
+        assert float(found[0]) == float(at_it)
+
+
+def test_an_extension_that_all_but_undoes_the_wrench_has_no_setting_at_either_end():
+    """At 179° these lengths leave an arm of 8 parts in 381,521,000,000: 200 N·m asks for more than an entry holds."""
+    lengths = (381_521, 381_579, -999_848)
+    assert lengths[0] * 1_000_000 + lengths[1] * lengths[2] == 8
+
+    here = [setting_for(torque, *lengths) for torque in (110_000, 200_000)]
+    there = [ENGINE.call("torque.js", "settingFor", torque, *lengths) for torque in (110_000, 200_000)]
+
+    assert here == there == [110_000 * 381_521_000_000 // 8, None]
 
 
 def test_the_cosine_of_every_whole_angle_is_the_same():

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import json
 from dataclasses import replace
+from datetime import UTC, datetime
 from itertools import count
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import pytest
 
@@ -15,6 +17,7 @@ from app.domain.procedure import load_book
 from app.domain.sheet import Sheet
 from app.domain.view import LOAD_JOINTS, view_of
 from app.domain.view_bar import bar_view
+from app.domain.view_gate import LAST_MS
 from app.domain.view_parts import About, Look, Scene, Told, Viewer, Voice
 from app.texts import say_ruling, word
 from tests.builders import (
@@ -322,6 +325,19 @@ def test_an_open_gate_says_who_answered_and_until_when():
 
     assert [gate["is_open"] for gate in cleared] == [True, True]
     assert "Ada" in cleared[0]["cleared"]
+
+
+def test_a_gate_that_never_grows_old_is_asked_again_at_the_end_of_the_calendar():
+    """A moment past the last date has no words in any zone; the page is shown all the same."""
+    gate = replace(a_gate(checks=(SHAKEN,), supports=()), stale_after_s=2**53 - 1)
+    play = Play(a_packet(a_step(gates=("stands:front",)), gates=(gate,)))
+    play.answers({SHAKEN.id: e.Answer(ready=True)})
+    at = scene(play)
+    moments: list[int] = []
+    view_of(replace(at, voice=replace(at.voice, when=lambda at_ms: str(moments.append(at_ms)))))
+
+    assert max(moments) == LAST_MS
+    assert datetime.fromtimestamp(LAST_MS / 1_000, UTC).astimezone(ZoneInfo("Pacific/Kiritimati")).year == 9999
 
 
 def test_a_check_whose_limit_is_not_known_names_what_is_missing():
