@@ -151,6 +151,6 @@ def _uses() -> None:
         sa.PrimaryKeyConstraint("order", "stage", name=op.f("pk_uses")),
         sqlite_strict=True,
     )
-    op.create_index(op.f("ix_uses_tool_heard_at_ms"), "uses", ["tool", "heard_at_ms"])
+    op.create_index(op.f("ix_uses_tool_heard_at_ms_job"), "uses", ["tool", "heard_at_ms", "job"])
     op.create_index(op.f("ix_uses_figure_heard_at_ms"), "uses", ["figure", "heard_at_ms"])
     op.create_index(op.f("ix_uses_job_step_fastener"), "uses", ["job", "step", "fastener"])
