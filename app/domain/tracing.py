@@ -9,7 +9,6 @@ from app.domain.packet import Stage
 from app.domain.uses import Use
 from app.trade.torque_tool import AsFound, Place
 
-
 # Plain texts: an enum's value costs more to reach than the comparison it stands for, tens of thousands of times.
 BELOW, WITHIN, ABOVE = Place.BELOW.value, Place.WITHIN.value, Place.ABOVE.value
 OUTSIDE = (BELOW, ABOVE)

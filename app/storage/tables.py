@@ -369,6 +369,7 @@ class CalibrationRow(Row, table=True):
     certificate_name: str = _text()
     entered_by: str = _text()
     entered_at: datetime = _instant()
+    good_on: date | None = _day_or_none()
 
 
 class ToolEventRow(Row, table=True):

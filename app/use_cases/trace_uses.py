@@ -6,20 +6,20 @@ Asking changes nothing. `open_rechecks` opens one job for each vehicle on which 
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 from app.domain.packet import Axle, Packet
 from app.domain.problems import NotFound, Refused
-from app.domain.records import Calibration, FigureRecord, Job, JobLine, JobState, Tool
+from app.domain.records import FigureRecord, Job, JobLine, JobState
 from app.domain.tracing import Traced, with_figure, with_wrench
 from app.ports import Unit, Whose
 from app.trade.quantity import Dimension, Quantity
 from app.trade.torque_tool import AsFound
 from app.trade.units import show
-from app.use_cases.calibrate_tool import is_true_again, out_of_true_words
+from app.use_cases.calibrate_tool import last_good, out_of_true_words
 from app.use_cases.office import Office, the_shop, zone_of
 from app.use_cases.open_job import COMPLAINT_LIMIT, JobWanted, open_job
 from app.use_cases.shop_time import date_words
@@ -50,13 +50,6 @@ class Recall:
         return found
 
 
-def last_good(tool: Tool, calibrations: Iterable[Calibration], before: date | None) -> date | None:
-    """The newest day before another on which the wrench was known to be good; None when no such day is known."""
-    days = [one.done_on for one in calibrations if is_true_again(one)]
-    days += [tool.checked_on] if tool.checked_on is not None else []
-    return max((day for day in days if before is None or day < before), default=None)
-
-
 def since_ms(day: date | None, zone: ZoneInfo) -> int:
     """The first instant of a day where the shop is: what was tightened on the day itself is traced too."""
     return 0 if day is None else int(datetime.combine(day, time(), zone).timestamp()) * 1_000
@@ -70,7 +63,9 @@ def recall_wrench(office: Office, calibration_id: str) -> Recall:
         if calibration is None or tool is None:
             raise NotFound("calibration", calibration_id)
         zone = zone_of(the_shop(unit))
-        since = last_good(tool, unit.calibrations.where(tool=tool.id), calibration.done_on)
+        # What is known now, and what was known then: the tool's own day has moved on since.
+        known = (last_good(tool, unit.calibrations.where(tool=tool.id), calibration.done_on), calibration.good_on)
+        since = max((day for day in known if day is not None), default=None)
         uses, whose = unit.uses.of_tool(tool.tag, since_ms(since, zone))
     if calibration.adjusted:
         # Set right on that day: what was tightened afterwards was tightened with a wrench found true.

@@ -73,6 +73,7 @@ def _calibrations() -> None:
         sa.Column("certificate_name", Words(), nullable=False),
         sa.Column("entered_by", Words(), nullable=False),
         sa.Column("entered_at", Instant(), nullable=False),
+        sa.Column("good_on", Day(), nullable=True),
         sa.CheckConstraint("passes IN (false, true)", name=op.f("ck_calibrations_passes")),
         sa.CheckConstraint("adjusted IN (false, true)", name=op.f("ck_calibrations_adjusted")),
         sa.ForeignKeyConstraint(["tool"], ["tools.id"], name=op.f("fk_calibrations_tool")),

@@ -194,6 +194,20 @@ def test_only_what_came_since_it_was_last_good_is_traced(here: Workshop) -> None
     assert recall_wrench(here.office, "cal-3").traced == []
 
 
+def test_the_day_it_was_last_good_is_remembered_when_it_was_set_right(here: Workshop) -> None:
+    """Setting it right moves the wrench's own day on; what was tightened before is traced from the old day."""
+    calibrate_tool(here.office, FAY.id, "t-1", replace(OUT, adjusted="yes"))
+    assert here.get("tools", "t-1").checked_on == date(2026, 6, 8)
+    recall = recall_wrench(here.office, "cal-1")
+    assert (recall.since, len(recall.traced)) == (date(2026, 1, 5), 3)
+
+
+def test_what_was_tightened_after_it_was_set_right_is_not_traced(here: Workshop) -> None:
+    """The job was done on 8 June; a certificate of the 7th that set it right has nothing to do with it."""
+    calibrate_tool(here.office, FAY.id, "t-1", replace(OUT, done_on="2026-06-07", adjusted="yes"))
+    assert recall_wrench(here.office, "cal-1").traced == []
+
+
 def test_a_joint_no_procedure_knows_is_named_and_not_guessed(here: Workshop) -> None:
     """The builders' joints have figure keys of their own; no re-check asks for them."""
     calibrate_tool(here.office, FAY.id, "t-1", OUT)
