@@ -38,6 +38,7 @@ class Recall:
     since: date | None
     traced: Sequence[Traced]
     whose: Mapping[str, Whose]
+    zone: ZoneInfo
     figure: str = ""
 
     @property
@@ -73,7 +74,7 @@ def recall_wrench(office: Office, calibration_id: str) -> Recall:
         uses = [one for one in uses if one.heard_at_ms < until]
     found = AsFound([(_torque(one.set_mnm), _torque(one.measured_mnm)) for one in calibration.points])
     why = f"Wrench {tool.tag}: {out_of_true_words(calibration)}."
-    return Recall(f"calibration:{calibration.id}", why, tool.unit, since, with_wrench(uses, found), whose)
+    return Recall(f"calibration:{calibration.id}", why, tool.unit, since, with_wrench(uses, found), whose, zone)
 
 
 def recall_figure(office: Office, figure_id: str) -> Recall:
@@ -88,6 +89,7 @@ def recall_figure(office: Office, figure_id: str) -> Recall:
         editions = unit.figures.where(model=old.model, axle=old.axle, place_key=old.place_key)
         new = max((one for one in editions if one.counts and one.edition > old.edition), key=_edition, default=None)
         uses, whose = unit.uses.of_figure(old.id)
+        zone = zone_of(the_shop(unit))
     stages = dict(enumerate(new.stages)) if new is not None else {}
     now = (
         f"corrected to {new.text} (edition {new.edition})"
@@ -96,7 +98,7 @@ def recall_figure(office: Office, figure_id: str) -> Recall:
     )
     why = f"Figure {old.text} for {old.model}, edition {old.edition}: {now}."
     return Recall(
-        f"figure:{old.id}:{new.id if new else ''}", why, old.unit, None, with_figure(uses, stages), whose, old.id
+        f"figure:{old.id}:{new.id if new else ''}", why, old.unit, None, with_figure(uses, stages), whose, zone, old.id
     )
 
 
@@ -235,7 +237,7 @@ def story(recall: Recall, traced: Sequence[Traced]) -> str:
 
 def _line(recall: Recall, one: Traced) -> str:
     use, whose = one.use, recall.whose[one.use.job]
-    day = date_words(datetime.fromtimestamp(use.heard_at_ms / 1_000, ZoneInfo("UTC")).date())
+    day = date_words(datetime.fromtimestamp(use.heard_at_ms / 1_000, recall.zone).date())
     second = "" if use.is_first else " (second reading)"
     return (
         f"Job {whose.number}, {day}: {use.place}{second}, read {use.text}, really "

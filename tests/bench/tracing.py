@@ -3,9 +3,9 @@
     python -m tests.bench.tracing [sign-offs]
 
 Bare: the rows of one wrench since a day, by SQLite alone, on the same index. Recall: those rows, what each really was
-with the wrench as found, whose vehicles and customers they are, and which have to be called. 50 wrenches, 20 sign-offs a
-job with two of them, and one wrench's last tenth of the time is asked for. Limit: 3 times the bare query, both asked in
-turn; how both grow is printed.
+with the wrench as found, whose vehicles and customers they are, and which have to be called. 50 wrenches, 20 sign-offs
+a job with two of them, and one wrench's last tenth of the time is asked for. Limit: 3 times the bare query, both asked
+in turn; how both grow is printed.
 """
 
 from __future__ import annotations
