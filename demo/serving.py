@@ -45,6 +45,7 @@ class House:
             "COTTERPIN_MAIL_ROAD": "folder",
             "COTTERPIN_MAIL_FOLDER": str(self.post),
             "COTTERPIN_MAIL_SENDER": self.sender,
+            "COTTERPIN_PAPERS_FOLDER": str(self.folder / "papers"),
             "COTTERPIN_MAIL_EVERY_S": "1",
             "COTTERPIN_SECURE_COOKIES": "false",
         }

@@ -119,6 +119,9 @@ def pages_of(store: Store) -> list[tuple[str, str]]:
         "/desk", "/desk?q=e", "/desk/intake?q=LK+14+TAL", "/desk/vehicles", "/desk/vehicles/new",
         "/desk/vehicles/tallis", "/desk/customers", "/desk/customers/new", "/desk/customers/owner-1", "/desk/bays",
         "/desk/bays/new", "/desk/bays/bay-1", "/desk/tools", "/desk/tools/new", "/desk/tools/tool-w15",
+        "/desk/tools/new?kind=lift", "/desk/tools/tool-w12", "/desk/tools/tool-s1", "/desk/tools/labels",
+        "/desk/tools/tool-w20/calibrations/new", "/desk/tracing", "/desk/tracing/calibrations/calibration-w12",
+        "/desk/vehicles/ismay/history?find=W12",
         "/desk/figures", f"/desk/figures?model={quote(figure.model)}", f"/desk/figures/place?{found}",
         f"/desk/figures/new?{found}", f"/desk/figures/{waits}/compare", "/desk/workshop", "/desk/procedures",
         "/desk/procedures/ball_joint", "/desk/procedures/gates/lift", "/desk/post", f"/desk/post/{letter}",
@@ -126,13 +129,21 @@ def pages_of(store: Store) -> list[tuple[str, str]]:
     ]  # fmt: skip
     foreman = [
         "/floor", f"/floor/placements?job={numbers[-1]}", f"/floor/placements/{placement}", "/desk/people",
-        "/desk/people/new", "/desk/people/bram",
+        "/desk/people/new", "/desk/people/bram", "/desk/tracing/pace",
         f"/jobs/{number_of[set_aside.job]}/asides/{next(iter(set_aside.asides))}",
         f"/jobs/{number_of[held.job]}/holds/{next(iter(held.holds))}",
         *(f"/jobs/{one}/handback" for one in numbers[:4]),
         f"/jobs/{numbers[-1]}/cancellation", *(f"/jobs/{one}" for one in numbers),
     ]  # fmt: skip
-    technician = ["/work", *(f"/jobs/{one}/sheet" for one in numbers), "/reckoner", "/nothing-here"]
+    technician = [
+        "/work",
+        "/tools",
+        "/tools/W20",
+        "/tools/W08",
+        *(f"/jobs/{one}/sheet" for one in numbers),
+        "/reckoner",
+        "/nothing-here",
+    ]
     assert at_gate.packet is not None
     steps = [one for one in at_gate.packet.steps if one.fasteners or one.gates or one.trial or one.measures]
     technician += [f"/jobs/{number_of[at_gate.job]}/sheet?step={one.id}" for one in steps[::4]]

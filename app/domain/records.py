@@ -393,6 +393,7 @@ class Calibration:
     passes:      every reading as found lies within what is allowed (`allowed_ppm` either way).
     adjusted:    it was set right afterwards and found true, so that it may be used again though it did not pass.
     certificate: the SHA-256 of the certificate's file; "" when none was kept.
+    good_on:     the day before it on which the wrench was last known to be good, by what was known when it was entered.
     """
 
     id: str
@@ -409,6 +410,7 @@ class Calibration:
     certificate_name: str
     entered_by: str
     entered_at: datetime
+    good_on: date | None = None
 
 
 class Mishap(StrEnum):

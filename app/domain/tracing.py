@@ -9,6 +9,10 @@ from app.domain.packet import Stage
 from app.domain.uses import Use
 from app.trade.torque_tool import AsFound, Place
 
+# Plain texts: an enum's value costs more to reach than the comparison it stands for, tens of thousands of times.
+BELOW, WITHIN, ABOVE = Place.BELOW.value, Place.WITHIN.value, Place.ABOVE.value
+OUTSIDE = (BELOW, ABOVE)
+
 
 class Traced(NamedTuple):
     """A use, what it really gave at the fastener (mN·m), and where that lies against its window; "" without one."""
@@ -19,7 +23,7 @@ class Traced(NamedTuple):
 
     @property
     def leaves(self) -> bool:
-        return self.place in (Place.BELOW, Place.ABOVE)
+        return self.place in OUTSIDE
 
     @property
     def wants_recheck(self) -> bool:
@@ -55,7 +59,7 @@ def with_figure(uses: Iterable[Use], stages: Mapping[int, Stage]) -> list[Traced
 
 def place_of(value: int, low: int | None, high: int | None) -> str:
     if low is not None and value < low:
-        return Place.BELOW.value
+        return BELOW
     if high is not None and value > high:
-        return Place.ABOVE.value
-    return "" if low is None and high is None else Place.WITHIN.value
+        return ABOVE
+    return "" if low is None and high is None else WITHIN

@@ -383,11 +383,11 @@ class SqlUses:
 
     def _with_whose(self, column: str, values: Values) -> tuple[Sequence[Use], Mapping[str, Whose]]:
         uses, whose = self._unit.statements.uses_by[column]
-        return self._uses(uses, values), {row[0]: Whose(*tuple(row)) for row in self._unit.read(whose, values)}
+        return self._uses(uses, values), {row[0]: Whose(*tuple(row)) for row in self._unit.read(whose, values).all()}
 
     def _uses(self, statement: Executable, values: Values) -> Sequence[Use]:
         # Plain tuples from the cursor: a recall reads tens of thousands of these at once.
-        return [Use._make(row) for row in self._unit.read(statement, values).all()]
+        return list(map(Use._make, self._unit.read(statement, values).all()))
 
 
 def _sha256(text: str) -> str:

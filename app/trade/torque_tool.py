@@ -325,27 +325,33 @@ class AsFound:
             need(setting, Dimension.TORQUE, "setting", positive=True)
             need(given, Dimension.TORQUE, "measured", positive=True)
             measured.setdefault(setting.value, []).append(given.value)
-        self._deviations = [(at, Fraction(at * len(each), sum(each)) - 1) for at, each in sorted(measured.items())]
+        # Each setting with 1 + its deviation, set/measured, as a fraction of whole numbers.
+        self._points = [(at, at * len(each), sum(each)) for at, each in sorted(measured.items())]
         self._given: dict[int, int] = {}
 
     def given(self, said_mnm: int) -> int:
         """What the wrench gave when it said this, in whole mN·m: said / (1 + deviation), as ISO 6789 signs it."""
         known = self._given.get(said_mnm)
         if known is None:
-            exact = said_mnm / (1 + self.deviation_at(said_mnm))
-            known = self._given[said_mnm] = (2 * exact.numerator + exact.denominator) // (2 * exact.denominator)
+            above, below = self._factor(said_mnm)
+            known = self._given[said_mnm] = (2 * said_mnm * below + above) // (2 * above)
         return known
 
     def deviation_at(self, said_mnm: int) -> Fraction:
         """The deviation at a setting, as a part of what was given: 0.06 is 6 %."""
-        (first, nearest), (last, farthest) = self._deviations[0], self._deviations[-1]
-        if said_mnm <= first:
-            return nearest
-        if said_mnm >= last:
-            return farthest
-        above = next(index for index, (at, _) in enumerate(self._deviations) if at >= said_mnm)
-        (low, at_low), (high, at_high) = self._deviations[above - 1], self._deviations[above]
-        return at_low + (at_high - at_low) * Fraction(said_mnm - low, high - low)
+        return Fraction(*self._factor(said_mnm)) - 1
+
+    def _factor(self, said_mnm: int) -> tuple[int, int]:
+        """1 + the deviation at a setting, above and below the line. Whole numbers: a recall asks this very often."""
+        first, last = self._points[0], self._points[-1]
+        if said_mnm <= first[0]:
+            return first[1:]
+        if said_mnm >= last[0]:
+            return last[1:]
+        end = next(index for index, point in enumerate(self._points) if point[0] >= said_mnm)
+        (low, above_low, below_low), (high, above_high, below_high) = self._points[end - 1], self._points[end]
+        left, right = above_low * below_high * (high - said_mnm), above_high * below_low * (said_mnm - low)
+        return left + right, below_low * below_high * (high - low)
 
 
 def is_resolution_fine_enough(resolution: Quantity, reading: Quantity, allowed: Quantity) -> bool:

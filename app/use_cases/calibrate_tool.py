@@ -82,6 +82,7 @@ def calibrate_tool(office: Office, person: str, tool_id: str, wanted: Calibratio
         )
     with office.store.writing() as unit:
         tool = _wrench(unit, tool_id)
+        made = replace(made, good_on=last_good(tool, unit.calibrations.where(tool=tool.id), made.done_on))
         try:
             unit.calibrations.add(made)
         except AlreadyThere:
@@ -101,6 +102,13 @@ def _wrench(unit: Unit, tool_id: str) -> Tool:
 def is_true_again(one: Calibration) -> bool:
     """Whether the wrench may be used after it: found true, or set right and then found true."""
     return one.passes or one.adjusted
+
+
+def last_good(tool: Tool, calibrations: Iterable[Calibration], before: date | None) -> date | None:
+    """The newest day before another on which the wrench was known to be good; None when no such day is known."""
+    days = [one.done_on for one in calibrations if is_true_again(one)]
+    days += [tool.checked_on] if tool.checked_on is not None else []
+    return max((day for day in days if before is None or day < before), default=None)
 
 
 def out_of_true_words(one: Calibration) -> str:

@@ -6,20 +6,20 @@ Asking changes nothing. `open_rechecks` opens one job for each vehicle on which 
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 from app.domain.packet import Axle, Packet
 from app.domain.problems import NotFound, Refused
-from app.domain.records import Calibration, FigureRecord, Job, JobLine, JobState, Tool
+from app.domain.records import FigureRecord, Job, JobLine, JobState
 from app.domain.tracing import Traced, with_figure, with_wrench
 from app.ports import Unit, Whose
 from app.trade.quantity import Dimension, Quantity
 from app.trade.torque_tool import AsFound
 from app.trade.units import show
-from app.use_cases.calibrate_tool import is_true_again, out_of_true_words
+from app.use_cases.calibrate_tool import last_good, out_of_true_words
 from app.use_cases.office import Office, the_shop, zone_of
 from app.use_cases.open_job import COMPLAINT_LIMIT, JobWanted, open_job
 from app.use_cases.shop_time import date_words
@@ -38,6 +38,7 @@ class Recall:
     since: date | None
     traced: Sequence[Traced]
     whose: Mapping[str, Whose]
+    zone: ZoneInfo
     figure: str = ""
 
     @property
@@ -48,13 +49,6 @@ class Recall:
             if one.wants_recheck and one.use.job in self.whose:
                 found.setdefault(self.whose[one.use.job].vehicle, []).append(one)
         return found
-
-
-def last_good(tool: Tool, calibrations: Iterable[Calibration], before: date | None) -> date | None:
-    """The newest day before another on which the wrench was known to be good; None when no such day is known."""
-    days = [one.done_on for one in calibrations if is_true_again(one)]
-    days += [tool.checked_on] if tool.checked_on is not None else []
-    return max((day for day in days if before is None or day < before), default=None)
 
 
 def since_ms(day: date | None, zone: ZoneInfo) -> int:
@@ -70,7 +64,9 @@ def recall_wrench(office: Office, calibration_id: str) -> Recall:
         if calibration is None or tool is None:
             raise NotFound("calibration", calibration_id)
         zone = zone_of(the_shop(unit))
-        since = last_good(tool, unit.calibrations.where(tool=tool.id), calibration.done_on)
+        # What is known now, and what was known then: the tool's own day has moved on since.
+        known = (last_good(tool, unit.calibrations.where(tool=tool.id), calibration.done_on), calibration.good_on)
+        since = max((day for day in known if day is not None), default=None)
         uses, whose = unit.uses.of_tool(tool.tag, since_ms(since, zone))
     if calibration.adjusted:
         # Set right on that day: what was tightened afterwards was tightened with a wrench found true.
@@ -78,7 +74,7 @@ def recall_wrench(office: Office, calibration_id: str) -> Recall:
         uses = [one for one in uses if one.heard_at_ms < until]
     found = AsFound([(_torque(one.set_mnm), _torque(one.measured_mnm)) for one in calibration.points])
     why = f"Wrench {tool.tag}: {out_of_true_words(calibration)}."
-    return Recall(f"calibration:{calibration.id}", why, tool.unit, since, with_wrench(uses, found), whose)
+    return Recall(f"calibration:{calibration.id}", why, tool.unit, since, with_wrench(uses, found), whose, zone)
 
 
 def recall_figure(office: Office, figure_id: str) -> Recall:
@@ -93,6 +89,7 @@ def recall_figure(office: Office, figure_id: str) -> Recall:
         editions = unit.figures.where(model=old.model, axle=old.axle, place_key=old.place_key)
         new = max((one for one in editions if one.counts and one.edition > old.edition), key=_edition, default=None)
         uses, whose = unit.uses.of_figure(old.id)
+        zone = zone_of(the_shop(unit))
     stages = dict(enumerate(new.stages)) if new is not None else {}
     now = (
         f"corrected to {new.text} (edition {new.edition})"
@@ -101,7 +98,7 @@ def recall_figure(office: Office, figure_id: str) -> Recall:
     )
     why = f"Figure {old.text} for {old.model}, edition {old.edition}: {now}."
     return Recall(
-        f"figure:{old.id}:{new.id if new else ''}", why, old.unit, None, with_figure(uses, stages), whose, old.id
+        f"figure:{old.id}:{new.id if new else ''}", why, old.unit, None, with_figure(uses, stages), whose, zone, old.id
     )
 
 
@@ -240,7 +237,7 @@ def story(recall: Recall, traced: Sequence[Traced]) -> str:
 
 def _line(recall: Recall, one: Traced) -> str:
     use, whose = one.use, recall.whose[one.use.job]
-    day = date_words(datetime.fromtimestamp(use.heard_at_ms / 1_000, ZoneInfo("UTC")).date())
+    day = date_words(datetime.fromtimestamp(use.heard_at_ms / 1_000, recall.zone).date())
     second = "" if use.is_first else " (second reading)"
     return (
         f"Job {whose.number}, {day}: {use.place}{second}, read {use.text}, really "

@@ -138,7 +138,7 @@ def _tool_page(office: Office, visitor: Visitor, tag: str, form: FormShown, said
         due=date_words(tool.due_on) if tool.due_on else "no date written down",
         holder=since,
         mine=loan is not None and loan.person == visitor.person_id,
-        instead=[f"{one.tag}, {one.name}" for one in instead] if state else [],
+        instead=[f"{one.tag}, {one.name} ({reach_of(one)})" for one in instead] if state else [],
         is_wrench=tool.kind is ToolKind.TORQUE_WRENCH,
         unit=tool.unit,
         address=_address(tool),
@@ -150,6 +150,7 @@ def _tool_page(office: Office, visitor: Visitor, tag: str, form: FormShown, said
 
 
 def _would_do(other: Tool, tool: Tool, today: date) -> bool:
-    """Whether another of the kind may be used and does all that this one does."""
-    reaches = other.low_mnm <= tool.low_mnm and other.high_mnm >= tool.high_mnm and other.rating >= tool.rating
-    return reaches and other.due_on is not None and not why_out_of_use(other, today)
+    """Whether another of the kind may be used, and does some of what this one does: a wrench part of its range."""
+    reaches = other.low_mnm <= tool.high_mnm and other.high_mnm >= tool.low_mnm and other.rating >= tool.rating
+    dated = other.due_on is not None or tool.kind is ToolKind.SPRING_COMPRESSOR
+    return reaches and dated and not why_out_of_use(other, today)

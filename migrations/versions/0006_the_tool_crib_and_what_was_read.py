@@ -73,6 +73,7 @@ def _calibrations() -> None:
         sa.Column("certificate_name", Words(), nullable=False),
         sa.Column("entered_by", Words(), nullable=False),
         sa.Column("entered_at", Instant(), nullable=False),
+        sa.Column("good_on", Day(), nullable=True),
         sa.CheckConstraint("passes IN (false, true)", name=op.f("ck_calibrations_passes")),
         sa.CheckConstraint("adjusted IN (false, true)", name=op.f("ck_calibrations_adjusted")),
         sa.ForeignKeyConstraint(["tool"], ["tools.id"], name=op.f("fk_calibrations_tool")),
@@ -151,6 +152,6 @@ def _uses() -> None:
         sa.PrimaryKeyConstraint("order", "stage", name=op.f("pk_uses")),
         sqlite_strict=True,
     )
-    op.create_index(op.f("ix_uses_tool_heard_at_ms"), "uses", ["tool", "heard_at_ms"])
+    op.create_index(op.f("ix_uses_tool_heard_at_ms_job"), "uses", ["tool", "heard_at_ms", "job"])
     op.create_index(op.f("ix_uses_figure_heard_at_ms"), "uses", ["figure", "heard_at_ms"])
     op.create_index(op.f("ix_uses_job_step_fastener"), "uses", ["job", "step", "fastener"])

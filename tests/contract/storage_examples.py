@@ -200,6 +200,7 @@ EXAMPLES: Mapping[str, tuple[Any, Any]] = {
             certificate_name="K-81.pdf",
             entered_by="person-1",
             entered_at=NOON,
+            good_on=date(2029, 9, 2),
         ),
         r.Calibration(
             *("calibration-2", "tool-2", date(2029, 2, 28), "", "", (), 60_000, False, True, None, "", ""),

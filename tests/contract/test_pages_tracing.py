@@ -95,7 +95,7 @@ def test_a_tool_out_of_date_says_why_and_what_would_do(here: Workshop, ada: Visi
     here.save("tools", replace(WRENCH, due_on=date(2026, 6, 7)))
     said = words(ada.get("/tools/W1").text)
     assert "Out of date: it was due on 7 Jun 2026" in said
-    assert "These would do instead: W2, The other one." in said
+    assert "as far as they reach: W2, The other one (40 N·m to 200 N·m)." in said
     assert "/tools/W1/borrow" not in forms_in(ada.get("/tools/W1").text)
     refused = ada.sends("/tools/W1/borrow")
     assert refused.status_code == 422

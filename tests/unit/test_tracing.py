@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 from app.domain import entry as e
 from app.domain.offering import figure_keys, procedures_for
 from app.domain.packet import Axle, Stage
-from app.domain.records import JobLine, Tool, ToolKind
+from app.domain.records import FigureRecord, JobLine, Tool, ToolKind
 from app.domain.tracing import place_of, with_figure, with_wrench
 from app.trade.problems import InputMissing, OutOfRange
 from app.trade.quantity import Dimension, Quantity
@@ -27,7 +27,7 @@ from app.use_cases.see_pace import see_pace
 from app.use_cases.trace_uses import corrected_figures, open_rechecks, recall_figure, recall_wrench, story
 from app.use_cases.verify import rebuild, verify
 from app.web.desk.vehicle_history import see_history
-from tests.builders import FAY, Play, whole_job
+from tests.builders import ADA, FAY, Play, whole_job
 from tests.contract.storage_contract import a_use
 from tests.offices import VEHICLE, Workshop, a_small_job, an_office
 from tests.unit.test_keep_registers import refused
@@ -194,6 +194,20 @@ def test_only_what_came_since_it_was_last_good_is_traced(here: Workshop) -> None
     assert recall_wrench(here.office, "cal-3").traced == []
 
 
+def test_the_day_it_was_last_good_is_remembered_when_it_was_set_right(here: Workshop) -> None:
+    """Setting it right moves the wrench's own day on; what was tightened before is traced from the old day."""
+    calibrate_tool(here.office, FAY.id, "t-1", replace(OUT, adjusted="yes"))
+    assert here.get("tools", "t-1").checked_on == date(2026, 6, 8)
+    recall = recall_wrench(here.office, "cal-1")
+    assert (recall.since, len(recall.traced)) == (date(2026, 1, 5), 3)
+
+
+def test_what_was_tightened_after_it_was_set_right_is_not_traced(here: Workshop) -> None:
+    """The job was done on 8 June; a certificate of the 7th that set it right has nothing to do with it."""
+    calibrate_tool(here.office, FAY.id, "t-1", replace(OUT, done_on="2026-06-07", adjusted="yes"))
+    assert recall_wrench(here.office, "cal-1").traced == []
+
+
 def test_a_joint_no_procedure_knows_is_named_and_not_guessed(here: Workshop) -> None:
     """The builders' joints have figure keys of their own; no re-check asks for them."""
     calibrate_tool(here.office, FAY.id, "t-1", OUT)
@@ -296,3 +310,28 @@ def test_a_re_check_is_not_offered_at_the_desk(here: Workshop) -> None:
     offers = procedures_for(here.office.book, VEHICLE.front)
     assert "recheck" not in {one.procedure for one in offers}
     assert "inspection" in {one.procedure for one in offers}
+
+
+def test_a_corrected_figure_lists_what_was_signed_against_the_old_edition(here: Workshop) -> None:
+    """The old edition printed 104.5 to 115.5 N·m, the new one 112 to 118: a nut signed off at 110 got too little."""
+    old = FigureRecord(
+        id="figure-1", model="Tern 2.0", axle=Axle.FRONT, place_key="x", edition=1, text="110 N·m", unit="N·m",
+        stages=(Stage(104_500, 110_000, 115_500),), thread="", strength="", lubrication="", one_time=False,
+        critical=False, document="", page="", document_date="", typed_by=FAY.id, typed_at=here.clock.now,
+        compared_by=ADA.id, compared_at=here.clock.now,
+    )  # fmt: skip
+    new = replace(old, id="figure-2", edition=2, text="115 N·m", stages=(Stage(112_000, 115_000, 118_000),))
+    with here.store.writing() as unit:
+        held = unit.uses.between(0, 999)
+        unit.uses.clear()
+        unit.uses.add([one._replace(figure="figure-1") for one in held[:1]])
+        unit.figures.add(replace(old, withdrawn=True))
+        unit.figures.add(new)
+        unit.commit()
+
+    recall = recall_figure(here.office, "figure-1")
+
+    assert "corrected to 115 N·m (edition 2)" in recall.why
+    assert [(one.given, one.place, one.use.low) for one in recall.traced] == [(110_000, "below", 112_000)]
+    with here.store.reading() as unit:
+        assert [one.id for one in corrected_figures(unit)] == ["figure-1"]

@@ -9,10 +9,10 @@ from app.domain.records import Calibration, Mishap, Tool, ToolEvent, ToolKind
 from app.ports import Unit
 from app.texts import word
 from app.use_cases.borrow_tool import open_loan
-from app.use_cases.calibrate_tool import is_true_again, percent_words
+from app.use_cases.calibrate_tool import is_true_again, last_good, percent_words
 from app.use_cases.office import Office, the_shop, zone_of
 from app.use_cases.shop_time import at_words, date_words
-from app.use_cases.trace_uses import last_good, since_ms
+from app.use_cases.trace_uses import since_ms
 
 
 @dataclass(frozen=True, slots=True)
