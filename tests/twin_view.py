@@ -1,7 +1,8 @@
 """The view of a sheet at both ends, side by side.
 
 The voice of these tests is made up, the same at both ends: a sentence is its reason with all its details, so that
-whatever the view hands to it is compared too. Ids are counted.
+whatever the view hands to it is compared too. Ids are counted. With `house` it is the house's own, from the table that
+a tablet has.
 """
 
 from __future__ import annotations
@@ -13,6 +14,7 @@ from functools import lru_cache
 from itertools import count
 from typing import Any
 
+from app import texts
 from app.domain.canonical import canonical
 from app.domain.packet import Packet
 from app.domain.pictures import pictures_for
@@ -26,6 +28,7 @@ const { canonical, parse } = modules["canonical.js"];
 const { packetFrom } = modules["packet.js"];
 const units = new modules["units.js"].Units(JSON.parse(%s));
 const table = JSON.parse(%s);
+const texts = modules["texts.js"].textsOf(JSON.parse(%s));
 const packets = new Map();
 globalThis.bring = (hash, text) => {
   if (packets.size >= 50) packets.delete(packets.keys().next().value);
@@ -34,8 +37,9 @@ globalThis.bring = (hash, text) => {
 };
 globalThis.has = (hash) => packets.has(hash);
 const sceneOf = (text) => {
-  const { state, ...given } = parse(text);
-  const { packet, pictures } = packets.get(state.packet_hash) ?? { packet: null, pictures: null };
+  const { state, house, ...given } = parse(text);
+  const kept = packets.get(state.packet_hash + (house ? " in the house's words" : ""));
+  const { packet, pictures } = kept ?? { packet: null, pictures: null };
   let drawn = 0;
   return {
     ...given,
@@ -45,8 +49,8 @@ const sceneOf = (text) => {
     pictures,
     waiting: new Set(given.waiting),
     voice: {
-      say: (reason, details) => `${reason} ${canonical(details)}`,
-      word: (key) => `«${key}»`,
+      say: house ? texts.sayRuling : (reason, details) => `${reason} ${canonical(details)}`,
+      word: house ? texts.word : (key) => `«${key}»`,
       when: (atMs) => `t${atMs}`,
       newId: () => `id-${(drawn += 1)}`,
     },
@@ -71,39 +75,44 @@ def word(key: str) -> str:
     return f"«{key}»"
 
 
-def spoken(scene: Scene) -> Scene:
+def spoken(scene: Scene, *, house: bool = False) -> Scene:
     """The scene with the voice of these tests, its ids counted from the first."""
     ids = count(1)
-    return replace(scene, voice=Voice(say, word, lambda at_ms: f"t{at_ms}", lambda: f"id-{next(ids)}"))
+    speaks = (texts.say_ruling, texts.word) if house else (say, word)
+    return replace(scene, voice=Voice(*speaks, lambda at_ms: f"t{at_ms}", lambda: f"id-{next(ids)}"))
 
 
 @lru_cache(maxsize=1)
 def the_script() -> Engine:
-    engine = Engine("view.js")
+    engine = Engine("view.js", "texts.js")
     units = (ROOT / "shared" / "units.json").read_text(encoding="utf-8")
-    table = RULES_FILE.read_text(encoding="utf-8")
-    engine.run(f"{{ {_DRIVER % (json.dumps(units), json.dumps(table))} }}")
+    tables = (units, RULES_FILE.read_text(encoding="utf-8"), json.dumps(texts.table()))
+    engine.run(f"{{ {_DRIVER % tuple(map(json.dumps, tables))} }}")
     return engine
 
 
-def by_python(scene: Scene) -> str:
-    return canonical(view_of(spoken(scene))).decode()
+def by_python(scene: Scene, *, house: bool = False) -> str:
+    return canonical(view_of(spoken(scene, house=house))).decode()
 
 
-def by_script(scene: Scene, *, pictures: bool = True) -> str:
+def by_script(scene: Scene, *, pictures: bool = True, house: bool = False) -> str:
     """The view as the tablet builds it. The sheet's keys are sorted on the way, as those of a stored one are."""
     packet = scene.sheet.packet
     engine = the_script()
-    if packet is not None and not engine.run(f"has({json.dumps(packet.hash)})"):
-        brought = {"packet": packet.as_json(), "pictures": pictures_of(packet)}
-        engine.run(f"bring({json.dumps(packet.hash)}, {literal(brought)})")
+    if packet is not None:
+        # Pictures come with their words in them, so that each voice has its own.
+        kept_as = json.dumps(packet.hash + (" in the house's words" if house else ""))
+        if not engine.run(f"has({kept_as})"):
+            brought = {"packet": packet.as_json(), "pictures": pictures_of(packet, house=house)}
+            engine.run(f"bring({kept_as}, {literal(brought)})")
     builds = "viewFrom" if pictures else "viewWithoutPictures"
-    found: str = engine.run(f"{builds}({literal(scene_json(scene))})")
+    found: str = engine.run(f"{builds}({literal({**scene_json(scene), 'house': house})})")
     return found
 
 
-def pictures_of(packet: Packet) -> dict[str, Any]:
-    return pictures_for(packet, lambda group, key: word(f"{group}.{key}"))
+def pictures_of(packet: Packet, *, house: bool = False) -> dict[str, Any]:
+    speaks = texts.word if house else word
+    return pictures_for(packet, lambda group, key: speaks(f"{group}.{key}"))
 
 
 def scene_json(scene: Scene) -> dict[str, Any]:
