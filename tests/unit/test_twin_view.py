@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 from hypothesis.stateful import invariant, rule
 
 from app.bundle.compile import compile_templates
+from app.domain import entry as e
 from app.domain.canonical import canonical
 from app.domain.drawing import picture_of
 from app.domain.findings import findings
@@ -25,14 +26,14 @@ from app.domain.view_parts import Look, Scene, Told
 from app.trade.units import unit_symbols
 from app.use_cases.see_sheet import see_sheet
 from app.web.rendering import environment
-from tests.builders import ADA, BEN, DEE, FAY, GUS, Play, Someone, a_packet, whole_job
+from tests.builders import ADA, BEN, DEE, FAY, GUS, STANDS_OPEN, Play, Someone, a_packet, whole_job
 from tests.contract.test_tablet_templates import NAMES, TOKEN, everything_shown, forms_in, told_wrong, workshop
 from tests.tablet_js import Templates
 from tests.twin_view import by_python, by_script, pictures_of, spoken, the_script
 from tests.unit import test_rules_history as histories
 from tests.unit import test_twin_rules as odd_histories
 from tests.unit.test_findings import FOUR, a_measuring_step, taken
-from tests.unit.test_view import scene
+from tests.unit.test_view import on_stands, scene
 
 EVERYBODY = (ADA, BEN, FAY, GUS, DEE)
 PEOPLE = st.sampled_from(EVERYBODY)
@@ -109,6 +110,28 @@ def looks_at(sheet: Sheet) -> list[Look]:
         for extension in ("", "150 mm")
     ]
     return [Look(), *(Look(step.id) for step in packet.steps), *at_joints]
+
+
+@pytest.mark.parametrize("answered", range(4))
+def test_the_focus_goes_to_the_first_question_that_is_not_answered(answered: int):
+    """At a gate not begun it goes to the gate itself."""
+    play = on_stands()
+    play.answers(dict(list(STANDS_OPEN.items())[:answered]))
+    at = scene(play, told=Told(recorded=True))
+    asked = ["", *[f"-{one}" for one in STANDS_OPEN][1:]]
+
+    assert by_script(at) == by_python(at)
+    assert view_of(at)["focus"] == f"gate-stands:front{asked[answered]}"
+
+
+@pytest.mark.parametrize("axle", list(Axle))
+def test_what_holds_one_axle_is_not_drawn_at_the_other(axle: Axle):
+    play = Play(a_packet())
+    play.does(ADA, e.SupportChanged(Support.STANDS_FRAME, axle, "the frame, behind the pad"))
+    at = scene(play)
+
+    assert by_script(at) == by_python(at)
+    assert bool(view_of(at)["drawing"]["bears"]) == (axle is not Axle.REAR)
 
 
 # --- Made-up histories --------------------------------------------------------------------------------------------
@@ -192,10 +215,10 @@ def test_what_was_hung_and_set_aside_is_shown_in_the_order_it_was_heard():
     play = Play(a_packet())
     for number, one_id in enumerate(("z-1", "a-2", "m-3")):
         play.wait(seconds=number)
-        play.does(FAY, histories.e.HoldPlaced(reason=f"reason {number}", step=""), id=one_id)
+        play.does(FAY, e.HoldPlaced(reason=f"reason {number}", step=""), id=one_id)
     for one_id in ("z-4", "a-5"):
         play.wait(seconds=1)
-        play.does(ADA, histories.e.StepDone(step="look"), id=one_id)
+        play.does(ADA, e.StepDone(step="look"), id=one_id)
     read_back = replace(scene(play), sheet=sheet_from(json.loads(canonical(play.sheet.as_json())), play.sheet.packet))
     assert list(play.sheet.holds) != list(read_back.sheet.holds), "the keys came sorted by themselves"
 
