@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
@@ -97,9 +98,19 @@ class ATablet:
 
 def a_tablet(here: Workshop, app: FastAPI | None = None, name: str = "Bench", was: str = "") -> ATablet:
     """A tablet that a foreman has just enrolled."""
-    enrolled = enrol_tablet(here.office, make_code(here.office, FAY.id).code, name, was)
+    code = a_code(here)
+    enrolled = enrol_tablet(here.office, code, name, lambda: f"secret-of-{code}", was)
     client = TestClient(app or the_whole_app(here), base_url="http://office.test", raise_server_exceptions=False)
     return ATablet(here, client, enrolled.tablet.id, enrolled.secret)
+
+
+_codes = itertools.count()
+
+
+def a_code(here: Workshop, who: Someone = FAY) -> str:
+    """A one-time code that this foreman has just had shown."""
+    letters = iter(f"{next(_codes):010}".translate(str.maketrans("01", "AB")))
+    return make_code(here.office, who.id, lambda _: next(letters)).code
 
 
 def nothing_in(told: Mapping[str, Any]) -> bool:

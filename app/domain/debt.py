@@ -58,7 +58,7 @@ def hear(tablet: Tablet, said: Said, now: datetime) -> tuple[Tablet, tuple[Lack,
     if said.seq < max(tablet.said_seq, tablet.last_seq):
         lacks.append(_went_back(tablet, said))
     # What it kept from is the lowest it can give; all below that and not here is lost.
-    gone_to = (said.oldest - 1) if said.oldest else said.seq
+    gone_to = min(said.oldest - 1, said.seq) if said.oldest else said.seq
     if gone_to > tablet.last_seq:
         lacks.append(Lack(AlarmKind.MISSING, tablet.last_seq + 1, gone_to, _accord(tablet)))
     last_seq = max(tablet.last_seq, gone_to)

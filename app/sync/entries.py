@@ -77,7 +77,7 @@ def _told(answer: BatchAnswer) -> dict[str, Any]:
 
 def _answer(one: Answered) -> dict[str, Any]:
     if one.recorded is None:
-        problem = one.problem or Problem("entry_unreadable")
+        problem = one.problem or Problem("batch_unreadable")
         return {"id": one.id, "kept": False, "problem": problem.code, "words": say(problem)}
     ruling = one.recorded.ruling
     return {

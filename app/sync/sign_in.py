@@ -58,7 +58,7 @@ def make_router(office: Office, cookie: SignInCookie) -> APIRouter:
             return refused(422, Problem("enrol_unreadable"))
         code, name = sent
         try:
-            enrolled = enrol_tablet(office, code, name, was=credential)
+            enrolled = enrol_tablet(office, code, name, lambda: secrets.token_hex(32), was=credential)
         except Refused as problems:
             return refused(422, problems.problems[0])
         tablet = enrolled.tablet

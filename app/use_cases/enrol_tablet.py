@@ -6,7 +6,6 @@ it is for PINs (D-004), on every code that could be guessed.
 
 from __future__ import annotations
 
-import secrets
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
@@ -43,8 +42,8 @@ class Enrolled:
     secret: str
 
 
-def make_code(office: Office, person: str, choose: Callable[[str], str] = secrets.choice) -> CodeShown:
-    """Make a one-time code. The page's roles say who may."""
+def make_code(office: Office, person: str, choose: Callable[[str], str]) -> CodeShown:
+    """Make a one-time code. choose: one of the letters by chance. The page's roles say who may."""
     code = "".join(choose(LETTERS) for _ in range(CODE_LENGTH))
     now = office.clock()
     with office.store.writing() as unit:
@@ -74,8 +73,8 @@ def enrol_tablet(
     office: Office,
     code: str,
     name: str,
+    new_secret: Callable[[], str],
     was: str = "",
-    new_secret: Callable[[], str] = lambda: secrets.token_hex(32),
 ) -> Enrolled:
     """Take a code and a name, give the tablet its credential.
 
