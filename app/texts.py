@@ -601,6 +601,11 @@ SENTENCES: dict[str, str] = {
     "wrench_unfit.length_unknown": "its length is not known, so no sum can be done with an extension",
     "wrench_unfit.extension": "no sum can be done with this extension: look at its length and angle",
     "handed_over_line": "{name} handed this over to {to} at {at}.",
+    # Photos
+    "photo_by": "Photo by {name}, {at}: {text}",
+    "photo_by_unnamed": "Photo by {name}, {at}",
+    "photos_full": "{limit} photos are on this sheet. It takes no more.",
+    "photo_missing": "Take or choose a photo first.",
     "spoken_recorded": "Recorded: {step}.",
     "spoken_next": "Recorded. In hand: {step}.",
     "spoken_all_done": "Recorded. All steps are done.",

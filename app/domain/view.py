@@ -12,6 +12,7 @@ from app.domain.pictures import asked_for, has_wheel_nuts, is_held_here, loads_o
 from app.domain.sheet import in_order
 from app.domain.standing import keeps_open, open_points, supported, waits_for
 from app.domain.view_parts import Scene, View, choice_view, encoded, field_view, form_view, where_of
+from app.domain.view_photo import photo_form, photos_view
 from app.domain.view_step import (
     aside_view,
     hand_view,
@@ -35,10 +36,12 @@ def view_of(scene: Scene) -> View:
     numbers = {one.id: number for number, one in enumerate(packet.steps, 1)}
     hand = hand_view(scene, step, numbers[step.id]) if step is not None else {"shown": False}
     number = encoded(packet.number)
+    photos = photos_view(scene, sheet.notes)
     return {
         "ready": True,
         "number": packet.number,
         "post": f"/jobs/{number}/entries",
+        "post_photo": f"/jobs/{number}/photos",
         "address": scene.address,
         "here": scene.step_address(scene.look.step, at=scene.look.fastener, wrench=scene.look.wrench,
                                    extension=scene.look.extension, angle=scene.look.angle),
@@ -56,7 +59,10 @@ def view_of(scene: Scene) -> View:
         "hold": hold_form(scene),
         "hand_over": _hand_over(scene),
         "note": note_form(scene),
-        "notes": [note_view(scene, one) for one in sheet.notes],
+        "notes": [note_view(scene, one) for one in sheet.notes if not one.photo],
+        "photo_form": photo_form(scene, ""),
+        "photos": photos,
+        "photos_shown": bool(photos),
         "other_person": {
             "shown": step is not None and needs_other_person(scene, step),
             "link": f"/sign-in?after={encoded(scene.step_address(step.id if step is not None else ''))}",

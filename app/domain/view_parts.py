@@ -46,12 +46,16 @@ class Voice:
 
 @dataclass(frozen=True, slots=True)
 class About:
-    """What the head of a sheet says that its packet does not hold. `people`: (id, name) of those it can go to."""
+    """What is said of a sheet that its packet does not hold.
+
+    people: (id, name) of those it can go to. photos_missing: photos on it whose bytes are not here yet, by hash.
+    """
 
     complaint: str = ""
     promised: str = ""
     saved: str = ""
     people: tuple[tuple[str, str], ...] = ()
+    photos_missing: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

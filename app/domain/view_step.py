@@ -19,6 +19,7 @@ from app.domain.standing import (
 from app.domain.view_bar import bar_view
 from app.domain.view_gate import gate_view, reckoned_view, standing_of, units_for
 from app.domain.view_parts import Scene, View, amount, choice_view, field_view, form_view, mark_view, where_of
+from app.domain.view_photo import photo_form, photos_view
 from app.domain.view_torque import fastener_view, gates_for_second, stage_bar
 
 # --- A step as a line ---------------------------------------------------------------------------------------------
@@ -28,6 +29,7 @@ def row_view(scene: Scene, step: Step, number: int, hand: str) -> View:
     """A step folded to a line: what it is, how far it is, and once done the value, the name and the time."""
     now = scene.sheet.step(step.id)
     waits = waits_for_second(scene.sheet, step)
+    photos = photos_view(scene, now.notes)
     return {
         "id": step.id,
         "number": str(number),
@@ -44,6 +46,8 @@ def row_view(scene: Scene, step: Step, number: int, hand: str) -> View:
         "where": where_of(scene, now.done.entry) if now.done else "",
         "waits_for_second": bool(waits),
         "reopened": now.done is None and bool(now.reopened),
+        "photos": photos,
+        "photos_shown": bool(photos),
     }
 
 
@@ -104,6 +108,7 @@ def hand_view(scene: Scene, step: Step, number: int) -> View:
     may_begin = first is None and not held and right
     open_here = may_begin and not done and not shut and scene.may("step_done")
     asking = shut[0].id if may_begin and shut else ""
+    photos = photos_view(scene, now.notes)
     missing = [
         *missing_parts(sheet, step, tuple(one.id for one in step.one_time)),
         *(("reading_inside", typed) for typed in readings_outside(sheet, step.id)),
@@ -141,8 +146,11 @@ def hand_view(scene: Scene, step: Step, number: int) -> View:
         "second": _second_look(scene, step, now),
         "reopen": _reopen(scene, step, now),
         "reopened": [note_view(scene, one) for one in now.reopened],
-        "notes": [note_view(scene, one) for one in now.notes],
+        "notes": [note_view(scene, one) for one in now.notes if not one.photo],
+        "photos": photos,
+        "photos_shown": bool(photos),
         "note": _note_form(scene, step.id),
+        "photo_form": photo_form(scene, step.id),
         "hold": _hold_form(scene, step.id, "step-hold"),
     }  # fmt: skip
 

@@ -35,6 +35,7 @@ from app.trade.quantity import Dimension, Quantity
 from app.use_cases.typed_amount import amount_typed, reading_of
 
 _ID = re.compile(r"[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}")
+_SHA256 = re.compile(r"[0-9a-f]{64}")
 _NAME = re.compile(r"[!-~]{1,100}")
 LARGEST_REVISION = 10**9
 
@@ -346,6 +347,13 @@ def _note_added(sent: Sent) -> Bodies | list[Problem]:
     return (("entry", e.NoteAdded(sent.text("text"), sent.text("step"))),)
 
 
+def _photo_added(sent: Sent) -> Bodies | list[Problem]:
+    """Its bytes are kept before: the form's file has become `sha256`."""
+    if not _SHA256.fullmatch(sent.text("sha256")):
+        return [Problem("photo_missing", "file")]
+    return (("entry", e.PhotoAdded(sent.text("sha256"), sent.text("name"), sent.text("step"))),)
+
+
 _MAKERS: Mapping[str, Callable[[Sent], Bodies | list[Problem]]] = {
     Kind.GATE_ANSWERED: _gate_answered,
     Kind.READING_TAKEN: _reading_taken,
@@ -359,4 +367,5 @@ _MAKERS: Mapping[str, Callable[[Sent], Bodies | list[Problem]]] = {
     Kind.SUPPORT_CHANGED: _support_changed,
     Kind.HANDED_OVER: _handed_over,
     Kind.NOTE_ADDED: _note_added,
+    Kind.PHOTO_ADDED: _photo_added,
 }

@@ -261,6 +261,7 @@ async function sheetShown(tablet, me, kept, look, told, whole, status) {
       promised: kept.about.promised_ms === null ? "" : when(kept.about.promised_ms),
       saved: savedWords(tablet, sheet.entries, waiting.size),
       people: kept.about.people,
+      photos_missing: kept.about.photos_missing ?? [],
     },
     look,
     told,

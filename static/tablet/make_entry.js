@@ -319,6 +319,13 @@ function noteAdded(sent) {
   return words ? one({ text: words, step: text(sent, "step") }) : wrong(problem("note_missing", "text"));
 }
 
+/** Its bytes are kept before: the form's file has become `sha256`. @param {Sent} sent */
+function photoAdded(sent) {
+  const sha256 = text(sent, "sha256");
+  if (!/^[0-9a-f]{64}$/.test(sha256)) return wrong(problem("photo_missing", "file"));
+  return one({ sha256, name: text(sent, "name"), step: text(sent, "step") });
+}
+
 /** @type {Record<string, (sent: Sent) => Made>} */
 const MAKERS = {
   gate_answered: gateAnswered,
@@ -333,4 +340,5 @@ const MAKERS = {
   support_changed: supportChanged,
   handed_over: handedOver,
   note_added: noteAdded,
+  photo_added: photoAdded,
 };

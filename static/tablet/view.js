@@ -21,6 +21,7 @@ import {
   whereOf,
   wordOf,
 } from "./view_parts.js";
+import { photoForm, photosView } from "./view_photo.js";
 import { asideView, handView, holdForm, needsOtherPerson, noteForm, noteView, rowView, tagsView } from "./view_step.js";
 
 /** @typedef {import("./view_parts.js").Scene} Scene */
@@ -44,10 +45,12 @@ export function viewOf(scene) {
   const step = stepInHand(scene, packet);
   const numbers = new Map(packet.steps.map((one, place) => [one.id, place + 1]));
   const hand = step !== null ? handView(scene, step, /** @type {number} */ (numbers.get(step.id))) : { shown: false };
+  const photos = photosView(scene, sheet.notes);
   return {
     ready: true,
     number: packet.number,
     post: `/jobs/${encoded(packet.number)}/entries`,
+    post_photo: `/jobs/${encoded(packet.number)}/photos`,
     address,
     here: stepAddress(scene, look.step, { ...look, at: look.fastener }),
     head: head(scene, packet),
@@ -64,7 +67,10 @@ export function viewOf(scene) {
     hold: holdForm(scene, "", "sheet-hold"),
     hand_over: handOver(scene),
     note: noteForm(scene, ""),
-    notes: sheet.notes.map((one) => noteView(scene, one)),
+    notes: sheet.notes.filter((one) => !one.photo).map((one) => noteView(scene, one)),
+    photo_form: photoForm(scene, ""),
+    photos,
+    photos_shown: photos.length > 0,
     other_person: {
       shown: step !== null && needsOtherPerson(scene, step),
       link: `/sign-in?after=${encoded(stepAddress(scene, step !== null ? step.id : ""))}`,

@@ -22,7 +22,11 @@ import { TradeProblem } from "./units.js";
  * @property {(atMs: number) => string} when
  * @property {() => string} newId
  */
-/** @typedef {{complaint: string, promised: string, saved: string, people: [string, string][]}} About */
+/**
+ * What is said of a sheet that its packet does not hold; `photos_missing` has the photos that are not here yet, by hash.
+ *
+ * @typedef {{complaint: string, promised: string, saved: string, people: [string, string][], photos_missing: string[]}} About
+ */
 /** @typedef {{step: string, fastener: string, wrench: string, extension: string, angle: string}} Look As typed. */
 /**
  * What is said about the form just sent; `lines` are (field name or "", sentence).

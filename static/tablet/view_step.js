@@ -20,6 +20,7 @@ import {
 import { barView } from "./view_bar.js";
 import { gateView, reckonedView, standingOf, unitsFor } from "./view_gate.js";
 import { amount, choiceView, fieldView, formView, markView, may, stepAddress, whereOf, wordOf } from "./view_parts.js";
+import { photoForm, photosView } from "./view_photo.js";
 import { fastenerView, gatesForSecond, stageBar } from "./view_torque.js";
 
 /** @typedef {import("./view_parts.js").Scene} Scene */
@@ -48,6 +49,7 @@ import { fastenerView, gatesForSecond, stageBar } from "./view_torque.js";
 export function rowView(scene, step, number, hand) {
   const now = stepNow(scene.sheet, step.id);
   const { done } = now;
+  const photos = photosView(scene, now.notes);
   return {
     id: step.id,
     number: String(number),
@@ -64,6 +66,8 @@ export function rowView(scene, step, number, hand) {
     where: done ? whereOf(scene, done.entry) : "",
     waits_for_second: waitsForSecond(scene.sheet, step).length > 0,
     reopened: done === null && now.reopened.length > 0,
+    photos,
+    photos_shown: photos.length > 0,
   };
 }
 
@@ -148,6 +152,7 @@ export function handView(scene, step, number) {
   const mayBegin = first === null && openHold(sheet, step.id) === undefined && right;
   const openHere = mayBegin && !done && !shut.length && may(scene, "step_done");
   const asking = mayBegin && shut.length ? shut[0].id : "";
+  const photos = photosView(scene, now.notes);
   const missing = [
     ...missingParts(sheet, step, step.one_time.map((one) => one.id)),
     ...readingsOutside(sheet, step.id).map((typed) => ["reading_inside", typed]),
@@ -189,8 +194,11 @@ export function handView(scene, step, number) {
     second: secondLook(scene, step, now),
     reopen: reopen(scene, step, now),
     reopened: now.reopened.map((one) => noteView(scene, one)),
-    notes: now.notes.map((one) => noteView(scene, one)),
+    notes: now.notes.filter((one) => !one.photo).map((one) => noteView(scene, one)),
+    photos,
+    photos_shown: photos.length > 0,
     note: noteForm(scene, step.id),
+    photo_form: photoForm(scene, step.id),
     hold: holdForm(scene, step.id, "step-hold"),
   };
 }
