@@ -30,9 +30,10 @@ from app.ports import Postman, Store
 from app.settings import ROOT, Settings
 from app.storage.engine import make_engine
 from app.storage.papers import FolderPapers
+from app.storage.photos import FolderPhotos
 from app.storage.recent import Recent
 from app.storage.sql import SqlStore
-from app.sync import contact, entries, readiness, sign_in
+from app.sync import contact, entries, photos, readiness, sign_in
 from app.sync.exchange import SignInCookie
 from app.texts import table, word
 from app.trust.authority import read_root
@@ -75,6 +76,7 @@ def wire(settings: Settings, store: Store | None = None, now: Callable[[], datet
         new_id=new_id,
         pins=ArgonPins(),
         papers=FolderPapers(settings.papers_folder),
+        photos=FolderPhotos(settings.photos_folder),
         announce=hub.announce,
         write_letter=lambda facts: write_letter(environment(), facts),
         message_domain=settings.mail_sender.rpartition("@")[2],
@@ -123,6 +125,7 @@ def exchange(wired: Wired) -> list[APIRouter]:
         entries.make_router(office),
         contact.make_router(office, cookie, the_bundle().hash, work_view, pictures_of),
         sign_in.make_router(office, cookie),
+        photos.make_router(office),
         readiness.make_router(office, lambda header: tablet_of(office, header)),
     ]
 

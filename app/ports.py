@@ -164,6 +164,7 @@ class Unit(Protocol):
     calibrations: Register[records.Calibration]
     tool_events: Register[records.ToolEvent]
     loans: Register[records.Loan]
+    photos: Register[records.PhotoNamed]
     outbox: Register[records.OutgoingMessage]
     ledger: Ledger
     sheets: Sheets
@@ -231,6 +232,26 @@ class Papers(Protocol):
 
     def read(self, sha256: str) -> bytes | None:
         """The bytes of this hash, whole and unaltered, or None."""
+
+
+class Photos(Papers, Protocol):
+    """Photos' bytes by their SHA-256: whole ones, and those that are still coming in pieces. `keep` raises NoRoom."""
+
+    def has(self, sha256: str) -> bool:
+        """Whether it is here whole."""
+
+    def come(self, sha256: str) -> int:
+        """How many bytes of one that is still coming are here."""
+
+    def add_piece(self, sha256: str, offset: int, piece: bytes) -> int:
+        """Add to the end of what has come, if the piece begins there; gives how much is here then.
+
+        Raises: NoRoom, and then nothing of the piece is here.
+        """
+
+    def pieces(self, sha256: str) -> bytes: ...
+
+    def drop_pieces(self, sha256: str) -> None: ...
 
 
 class PinHasher(Protocol):

@@ -46,6 +46,9 @@ class Settings(BaseSettings):
         default=ROOT / "data" / "papers",
         description="Folder for files that were kept, such as calibration certificates.",
     )
+    photos_folder: Path = Field(
+        default=ROOT / "data" / "photos", description="Folder for the photos taken at steps; it belongs to the backup."
+    )
 
     mail_road: Literal["folder", "smtp"] = Field(
         default="folder", description="How letters leave: as .eml files in a folder, or by SMTP."

@@ -606,6 +606,22 @@ SENTENCES: dict[str, str] = {
     "photo_by_unnamed": "Photo by {name}, {at}",
     "photos_full": "{limit} photos are on this sheet. It takes no more.",
     "photo_missing": "Take or choose a photo first.",
+    "photo_kind": "This is not a JPEG, PNG or WebP picture. Take a photo, or choose one of these.",
+    "photo_not_whole": "This photo cannot be read to its end. Take it again.",
+    "photo_too_many_pixels": "This picture has more pixels than a tablet can show. Choose a smaller one.",
+    "photo_too_large": "This photo has more than {limit} MB. Take it with a lower resolution, or make it smaller.",
+    "photo_no_room_here": "The office could not keep the photo: its disk may be full. Tell the foreman. "
+    "Everything else can be recorded.",
+    "photo_not_here": "This photo is not here yet. The tablet it was taken with still has to send it.",
+    "photo_unknown": "No entry names this photo. Its entry has to be sent first.",
+    "photo_gap": "A piece is missing: the next begins at byte {next}.",
+    "photo_piece_too_large": "A piece of a photo has at most {limit} kB.",
+    "photo_piece_wrong": "This piece does not say where in the photo it belongs.",
+    "photo_wrong_hash": "What came is not the photo that was named. Its pieces were thrown away; "
+    "send it from its beginning.",
+    "photo_says_more": "This photo says more than its picture, such as where it was taken. It was not kept.",
+    "photo_no_room": "The office could not keep the photo: its disk may be full. "
+    "The tablet keeps it and sends it again.",
     "spoken_recorded": "Recorded: {step}.",
     "spoken_next": "Recorded. In hand: {step}.",
     "spoken_all_done": "Recorded. All steps are done.",

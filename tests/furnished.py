@@ -42,6 +42,7 @@ from app.mail.render import write_letter
 from app.settings import Settings
 from app.storage.memory import MemoryStore
 from app.storage.papers import MemoryPapers
+from app.storage.photos import MemoryPhotos
 from app.use_cases.office import SHOP_ID, Office
 from app.use_cases.open_job import JobWanted, open_job
 from app.web.hub import Hub
@@ -126,6 +127,7 @@ class TestOffice:
             new_id=self.new_id,
             pins=PlainPins(),
             papers=MemoryPapers(),
+            photos=MemoryPhotos(),
             announce=self._announce,
             write_letter=lambda facts: write_letter(environment(), facts),
             message_domain="axleworks.example",

@@ -37,6 +37,7 @@ from app.mail.render import write_letter
 from app.settings import Settings
 from app.storage.memory import MemoryStore
 from app.storage.papers import MemoryPapers
+from app.storage.photos import MemoryPhotos
 from app.use_cases.office import SHOP_ID, Office
 from app.use_cases.open_job import JobWanted, open_job
 from app.use_cases.record_entry import record_form
@@ -214,6 +215,7 @@ def an_office(*, people: Sequence[Someone] = CAST, now: datetime = MONDAY) -> Wo
         new_id=lambda: f"00000000-0000-7000-8000-{next(numbers):012d}",
         pins=PlainPins(),
         papers=MemoryPapers(),
+        photos=MemoryPhotos(),
         announce=announce,
         write_letter=lambda facts: write_letter(environment(), facts),
         message_domain="kettle-lane.example",

@@ -10,6 +10,7 @@ Its sentence is in `app/texts.py` under its code. Exceptions are for what should
     │   ├── AlreadyThere
     │   └── Refused         carries the problems a use case found
     └── OursToMend          a promise of this house is broken (a chain that does not verify)
+        └── NoRoom          bytes could not be kept: the disk is full, or not ours to write on
 """
 
 from __future__ import annotations
@@ -59,6 +60,10 @@ class Refused(CallersFault):
 
 class OursToMend(CotterpinError):
     """A promise of this house is broken; a person has to look."""
+
+
+class NoRoom(OursToMend):
+    """Bytes could not be kept: the disk is full, or not ours to write on."""
 
 
 class AlreadyThere(CallersFault):

@@ -456,6 +456,19 @@ class MessageState(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
+class PhotoNamed:
+    """That an entry (`id`) names a photo, whatever became of the entry. Only such bytes are taken in and shown.
+
+    here: its bytes have come whole.
+    """
+
+    id: str
+    job: str
+    sha256: str
+    here: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class OutgoingMessage:
     """A message in the outbox. `message_id` is its Message-ID for ever, however often it is tried.
 

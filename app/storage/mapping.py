@@ -214,6 +214,7 @@ TOOLS = Shape("tool", table_of(tables.ToolRow), _fields, _tool)
 CALIBRATIONS = Shape("calibration", table_of(tables.CalibrationRow), _calibration_values, _calibration)
 TOOL_EVENTS = Shape("tool_event", table_of(tables.ToolEventRow), _fields, _tool_event)
 LOANS = Shape("loan", table_of(tables.LoanRow), _fields, lambda row: records.Loan(**row))
+PHOTOS = Shape("photo", table_of(tables.PhotoNamedRow), _fields, lambda row: records.PhotoNamed(**row))
 OUTBOX = Shape("message", table_of(tables.OutgoingMessageRow), _fields, _message)
 
 REGISTERS: Mapping[str, Shape[Any]] = {
@@ -235,6 +236,7 @@ REGISTERS: Mapping[str, Shape[Any]] = {
     "calibrations": CALIBRATIONS,
     "tool_events": TOOL_EVENTS,
     "loans": LOANS,
+    "photos": PHOTOS,
     "outbox": OUTBOX,
 }
 _KINDS = {shape.table.name: shape.kind for shape in REGISTERS.values()}

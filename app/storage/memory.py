@@ -112,6 +112,7 @@ class MemoryUnit:
         self.calibrations: Register[records.Calibration] = MemoryRegister(self, mapping.CALIBRATIONS)
         self.tool_events: Register[records.ToolEvent] = MemoryRegister(self, mapping.TOOL_EVENTS)
         self.loans: Register[records.Loan] = MemoryRegister(self, mapping.LOANS)
+        self.photos: Register[records.PhotoNamed] = MemoryRegister(self, mapping.PHOTOS)
         self.outbox: Register[records.OutgoingMessage] = MemoryRegister(self, mapping.OUTBOX)
         self.ledger: Ledger = MemoryLedger(self)
         self.sheets: Sheets = MemorySheets(self)

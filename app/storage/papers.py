@@ -12,7 +12,7 @@ import re
 from pathlib import Path
 from tempfile import NamedTemporaryFile
 
-from app.domain.problems import OursToMend
+from app.domain.problems import NotFound, OursToMend
 
 _NAME = re.compile(r"[0-9a-f]{64}")
 
@@ -28,11 +28,28 @@ class FolderPapers:
             return name
         place.parent.mkdir(parents=True, exist_ok=True)
         with NamedTemporaryFile(dir=place.parent, prefix="coming-", delete=False) as file:
-            file.write(data)
-            file.flush()
-            os.fsync(file.fileno())
-        Path(file.name).replace(place)
+            coming = Path(file.name)
+        try:
+            with coming.open("wb") as file:
+                file.write(data)
+                file.flush()
+                os.fsync(file.fileno())
+            coming.replace(place)
+        except OSError:
+            coming.unlink()
+            raise
+        _bring_to_disk(place.parent)
         return name
+
+    def has(self, sha256: str) -> bool:
+        return (self._folder / sha256[:2] / self.checked(sha256)).exists()
+
+    @staticmethod
+    def checked(sha256: str) -> str:
+        """The name, which makes part of a path. Raises: NotFound for what is no SHA-256."""
+        if not _NAME.fullmatch(sha256):
+            raise NotFound("paper", sha256)
+        return sha256
 
     def read(self, sha256: str) -> bytes | None:
         if not _NAME.fullmatch(sha256):
@@ -46,6 +63,16 @@ class FolderPapers:
         return data
 
 
+def _bring_to_disk(folder: Path) -> None:
+    """The name itself, which is the folder's to keep. Windows has no such thing, and no need of it."""
+    if os.name == "posix":
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)
+
+
 class MemoryPapers:
     def __init__(self) -> None:
         self._kept: dict[str, bytes] = {}
@@ -54,6 +81,9 @@ class MemoryPapers:
         name = hashlib.sha256(data).hexdigest()
         self._kept[name] = bytes(data)
         return name
+
+    def has(self, sha256: str) -> bool:
+        return sha256 in self._kept
 
     def read(self, sha256: str) -> bytes | None:
         return self._kept.get(sha256)

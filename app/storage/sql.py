@@ -128,6 +128,7 @@ class SqlUnit:
         self.calibrations: Register[records.Calibration] = SqlRegister(self, mapping.CALIBRATIONS)
         self.tool_events: Register[records.ToolEvent] = SqlRegister(self, mapping.TOOL_EVENTS)
         self.loans: Register[records.Loan] = SqlRegister(self, mapping.LOANS)
+        self.photos: Register[records.PhotoNamed] = SqlRegister(self, mapping.PHOTOS)
         self.outbox: Register[records.OutgoingMessage] = SqlRegister(self, mapping.OUTBOX)
         self.ledger: Ledger = SqlLedger(self)
         self.sheets: Sheets = SqlSheets(self)

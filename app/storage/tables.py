@@ -483,6 +483,19 @@ class LoanRow(Row, table=True):
     given_back_at: datetime | None = _instant_or_none()
 
 
+class PhotoNamedRow(Row, table=True):
+    """A job or an entry of a tablet's may be unknown here and is kept all the same, so nothing is referred to."""
+
+    __tablename__ = "photos"
+    __table_args__ = _args(UniqueConstraint("id"), Index(None, "sha256"), Index(None, "job"), _yes_no("here"))
+
+    position: int | None = _position()
+    id: str = _id()
+    job: str = _text()
+    sha256: str = _text()
+    here: bool = _flag()
+
+
 class OutgoingMessageRow(Row, table=True):
     __tablename__ = "outbox"
     __table_args__ = _args(

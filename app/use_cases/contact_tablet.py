@@ -183,11 +183,12 @@ def _jobs(unit: Unit, now: datetime, having: Having) -> tuple[tuple[JobSent, ...
     wanted |= {one.id: one for one in _closed_lately(unit, now, [key for key in having.jobs if key not in wanted])}
     heads = unit.sheets.heads(list(wanted))
     names = [[one.id, one.name] for one in technicians(unit)]
+    coming = _photos_coming(unit)
     found = []
     for job in wanted.values():
         if not heads.get(job.id, ("", ""))[1]:
             continue
-        about = _about(job, names)
+        about = _about(job, names, coming.get(job.id, set()))
         about_hash = _hash([*heads[job.id], job.state.value, job.number, about])
         if tuple(having.jobs.get(job.id, ()))[-1:] != (about_hash,):
             found.append((job, about, about_hash))
@@ -209,9 +210,17 @@ def _closed_lately(unit: Unit, now: datetime, keys: Sequence[str]) -> Iterable[J
             yield job
 
 
-def _about(job: Job, names: list[list[str]]) -> dict[str, Any]:
+def _photos_coming(unit: Unit) -> dict[str, set[str]]:
+    """The photos whose bytes have not come, by job: a few, of all there are."""
+    found: dict[str, set[str]] = {}
+    for one in unit.photos.where(here=False):
+        found.setdefault(one.job, set()).add(one.sha256)
+    return found
+
+
+def _about(job: Job, names: list[list[str]], coming: Iterable[str]) -> dict[str, Any]:
     promised = int(job.promised_at.timestamp() * 1_000) if job.promised_at is not None else None
-    return {"complaint": job.complaint, "promised_ms": promised, "people": names}
+    return {"complaint": job.complaint, "promised_ms": promised, "people": names, "photos_missing": sorted(coming)}
 
 
 def _hash(value: object) -> str:

@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 from app.domain.procedure import Book
 from app.domain.records import Shop
 from app.domain.rules import Rules
-from app.ports import Clock, Letter, NewId, Papers, PinHasher, Store, Unit
+from app.ports import Clock, Letter, NewId, Papers, Photos, PinHasher, Store, Unit
 
 SHOP_ID = "shop"
 
@@ -25,6 +25,7 @@ class Office:
     new_id: NewId
     pins: PinHasher
     papers: Papers
+    photos: Photos
     announce: Callable[[str], None]
     write_letter: Callable[[object], Letter]
     message_domain: str

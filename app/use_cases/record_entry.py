@@ -21,6 +21,7 @@ from app.domain.rule_table import RuleTable
 from app.domain.sheet import Sheet
 from app.domain.uses import uses_of
 from app.ports import LedgerRow, Unit
+from app.use_cases.keep_photo_piece import name_photo
 from app.use_cases.office import Office
 
 # The office's own forms are numbered like a tablet's entries: one gapless sequence.
@@ -103,6 +104,7 @@ def hear_whatever(
     ruling = why_no_work(office.rules.table, job, heard) or _decided(office, sheet, heard)
     after = office.rules.evolve(sheet, heard, ruling)
     unit.ledger.append(row_of(heard, ruling, previous, raw or canonical(entry_json(entry)).decode()))
+    name_photo(office, unit, entry)
     if after.packet is not None and after.packet is not sheet.packet:
         unit.sheets.put_packet(after.packet)
     unit.sheets.put(after)

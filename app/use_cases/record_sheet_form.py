@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 
 from app.domain.problems import Problem, Refused
 from app.domain.records import JobState
@@ -13,9 +13,20 @@ from app.use_cases.record_entry import record_form
 from app.use_cases.see_sheet import SheetFound
 
 
-def record_sheet_form(office: Office, found: SheetFound, person: str, fields: Mapping[str, str]) -> Outcome:
+def nothing_before() -> None:
+    return None
+
+
+def record_sheet_form(
+    office: Office,
+    found: SheetFound,
+    person: str,
+    fields: Mapping[str, str],
+    before: Callable[[], Problem | None] = nothing_before,
+) -> Outcome:
     """Turn a form into entries and record them.
 
+    before: what has to be kept before entries can name it; done once they can be made, gives what kept it from that.
     Raises: NotAllowed for a person no longer of this shop.
     """
     if found.job.state is JobState.CANCELLED:
@@ -31,6 +42,9 @@ def record_sheet_form(office: Office, found: SheetFound, person: str, fields: Ma
     made = entries_from(sent)
     if made and isinstance(made[0], Problem):
         return Outcome(problems=tuple(one for one in made if isinstance(one, Problem)))
+    trouble = before()
+    if trouble is not None:
+        return Outcome(problems=(trouble,))
     try:
         recorded = [record_form(office, one) for one in made if not isinstance(one, Problem)]
     except Refused as refused:

@@ -40,7 +40,7 @@ from app.web.hub import Hub
 from app.web.reckoner import router as reckoner_pages
 from app.web.rendering import STATIC, page
 from app.web.security import FormForged, RoleWanted, SecurityHeaders, SignInWanted, Visitor, visitor_or_none
-from app.web.tablet import readiness, sheet, work
+from app.web.tablet import photos, readiness, sheet, work
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,6 +90,7 @@ def routers(settings: Settings) -> list[APIRouter]:
         events.router,
         work.router,
         sheet.router,
+        photos.router,
         readiness.router,
         desk.router,
         intake.router,

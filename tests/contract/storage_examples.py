@@ -221,6 +221,10 @@ EXAMPLES: Mapping[str, tuple[Any, Any]] = {
         r.Loan("loan-1", "tool-1", "person-1", NOON),
         r.Loan("loan-2", "tool-2", "person-2", ELSEWHERE, NOON),
     ),
+    "photos": (
+        r.PhotoNamed("entry-7", "job-1", "a" * 64),
+        r.PhotoNamed("entry-8", "job-2", "b" * 64, here=True),
+    ),
     "outbox": (
         r.OutgoingMessage(
             *("message-1", "handback:job-1:1", "job-1", "vale@home.example", "Ready", "text\r\n", "<p>text</p>"),

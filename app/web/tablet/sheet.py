@@ -10,12 +10,13 @@ from starlette.concurrency import run_in_threadpool
 from starlette.responses import RedirectResponse, Response
 
 from app.domain.dates import time_words
-from app.domain.reply import LOOKED_AT, look_after, told_of
+from app.domain.reply import LOOKED_AT, Outcome, look_after, told_of
 from app.domain.view import view_of
 from app.domain.view_parts import About, Look, Scene, Told, Viewer, Voice
 from app.texts import say_ruling, sentence, word
 from app.use_cases.office import Office
 from app.use_cases.record_sheet_form import record_sheet_form
+from app.use_cases.see_photo import photos_missing
 from app.use_cases.see_sheet import SheetFound, see_sheet
 from app.web.forms import Form, read_form
 from app.web.pages.sheet import SheetPage
@@ -51,6 +52,14 @@ def _enter(request: Request, number: str, office: Office, visitor: Visitor, form
     found = see_sheet(office, number)
     fields = form.kept()
     outcome = record_sheet_form(office, found, visitor.person.id, fields)
+    return after_form(request, office, visitor, found, fields, outcome)
+
+
+def after_form(
+    request: Request, office: Office, visitor: Visitor, found: SheetFound, fields: dict[str, str], outcome: Outcome
+) -> Response:
+    """What answers a form of the sheet: on to the next thing once it is recorded, else the page with what was typed."""
+    number = found.job.number
     look, told = look_after(fields, outcome), told_of(fields, outcome, say_ruling)
     if outcome.accepted and not wants_fragment(request):
         return RedirectResponse(_next_address(number, look), 303)
@@ -109,6 +118,7 @@ def scene_of(office: Office, visitor: Visitor, found: SheetFound, look: Look, to
             promised=time_words(promised, now, found.zone) if promised is not None else "",
             saved=sentence("saved.office_one" if count == 1 else "saved.office", count=count),
             people=found.people,
+            photos_missing=photos_missing(office.photos, found.sheet),
         ),
         look=look,
         told=told,
