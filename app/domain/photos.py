@@ -16,7 +16,7 @@ import struct
 from collections.abc import Iterator
 from enum import StrEnum
 
-from app.domain.sheet import Sheet
+from app.domain.sheet import Note, Sheet
 
 PHOTOS_A_JOB = 40
 PHOTO_BYTES = 4_000_000
@@ -48,6 +48,14 @@ def photos_of(sheet: Sheet) -> frozenset[str]:
     """Every photo that counts on this sheet, by the hash of its bytes."""
     notes = [*sheet.notes, *(note for step in sheet.steps.values() for note in step.notes)]
     return frozenset(note.photo for note in notes if note.photo)
+
+
+def photo_notes(sheet: Sheet) -> list[tuple[str, Note]]:
+    """Every photo of a sheet with its step's title ("" for the whole sheet), in the order they were taken."""
+    titles = {step.id: step.title for step in sheet.packet.steps} if sheet.packet is not None else {}
+    notes = [("", one) for one in sheet.notes]
+    notes += [(titles.get(key, ""), one) for key, step in sheet.steps.items() for one in step.notes]
+    return sorted((pair for pair in notes if pair[1].photo), key=lambda pair: (pair[1].mark.at_ms, pair[1].mark.entry))
 
 
 def kind_of(head: bytes) -> PhotoKind | None:

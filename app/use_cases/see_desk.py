@@ -6,16 +6,19 @@ from collections import Counter
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
+from app.domain.photos import photo_notes
 from app.domain.records import Customer, Job, JobState, MessageState, Vehicle
-from app.domain.sheet import Sheet
+from app.domain.sheet import Note, Sheet
 from app.domain.standing import open_points
 from app.ports import Unit
 from app.use_cases.keep_vehicle import missing_facts, plate_key
 from app.use_cases.my_work import held, next_step, progress
 from app.use_cases.office import Office
+from app.use_cases.see_photo import photos_missing
 
 FOUND_LIMIT = 50
 LACKING_LIMIT = 8
+PHOTOS_SHOWN = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,7 +30,10 @@ class VehicleFound:
 
 @dataclass(frozen=True, slots=True)
 class OpenJob:
-    """An open job and where it stands. `figures_missing`: joints that nobody can sign off yet for want of a figure."""
+    """An open job and where it stands.
+
+    figures_missing: joints that nobody can sign off yet for want of a figure. photos: the latest, first taken first.
+    """
 
     job: Job
     vehicle: Vehicle | None
@@ -37,6 +43,8 @@ class OpenJob:
     held: str
     ready: bool
     figures_missing: int
+    photos: tuple[tuple[str, Note], ...]
+    photos_missing: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +70,7 @@ def see_desk(office: Office) -> DeskSeen:
         open_jobs = unit.jobs.where(state=JobState.OPEN)
         vehicles = {one.id: one for one in unit.vehicles.all()}
         customers = {key: unit.customers.get(key) for key in {job.customer for job in open_jobs}}
-        seen = [_open_job(unit, job, vehicles, customers) for job in open_jobs]
+        seen = [_open_job(office, unit, job, vehicles, customers) for job in open_jobs]
         undeliverable = len(unit.outbox.where(state=MessageState.UNDELIVERABLE))
         to_compare = sum(1 for one in unit.figures.where(compared_by=None) if not one.withdrawn)
     in_house = {job.vehicle for job in open_jobs}
@@ -85,7 +93,13 @@ def _promised(job: Job) -> datetime:
     return job.promised_at or _NEVER
 
 
-def _open_job(unit: Unit, job: Job, vehicles: dict[str, Vehicle], customers: dict[str, Customer | None]) -> OpenJob:
+def _open_job(
+    office: Office,
+    unit: Unit,
+    job: Job,
+    vehicles: dict[str, Vehicle],
+    customers: dict[str, Customer | None],
+) -> OpenJob:
     sheet = unit.sheets.get(job.id) or Sheet(job.id)
     return OpenJob(
         job=job,
@@ -96,6 +110,8 @@ def _open_job(unit: Unit, job: Job, vehicles: dict[str, Vehicle], customers: dic
         held=held(sheet),
         ready=sheet.packet is not None and not open_points(sheet),
         figures_missing=len(sheet.packet.missing) if sheet.packet is not None else 0,
+        photos=tuple(photo_notes(sheet)[-PHOTOS_SHOWN:]),
+        photos_missing=photos_missing(office.photos, sheet),
     )
 
 

@@ -19,6 +19,7 @@ from app.ports import LedgerRow, Unit
 from app.use_cases.floor_view import Shown, shown_alone
 from app.use_cases.office import Office, the_shop, zone_of
 from app.use_cases.open_job import compile_for
+from app.use_cases.see_photo import photos_missing
 from app.use_cases.see_sheet import job_by_number
 
 
@@ -59,6 +60,7 @@ class JobSeen:
     vehicle: Vehicle
     customer: Customer
     sheet: Sheet
+    photos_missing: tuple[str, ...]
     lines: tuple[LineSeen, ...]
     figures: tuple[PlaceMissing, ...]
     inputs: tuple[str, ...]
@@ -89,6 +91,7 @@ def see_job(office: Office, number: str) -> JobSeen:
             vehicle=vehicle,
             customer=customer,
             sheet=sheet,
+            photos_missing=photos_missing(office.photos, sheet),
             lines=_lines(sheet),
             figures=figures_wanted(office.book, sheet.packet),
             inputs=inputs_missing(sheet.packet),

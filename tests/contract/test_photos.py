@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import errno
 import os
+import re
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -585,3 +586,20 @@ def test_a_photo_for_a_job_that_is_not_there(at: At, job: str) -> None:
 
     assert answer.status_code == 404
     assert not at.photos.has(sha256(SMALL))
+
+
+# --- Foreman and desk ---------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("who", "address"), [(FAY, "/jobs/1001"), (DEE, "/desk"), (FAY, "/desk")])
+def test_foreman_and_desk_see_photos_with_whose_they_are(at: At, who: Any, address: str) -> None:
+    coming = a_picture("JPEG", seed=3)
+    at.sends(at.names(SMALL), SMALL)
+    at.names(coming, step="")
+
+    page = at.who(who).get(address).text
+
+    assert f'src="/photos/{sha256(SMALL)}"' in page
+    assert re.search(rf'alt="Photo by {ADA.name}, 10:0\d: Look: The joint"', page)
+    assert f"/photos/{sha256(coming)}" not in page
+    assert "not here yet" in page

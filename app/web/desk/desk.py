@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import datetime
 
 from fastapi import APIRouter, Request
@@ -12,6 +13,7 @@ from app.use_cases.office import Office, the_shop, zone_of
 from app.use_cases.see_desk import DeskSeen, OpenJob, find_vehicles, see_desk
 from app.web.desk.vehicles import ASKED_LIMIT, row_of, words_of
 from app.web.pages.desk_front import DeskPage, OpenJobRow, Want
+from app.web.pages.photos import photos_shown
 from app.web.rendering import fragment, page, wants_fragment
 from app.web.security import Desk, TheOffice
 
@@ -42,10 +44,7 @@ def _page(office: Office, asked: str, opened: str) -> DeskPage:
         found=[row_of(one) for one in found],
         found_count=count,
         opened=opened if is_known else "",
-        jobs=[
-            _job(one, words(one.job.promised_at) if one.job.promised_at else "", late=_late(one, now))
-            for one in seen.jobs
-        ],
+        jobs=[_job(one, words, late=_late(one, now)) for one in seen.jobs],
         wants=_wants(seen),
     )
 
@@ -54,7 +53,7 @@ def _late(one: OpenJob, now: datetime) -> bool:
     return one.job.promised_at is not None and one.job.promised_at < now
 
 
-def _job(one: OpenJob, promised: str, *, late: bool) -> OpenJobRow:
+def _job(one: OpenJob, words: Callable[[datetime], str], *, late: bool) -> OpenJobRow:
     done, total = one.progress
     mark = "held" if one.held else ("done" if one.ready else ("open" if done else "empty"))
     stands = f"Next: {one.next_step}" if one.next_step else "Every step is done."
@@ -68,9 +67,10 @@ def _job(one: OpenJob, promised: str, *, late: bool) -> OpenJobRow:
         progress=f"{done} of {total} steps done",
         held=one.held,
         mark=mark,
-        promised=promised,
+        promised=words(one.job.promised_at) if one.job.promised_at is not None else "",
         late=late,
         figures=_figures(one.figures_missing),
+        photos=photos_shown(one.photos, one.photos_missing, words),
     )
 
 

@@ -12,6 +12,7 @@ from starlette.concurrency import run_in_threadpool
 from starlette.responses import RedirectResponse, Response
 
 from app.domain.packet import Axle
+from app.domain.photos import photo_notes
 from app.domain.problems import NotFound, Problem, Refused
 from app.domain.procedure_schema import Procedure
 from app.domain.records import JobState, Role, Vehicle
@@ -39,6 +40,7 @@ from app.web.pages.job import (
     StoryLine,
     WorkChoice,
 )
+from app.web.pages.photos import photos_shown
 from app.web.rendering import page
 from app.web.security import Desk, Foreman, TheOffice, Visitor
 
@@ -88,6 +90,7 @@ def job_page(seen: JobSeen, said: str, problems: tuple[Problem, ...] = (), *, pl
         edition=_edition(seen),
         drift=_drift(seen.drift) if seen.drift is not None else None,
         problems=list(dict.fromkeys(say(one) for one in (*problems, *seen.drift_problems))),
+        photos=photos_shown(photo_notes(seen.sheet), seen.photos_missing, lambda at: at_words(at, seen.now, seen.zone)),
         story=[_story_line(seen, row) for row in reversed(seen.rows)],
     )
 

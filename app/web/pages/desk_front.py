@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from app.web.forms import Told
 from app.web.pages.desk_vehicles import Choice, FactField, VehicleRow
+from app.web.pages.photos import PhotoShown
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,6 +26,7 @@ class OpenJobRow:
     promised: str
     late: bool
     figures: str
+    photos: list[PhotoShown]
 
 
 @dataclass(frozen=True, slots=True)

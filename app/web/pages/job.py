@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from app.web.pages.floor import JobShown
 from app.web.pages.form import FormShown
+from app.web.pages.photos import PhotoShown
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,6 +62,7 @@ class JobPage:
     edition: str
     drift: DriftShown | None
     problems: list[str]
+    photos: list[PhotoShown]
     story: list[StoryLine]
 
 
