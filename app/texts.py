@@ -155,6 +155,21 @@ SENTENCES: dict[str, str] = {
     "figure_neither": (
         "This is neither of the two readings. If the source does print it, withdraw both and enter the figure anew."
     ),
+    # The spec book: figures of every other kind, and sheets that rest on a corrected one
+    "axle_of_place": "This is given for {axles} axles. Choose that.",
+    "tyre_missing": "Enter the tyre the source gives this height for, for example 205/65 R15.",
+    "point_missing": "Enter what the source measures to, for example the lower edge of the wheel arch.",
+    "only_most": "This is a limit: enter the most the source allows, and leave the other fields empty.",
+    "tolerance_and_ends": "Enter a figure with its tolerance, or from and to; not both.",
+    "target_outside": "The figure lies outside its own window. Look at all three again.",
+    "unit_not_for_place": "“{typed}” is no unit for this. Enter its unit, for example {usual}.",
+    "sheet_choice_missing": "Choose whether this sheet keeps the edition before or is brought up to date.",
+    "sheet_reason_missing": "Write down why, for whoever reads this sheet later.",
+    "sheet_settled": "This sheet was decided about, closed or changed meanwhile. Open the list again.",
+    "sheet_not_renewed": (
+        "Your decision is kept, but the sheet of job {number} could not be brought up to date. Open the job and see "
+        "what is missing."
+    ),
     # Sums: first what a field holds, then what a sum refuses, by code and by what is the matter
     "sum_input_missing": "{label} is missing. Enter it, for example {example}.",
     "sum_input_missing.condition_or_factor": "Choose the condition of the thread, or enter a nut factor.",
@@ -566,6 +581,16 @@ WORDS: dict[str, str] = {
     "procedure.coil_spring": "coil spring",
     "procedure.control_arm": "control arm",
     "procedure.shock_absorber": "shock absorber",
+    "figure_kind.fastener": "joints to tighten",
+    "figure_kind.ride_height": "ride height",
+    "figure_kind.alignment": "alignment",
+    "figure_kind.play": "play",
+    "figure_kind.spring": "springs",
+    "figure_kind.mass": "masses",
+    "figure_kind.wait": "waiting times",
+    "sheet_choice.asked": "not decided",
+    "sheet_choice.keep": "keeps the edition before",
+    "sheet_choice.renew": "brought up to date",
     "stand.absent": "no figure",
     "stand.waits": "waits for a second person",
     "stand.differs": "two readings differ",

@@ -19,10 +19,8 @@ from app.trade.quantity import Dimension, Quantity
 from app.trade.units import show as shown_amount
 from app.use_cases.keep_figure import (
     CONDITIONS,
-    STAGES,
     FigureWanted,
     Stand,
-    TorqueTyped,
     asked_for,
     compare_figure,
     editions,
@@ -34,6 +32,7 @@ from app.use_cases.keep_figure import (
     withdraw_figure,
 )
 from app.use_cases.office import Office, the_shop, zone_of
+from app.use_cases.read_figure import STAGES, FigureTyped
 from app.use_cases.see_sheet import time_words
 from app.web.desk.said import go, said_lines
 from app.web.desk.tools import UNITS
@@ -264,17 +263,17 @@ def _wanted(form: Form) -> FigureWanted:
         "document_date", "confirmed", "confirmed_because",
     )  # fmt: skip
     return FigureWanted(
-        torque=_torque(form),
+        typed=_torque(form),
         one_time=form.text("one_time") == "yes",
         critical=form.text("critical") == "yes",
         **{name: form.text(name) for name in names},
     )
 
 
-def _torque(form: Form) -> TorqueTyped:
+def _torque(form: Form) -> FigureTyped:
     rows = tuple((form.text(f"stage{at}"), form.text(f"tolerance{at}")) for at in range(1, STAGES + 1))
     names = ("shape", "unit", "target", "tolerance", "low", "high")
-    return TorqueTyped(**{name: form.text(name) for name in names}, stages=rows)
+    return FigureTyped(**{name: form.text(name) for name in names}, stages=rows)
 
 
 def _form_page(office: Office, form: FormShown, doubts: list[str], key: str) -> FigureFormPage:
