@@ -116,10 +116,13 @@ def read_wanted(
     known: NeighboursByPlace,
     *,
     in_file: bool = False,
+    before: Sequence[FigureRecord] = (),
 ) -> tuple[FigureRecord, tuple[str, ...]]:
     """The first edition of what was typed, and codes of what the sums could not look at.
 
     in_file: a line of a file confirms what is doubted by its reason alone; there is nothing to tick.
+    before:  with a line, the place's editions. It is not doubted where another's reading waits for it, or where it was
+             read the same before.
     Raises: Refused with every problem found, doubts among them.
     """
     read = Reader()
@@ -150,7 +153,9 @@ def read_wanted(
         doubts, gaps = _questions(read, value.stages, value.unit, thread, strength, wanted)
     if value.text and wanted.place_key in known:
         doubts += _beside(value, place, known[wanted.place_key], (model, wanted.axle))
-    if in_file and because:
+    if in_file and _needs_no_doubt(value, before, person):
+        doubts = []
+    elif in_file and because:
         wanted = replace(wanted, confirmed=doubted_as(value.text, wanted))
     if value.text:
         because = _confirmed(read, wanted, doubts, doubted_as(value.text, wanted), because) if doubts else ""
@@ -163,6 +168,14 @@ def read_wanted(
         document_date=document_date, typed_by=person, typed_at=office.clock(), confirmed_because=because,
         kind=place.kind, low=value.low, target=value.target, high=value.high, tyre=value.tyre, point=point,
     ), gaps  # fmt: skip
+
+
+def _needs_no_doubt(value: Value, before: Sequence[FigureRecord], person: str) -> bool:
+    """A doubt about a second reading would tell how it compares."""
+    waiting = open_editions(before)
+    return any(one.typed_by != person for one in waiting) or any(
+        value.is_same(value_of(one)) for one in before if one.counts or one in waiting
+    )
 
 
 _AXLE_WORDS = {Axle.FRONT: "front", Axle.REAR: "rear", Axle.BOTH: "both"}

@@ -24,6 +24,10 @@ WORDS = {
     "counts": "Both readings agree. The figure counts now.",
     "differs": "The two readings differ. Neither counts: the foreman types it from the source now.",
     "withdrawn": "Withdrawn. It stays on record and counts no more.",
+    "sheet_keep": "Kept on the edition before. Your reason stands beside it.",
+    "sheet_renew": "Brought up to date. Your reason stands beside it.",
+    "looked": "Looked at. Nothing is kept yet.",
+    "imported": "Imported.",
     "again": "The letter goes out again.",
 }
 
