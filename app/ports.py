@@ -32,6 +32,9 @@ class Register(Protocol[R]):
     def add(self, record: R) -> None:
         """Raises: AlreadyThere when the id, or another field that has to be unique, is taken."""
 
+    def add_all(self, records: Sequence[R]) -> None:
+        """Add many at once. Raises: as `add`; then the unit is to be left without committing."""
+
     def save(self, record: R) -> None:
         """Replace the record with this id. Raises: NotFound."""
 
@@ -160,6 +163,8 @@ class Unit(Protocol):
     jobs: Register[records.Job]
     placements: Register[records.Placement]
     figures: Register[records.FigureRecord]
+    figure_choices: Register[records.FigureChoice]
+    figure_imports: Register[records.FigureImport]
     tools: Register[records.Tool]
     calibrations: Register[records.Calibration]
     tool_events: Register[records.ToolEvent]

@@ -199,6 +199,53 @@ SENTENCES: dict[str, str] = {
     "figure_neither": (
         "This is neither of the two readings. If the source does print it, withdraw both and enter the figure anew."
     ),
+    # The spec book: figures of every other kind, and sheets that rest on a corrected one
+    "axle_of_place": "This is given for {axles} axles. Choose that.",
+    "tyre_missing": "Enter the tyre the source gives this height for, for example 205/65 R15.",
+    "point_missing": "Enter what the source measures to, for example the lower edge of the wheel arch.",
+    "only_most": "This is a limit: enter the most the source allows, and leave the other fields empty.",
+    "tolerance_and_ends": "Enter a figure with its tolerance, or from and to; not both.",
+    "target_outside": "The figure lies outside its own window. Look at all three again.",
+    "unit_not_for_place": "“{typed}” is no unit for this. Enter its unit, for example {usual}.",
+    "sheet_choice_missing": "Choose whether this sheet keeps the edition before or is brought up to date.",
+    "sheet_reason_missing": "Write down why, for whoever reads this sheet later.",
+    "sheet_settled": "This sheet was decided about, closed or changed meanwhile. Open the list again.",
+    "sheet_not_renewed": (
+        "Your decision is kept, but the sheet of job {number} could not be brought up to date. Open the job and see "
+        "what is missing."
+    ),
+    # A file of figures
+    "file_missing": "Choose the file first.",
+    "file_empty": "This file is empty. Choose another one.",
+    "file_large": "This file is larger than {limit} MB. Divide it and send the parts one after the other.",
+    "file_no_text": "This is no text file. Save the sheet as CSV, UTF-8 if you are asked, and send that.",
+    "file_encoding": "Line {line} has a character that {encoding} does not have. Save the file as CSV in UTF-8.",
+    "file_lines": "This file has more than {limit} lines. Divide it and send the parts one after the other.",
+    "file_no_lines": "This file has a header and no lines under it.",
+    "file_quotes": "In line {line} a quotation mark is opened and not closed, or stands where none can. Mend the line.",
+    "file_anothers": (
+        "This is the very file that {name} sent. Comparing means that a second person types the figures from the "
+        "source."
+    ),
+    "file_gone": "This file was imported, or another one was sent since. Choose it again.",
+    "file_not_taken": "Not imported: something has changed since the file was looked at. Nothing was kept. See below.",
+    "header_unknown": (
+        "The first line names no columns known here. It needs at least {needed}, parted by commas, semicolons or tabs."
+    ),
+    "header_lacks": "The first line lacks these columns: {names}.",
+    "header_twice": "The first line names these columns twice: {names}.",
+    "header_strange": "The first line has columns that are not known here: {names}. Take them out or mend their names.",
+    "line_cells": "This line has {got} cells and the first line {wanted}.",
+    "line_cells_comma": (
+        "This line has {got} cells and the first line {wanted}. A decimal comma, or a comma in words, needs quotation "
+        "marks round its cell in a file parted by commas."
+    ),
+    "line_doubled": "Line {line} is for the same place of the same axle. Keep one of the two.",
+    "line_doubt": "{says} If the source does print this, say why in the column confirmed_because.",
+    "cell_long": "A cell of this line is longer than {limit} characters.",
+    "cell_formula": "“{typed}” in the column {column} is a formula. Put the number there that the source prints.",
+    "yes_no_unclear": "“{typed}” in the column {column} is neither yes nor no.",
+    "stages_many": "A joint has at most {limit} stages here. Look at the line again.",
     # Sums: first what a field holds, then what a sum refuses, by code and by what is the matter
     "sum_input_missing": "{label} is missing. Enter it, for example {example}.",
     "sum_input_missing.condition_or_factor": "Choose the condition of the thread, or enter a nut factor.",
@@ -794,6 +841,24 @@ WORDS: dict[str, str] = {
     "procedure.coil_spring": "coil spring",
     "procedure.control_arm": "control arm",
     "procedure.shock_absorber": "shock absorber",
+    "figure_kind.fastener": "joints to tighten",
+    "figure_kind.ride_height": "ride height",
+    "figure_kind.alignment": "alignment",
+    "figure_kind.play": "play",
+    "figure_kind.spring": "springs",
+    "figure_kind.mass": "masses",
+    "figure_kind.wait": "waiting times",
+    "import_outcome.new": "new",
+    "import_outcome.corrects": "new edition",
+    "import_outcome.compared": "will be compared with another person's reading",
+    "import_outcome.agrees": "agrees with another person's reading: counts",
+    "import_outcome.differs": "differs from another person's reading",
+    "import_outcome.same": "there already, the same",
+    "import_outcome.blank": "no figure on this line, left out",
+    "import_outcome.refused": "cannot be taken",
+    "sheet_choice.asked": "not decided",
+    "sheet_choice.keep": "keeps the edition before",
+    "sheet_choice.renew": "brought up to date",
     "stand.absent": "no figure",
     "stand.waits": "waits for a second person",
     "stand.differs": "two readings differ",

@@ -442,9 +442,14 @@ class _Compiler:
         measure = Measure(
             key, fill(text.ask, words), str(text.dimension), text.unit, text.must, text.required, low, high
         )
-        if window is not None:
-            return replace(measure, low=window.low, high=window.high, window_text=window.text, source=window.source)
-        return replace(measure, window_text=_window_text(text), source=text.source)
+        if window is None:
+            return replace(measure, window_text=_window_text(text), source=text.source)
+        if window.low is None and window.high is None:
+            # It judges nothing; what the procedure itself asks for still does.
+            said = "; ".join(part for part in (_window_text(text), window.text) if part)
+            sources = "; ".join(part for part in (text.source, window.source) if part)
+            return replace(measure, window_text=said, source=sources)
+        return replace(measure, low=window.low, high=window.high, window_text=window.text, source=window.source)
 
     def _fastener(
         self, text: FastenerText, spot: Spot, words: Mapping[str, str], supports: tuple[Support, ...]

@@ -299,13 +299,29 @@ class Placement:
     withdrawn: bool = False
 
 
+class FigureKind(StrEnum):
+    """What a figure of the spec book is about."""
+
+    FASTENER = "fastener"
+    RIDE_HEIGHT = "ride_height"
+    ALIGNMENT = "alignment"
+    PLAY = "play"
+    SPRING = "spring"
+    MASS = "mass"
+    WAIT = "wait"
+
+
 @dataclass(frozen=True, slots=True)
 class FigureRecord:
-    """A torque figure of a model and axle, with its source. An edition is never changed; a correction is a new one.
+    """A figure of the spec book: of a model and axle, with its source. An edition is never changed.
 
     It counts once `compared_by`, another person than `typed_by`, has typed it again from the source and it was equal.
-    `place_key` is the fastener key of `shared/procedures`. `confirmed_because` is what the person who typed it said
-    when the sums doubted it; empty when they had nothing to ask.
+    A correction is a new edition; once that counts, the one before is `replaced`, and may stay in use on a sheet only
+    where the foreman says so (`FigureChoice`). One that is `withdrawn` counts nowhere.
+    `place_key` is the fastener key of `shared/procedures`, or a key of `domain.spec_places`. A fastener's figure is in
+    `stages`; every other kind is in low, target, high: whole numbers in the small unit of the place's dimension.
+    `tyre` and `point` go with a ride height: the tyre it is given for, and what it is measured to.
+    `confirmed_because` is what the person who typed it said when the sums doubted it; empty when there was no doubt.
     """
 
     id: str
@@ -331,10 +347,65 @@ class FigureRecord:
     compared_text: str = ""
     withdrawn: bool = False
     confirmed_because: str = ""
+    kind: FigureKind = FigureKind.FASTENER
+    low: int | None = None
+    target: int | None = None
+    high: int | None = None
+    tyre: str = ""
+    point: str = ""
+    replaced: bool = False
+
+    @property
+    def is_verified(self) -> bool:
+        """A second person read the same; it may have been replaced since."""
+        return self.compared_by is not None and not self.withdrawn
 
     @property
     def counts(self) -> bool:
-        return self.compared_by is not None and not self.withdrawn
+        return self.is_verified and not self.replaced
+
+
+class Choice(StrEnum):
+    """What the foreman says of a sheet that rests on a corrected figure."""
+
+    ASKED = "asked"
+    KEEP = "keep"
+    RENEW = "renew"
+
+
+@dataclass(frozen=True, slots=True)
+class FigureChoice:
+    """A job whose sheet rests on `figure`, which `newer` corrects: the foreman keeps it there or renews the sheet."""
+
+    id: str
+    job: str
+    figure: str
+    newer: str
+    asked_by: str
+    asked_at: datetime
+    choice: Choice = Choice.ASKED
+    decided_by: str | None = None
+    decided_at: datetime | None = None
+    reason: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class FigureImport:
+    """A file of figures as it was sent. It waits for its sender's word; once imported, `text` is let go.
+
+    digest: SHA-256 of the bytes, so that nobody compares a file with itself. note: how it was read.
+    report: what was said, line by line (JSON).
+    """
+
+    id: str
+    person: str
+    file_name: str
+    digest: str
+    text: str
+    note: str
+    report: str
+    made_at: datetime
+    done_at: datetime | None = None
 
 
 class ToolKind(StrEnum):

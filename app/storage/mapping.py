@@ -164,7 +164,12 @@ def _figure_values(figure: records.FigureRecord) -> Values:
 
 def _figure(row: Values) -> records.FigureRecord:
     stages = _STAGES.validate_python(json.loads(row["stages"]))
-    return records.FigureRecord(**row | {"stages": stages, "axle": Axle(row["axle"])})
+    kind = records.FigureKind(row["kind"])
+    return records.FigureRecord(**row | {"stages": stages, "axle": Axle(row["axle"]), "kind": kind})
+
+
+def _choice(row: Values) -> records.FigureChoice:
+    return records.FigureChoice(**row | {"choice": records.Choice(row["choice"])})
 
 
 def _tool(row: Values) -> records.Tool:
@@ -210,6 +215,10 @@ VEHICLES = Shape("vehicle", table_of(tables.VehicleRow), _vehicle_values, _vehic
 JOBS = Shape("job", table_of(tables.JobRow), _job_values, _job)
 PLACEMENTS = Shape("placement", table_of(tables.PlacementRow), _fields, lambda row: records.Placement(**row))
 FIGURES = Shape("figure", table_of(tables.FigureRow), _figure_values, _figure)
+FIGURE_CHOICES = Shape("figure_choice", table_of(tables.FigureChoiceRow), _fields, _choice)
+FIGURE_IMPORTS = Shape(
+    "figure_import", table_of(tables.FigureImportRow), _fields, lambda row: records.FigureImport(**row)
+)
 TOOLS = Shape("tool", table_of(tables.ToolRow), _fields, _tool)
 CALIBRATIONS = Shape("calibration", table_of(tables.CalibrationRow), _calibration_values, _calibration)
 TOOL_EVENTS = Shape("tool_event", table_of(tables.ToolEventRow), _fields, _tool_event)
@@ -232,6 +241,8 @@ REGISTERS: Mapping[str, Shape[Any]] = {
     "jobs": JOBS,
     "placements": PLACEMENTS,
     "figures": FIGURES,
+    "figure_choices": FIGURE_CHOICES,
+    "figure_imports": FIGURE_IMPORTS,
     "tools": TOOLS,
     "calibrations": CALIBRATIONS,
     "tool_events": TOOL_EVENTS,

@@ -108,6 +108,8 @@ class MemoryUnit:
         self.jobs: Register[records.Job] = MemoryRegister(self, mapping.JOBS)
         self.placements: Register[records.Placement] = MemoryRegister(self, mapping.PLACEMENTS)
         self.figures: Register[records.FigureRecord] = MemoryRegister(self, mapping.FIGURES)
+        self.figure_choices: Register[records.FigureChoice] = MemoryRegister(self, mapping.FIGURE_CHOICES)
+        self.figure_imports: Register[records.FigureImport] = MemoryRegister(self, mapping.FIGURE_IMPORTS)
         self.tools: Register[records.Tool] = MemoryRegister(self, mapping.TOOLS)
         self.calibrations: Register[records.Calibration] = MemoryRegister(self, mapping.CALIBRATIONS)
         self.tool_events: Register[records.ToolEvent] = MemoryRegister(self, mapping.TOOL_EVENTS)
@@ -188,6 +190,24 @@ class MemoryRegister(Generic[R]):
             raise AlreadyThere(self._shape.kind, values["id"])
         self._need_unique(values)
         rows[values["id"]] = values
+
+    def add_all(self, records: Sequence[R]) -> None:
+        """As `add`, with what has to be unique gathered once."""
+        rows = self._unit.changing().tables.setdefault(self._shape.table.name, {})
+        groups = [
+            (group, {tuple(row[column] for column in group) for row in rows.values()}) for group in self._shape.unique
+        ]
+        for record in records:
+            values = self._shape.to_values(record)
+            self._need_references(values)
+            if values["id"] in rows:
+                raise AlreadyThere(self._shape.kind, values["id"])
+            for group, taken in groups:
+                wanted = tuple(values[column] for column in group)
+                if None not in wanted and wanted in taken:
+                    raise AlreadyThere(self._shape.kind, values["id"])
+                taken.add(wanted)
+            rows[values["id"]] = values
 
     def save(self, record: R) -> None:
         values = self._shape.to_values(record)

@@ -124,6 +124,8 @@ class SqlUnit:
         self.jobs: Register[records.Job] = SqlRegister(self, mapping.JOBS)
         self.placements: Register[records.Placement] = SqlRegister(self, mapping.PLACEMENTS)
         self.figures: Register[records.FigureRecord] = SqlRegister(self, mapping.FIGURES)
+        self.figure_choices: Register[records.FigureChoice] = SqlRegister(self, mapping.FIGURE_CHOICES)
+        self.figure_imports: Register[records.FigureImport] = SqlRegister(self, mapping.FIGURE_IMPORTS)
         self.tools: Register[records.Tool] = SqlRegister(self, mapping.TOOLS)
         self.calibrations: Register[records.Calibration] = SqlRegister(self, mapping.CALIBRATIONS)
         self.tool_events: Register[records.ToolEvent] = SqlRegister(self, mapping.TOOL_EVENTS)
@@ -143,6 +145,12 @@ class SqlUnit:
         if not self._writes:
             raise OursToMend("a reading unit cannot write; open it with writing()")
         return self.read(statement, values)
+
+    def write_all(self, statement: Executable, rows: Sequence[Mapping[str, Any]]) -> int:
+        """The same statement for many rows; gives how many it took."""
+        if self._connection is None or not self._writes:
+            raise OursToMend("this unit is over, or only reads; open another one with writing()")
+        return self._connection.execute(statement, list(rows)).rowcount
 
     def lock(self) -> None:
         """Take the write lock where beginning the transaction has not done so."""
@@ -205,6 +213,29 @@ class SqlRegister(Generic[R]):
         self._need_references(values)
         if self._unit.write(self._statements.add, values).rowcount == 0:
             raise AlreadyThere(self._shape.kind, self._taken(values, new=True))
+
+    def add_all(self, records: Sequence[R]) -> None:
+        """In one statement. Where a row was not taken, they are gone through one by one to name it."""
+        rows = [self._shape.to_values(record) for record in records]
+        if not rows:
+            return
+        for values in self._unlike_in_references(rows):
+            self._need_references(values)
+        if self._unit.write_all(self._statements.add, rows) != len(rows):
+            taken = next((one for one in rows if self._is_taken(one)), rows[0])
+            raise AlreadyThere(self._shape.kind, str(taken["id"]))
+
+    def _unlike_in_references(self, rows: Sequence[Values]) -> Sequence[Values]:
+        """One row for each set of things referred to."""
+        columns = [reference.column for reference in self._shape.references]
+        return tuple({tuple(row[name] for name in columns): row for row in rows}.values())
+
+    def _is_taken(self, values: Values) -> bool:
+        """Whether another row holds a value of this one that has to be unique."""
+        return any(
+            self._unit.read(statement, {"id": values["id"], **{c: values[c] for c in group}}).first() is not None
+            for group, statement in self._statements.holders
+        )
 
     def save(self, record: R) -> None:
         values = self._shape.to_values(record)

@@ -363,6 +363,9 @@ class FigureRow(Row, table=True):
         _yes_no("one_time"),
         _yes_no("critical"),
         _yes_no("withdrawn"),
+        _one_of("kind", records.FigureKind),
+        _yes_no("replaced"),
+        Index(None, "place_key"),
     )
 
     position: int | None = _position()
@@ -389,6 +392,58 @@ class FigureRow(Row, table=True):
     compared_text: str = _text()
     withdrawn: bool = _flag()
     confirmed_because: str = _text()
+    kind: str = _text()
+    low: int | None = _whole_or_none()
+    target: int | None = _whole_or_none()
+    high: int | None = _whole_or_none()
+    tyre: str = _text()
+    point: str = _text()
+    replaced: bool = _flag()
+
+
+class FigureChoiceRow(Row, table=True):
+    __tablename__ = "figure_choices"
+    __table_args__ = _args(
+        UniqueConstraint("id"),
+        _refers("job", "jobs"),
+        _refers("figure", "figures"),
+        _refers("newer", "figures"),
+        _refers("asked_by", "people"),
+        _refers("decided_by", "people"),
+        _one_of("choice", records.Choice),
+        Index(None, "job"),
+        Index(None, "figure"),
+    )
+
+    position: int | None = _position()
+    id: str = _id()
+    job: str = _text()
+    figure: str = _text()
+    newer: str = _text()
+    asked_by: str = _text()
+    asked_at: datetime = _instant()
+    choice: str = _text()
+    decided_by: str | None = _text_or_none()
+    decided_at: datetime | None = _instant_or_none()
+    reason: str = _text()
+
+
+class FigureImportRow(Row, table=True):
+    __tablename__ = "figure_imports"
+    __table_args__ = _args(
+        UniqueConstraint("id"), _refers("person", "people"), Index(None, "person"), Index(None, "digest")
+    )
+
+    position: int | None = _position()
+    id: str = _id()
+    person: str = _text()
+    file_name: str = _text()
+    digest: str = _text()
+    text: str = _text()
+    note: str = _text()
+    report: str = _text()
+    made_at: datetime = _instant()
+    done_at: datetime | None = _instant_or_none()
 
 
 class ToolRow(Row, table=True):

@@ -1,6 +1,6 @@
-"""Torque figures: typed from their source by one person, typed again by another, and only then counted.
+"""Figures of the spec book: typed from their source by one person, typed again by another, and only then counted.
 
-Nothing here knows a torque. The sums may doubt what was typed (a unit mixed up, a bolt stretched for good); then it is
+Nothing here knows a figure. The sums may doubt what was typed (a unit mixed up, a bolt stretched for good); then it is
 kept only when the person confirms it and says why. An edition is never changed: a correction is a new one, and so is
 what a second person reads differently. While two readings stand against each other neither counts, and the foreman
 types it once more from the source. Newest first: an edition that waits keeps an older one from counting.
@@ -8,38 +8,25 @@ types it once more from the source. Newest first: an edition that waits keeps an
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
+from typing import TypeAlias
 
-from app.domain.offering import figure_keys
 from app.domain.packet import Axle, Pass, Stage
 from app.domain.problems import NotFound, Problem, Refused
-from app.domain.records import FigureRecord, JobState, Role
+from app.domain.records import FigureKind, FigureRecord, JobState, Role
+from app.domain.spec_places import Ends, SpecPlace, spec_places
 from app.ports import Unit
 from app.trade.fastener import INCH_GRADES, METRIC_CLASSES, NUT_FACTORS, QuestionKind, Spec, Thread, question
+from app.trade.neighbours import Neighbour, Neighbours, question_beside
 from app.trade.problems import TradeProblem
 from app.trade.quantity import Dimension, Quantity
-from app.trade.torque_tool import Window, window_of
-from app.trade.units import as_typed, parse_quantity
-from app.use_cases.keep_tool import TORQUE_MNM, torque_unit
+from app.use_cases.decide_sheets import ask_about_sheets
 from app.use_cases.office import Office
+from app.use_cases.read_figure import FigureTyped, Value, read_value, value_of
 from app.use_cases.renew_sheets import Renewed, renew_sheets
-from app.use_cases.typed_amount import amount_typed
 from app.use_cases.typed_fields import Reader
-
-# A single target without a printed tolerance: ±4 %, decided in D-006.
-HOUSE_TOLERANCE = Quantity(Dimension.RATIO, 40_000, "%", "4 %")
-TURN_MDEG = (1_000, 1_080_000)
-STAGES = 4
-
-
-class Shape(StrEnum):
-    """How the source prints the figure."""
-
-    SINGLE = "single"
-    RANGE = "range"
-    STAGES = "stages"
 
 
 class Stand(StrEnum):
@@ -52,29 +39,13 @@ class Stand(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class TorqueTyped:
-    """The figure as typed from the source. Which fields count depends on the shape; a bare number is in `unit`.
-
-    stages: (torque or turn, tolerance) in order.
-    """
-
-    shape: str
-    unit: str
-    target: str = ""
-    tolerance: str = ""
-    low: str = ""
-    high: str = ""
-    stages: tuple[tuple[str, str], ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
 class FigureWanted:
     """What was typed for a new edition. `confirmed` repeats the figure that was doubted (`doubted_as`)."""
 
     model: str
     axle: str
     place_key: str
-    torque: TorqueTyped
+    typed: FigureTyped
     thread: str = ""
     strength: str = ""
     condition: str = ""
@@ -86,6 +57,7 @@ class FigureWanted:
     document_date: str = ""
     confirmed: str = ""
     confirmed_because: str = ""
+    point: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,48 +84,148 @@ class Compared:
 def enter_figure(office: Office, person: str, wanted: FigureWanted) -> Entered:
     """Keep a new edition of a figure; one that still waits for its second person is withdrawn by it.
 
+    Sheets that rest on a figure which this corrects keep it until the foreman has decided about each.
     Raises: Refused with every problem found, doubts among them (`figure_doubt`).
     """
-    made, gaps = _read(office, person, wanted)
+    places = spec_places(office.book)
     with office.store.writing() as unit:
+        known = neighbours(unit.figures.where(place_key=wanted.place_key), places)
+        made, gaps = read_wanted(office, person, wanted, places, known)
         before = editions(unit, made.model, made.axle, made.place_key)
-        made = replace(made, edition=max((one.edition for one in before), default=0) + 1)
+        made = replace(made, edition=next_edition(before))
         for one in open_editions(before):
             unit.figures.save(replace(one, withdrawn=True))
         unit.figures.add(made)
+        ask_about_sheets(office, unit, person, [made])
         unit.commit()
     return Entered(made, gaps, renew_sheets(office, person, made.model))
 
 
-def _read(office: Office, person: str, wanted: FigureWanted) -> tuple[FigureRecord, tuple[str, ...]]:
+def next_edition(before: Sequence[FigureRecord]) -> int:
+    return max((one.edition for one in before), default=0) + 1
+
+
+NeighboursByPlace: TypeAlias = Mapping[str, "KnownElsewhere"]
+
+
+def read_wanted(
+    office: Office,
+    person: str,
+    wanted: FigureWanted,
+    places: Mapping[str, SpecPlace],
+    known: NeighboursByPlace,
+    *,
+    in_file: bool = False,
+    before: Sequence[FigureRecord] = (),
+) -> tuple[FigureRecord, tuple[str, ...]]:
+    """The first edition of what was typed, and codes of what the sums could not look at.
+
+    in_file: a line of a file confirms what is doubted by its reason alone; there is nothing to tick.
+    before:  with a line, the place's editions. It is not doubted where another's reading waits for it, or where it was
+             read the same before.
+    Raises: Refused with every problem found, doubts among them.
+    """
     read = Reader()
     model = read.words(wanted.model, "model", missing="figure_model_missing", limit=80)
-    if wanted.axle not in (Axle.FRONT.value, Axle.REAR.value):
-        read.wrong("axle_missing", "axle")
-    if wanted.place_key not in {place.key for place in figure_keys(office.book)}:
+    place = places.get(wanted.place_key)
+    if place is None:
         read.wrong("place_unknown", "place_key")
-    stages, text, unit = read_torque(read, wanted.torque)
-    thread = _thread(read, wanted.thread)
-    strength = _strength(read, wanted.strength, thread)
+        place = _NO_PLACE
+    if wanted.axle not in {one.value for one in place.axles}:
+        read.wrong("axle_missing" if place is _NO_PLACE or len(place.axles) > 1 else "axle_of_place", "axle",
+                   axles=" or ".join(_AXLE_WORDS[one] for one in place.axles))  # fmt: skip
+    value = read_value(read, place, wanted.typed)
+    is_joint = place.kind is FigureKind.FASTENER
+    thread = _thread(read, wanted.thread if is_joint else "")
+    strength = _strength(read, wanted.strength if is_joint else "", thread)
     if wanted.condition and wanted.condition not in NUT_FACTORS:
         read.wrong("condition_unknown", "condition")
     document = read.words(wanted.document, "document", missing="document_missing", limit=160)
     page = read.words(wanted.page, "page", missing="page_missing", limit=40)
     document_date = read.words(wanted.document_date, "document_date", missing="document_date_missing", limit=40)
-    lubrication = read.words(wanted.lubrication, "lubrication", limit=120)
+    lubrication = read.words(wanted.lubrication if is_joint else "", "lubrication", limit=120)
     because = read.words(wanted.confirmed_because, "confirmed_because", limit=300)
+    point = read.words(wanted.point if place.needs_tyre else "", "point",
+                       missing="point_missing" if place.needs_tyre else "", limit=120)  # fmt: skip
     gaps: tuple[str, ...] = ()
-    if stages and not any(one.field in ("thread", "strength", "condition") for one in read.problems):
-        doubts, gaps = _questions(read, stages, unit, thread, strength, wanted)
-        because = _confirmed(read, wanted, doubts, doubted_as(text, wanted), because) if doubts else ""
+    doubts: list[str] = []
+    if value.stages and not any(one.field in ("thread", "strength", "condition") for one in read.problems):
+        doubts, gaps = _questions(read, value.stages, value.unit, thread, strength, wanted)
+    if value.text and wanted.place_key in known:
+        doubts += _beside(value, place, known[wanted.place_key], (model, wanted.axle))
+    if in_file and _needs_no_doubt(value, before, person):
+        doubts = []
+    elif in_file and because:
+        wanted = replace(wanted, confirmed=doubted_as(value.text, wanted))
+    if value.text:
+        because = _confirmed(read, wanted, doubts, doubted_as(value.text, wanted), because) if doubts else ""
     read.done()
     return FigureRecord(
-        id=office.new_id(), model=model, axle=Axle(wanted.axle), place_key=wanted.place_key, edition=1, text=text,
-        unit=unit, stages=stages, thread=thread.name if thread else "", strength=strength,
-        lubrication=lubrication or CONDITIONS.get(wanted.condition, ""), one_time=wanted.one_time,
-        critical=wanted.critical, document=document, page=page, document_date=document_date, typed_by=person,
-        typed_at=office.clock(), confirmed_because=because,
+        id=office.new_id(), model=model, axle=Axle(wanted.axle), place_key=wanted.place_key, edition=1,
+        text=value.text, unit=value.unit, stages=value.stages, thread=thread.name if thread else "",
+        strength=strength, lubrication=lubrication or (CONDITIONS.get(wanted.condition, "") if is_joint else ""),
+        one_time=is_joint and wanted.one_time, critical=is_joint and wanted.critical, document=document, page=page,
+        document_date=document_date, typed_by=person, typed_at=office.clock(), confirmed_because=because,
+        kind=place.kind, low=value.low, target=value.target, high=value.high, tyre=value.tyre, point=point,
     ), gaps  # fmt: skip
+
+
+def _needs_no_doubt(value: Value, before: Sequence[FigureRecord], person: str) -> bool:
+    """A doubt about a second reading would tell how it compares."""
+    waiting = open_editions(before)
+    return any(one.typed_by != person for one in waiting) or any(
+        value.is_same(value_of(one)) for one in before if one.counts or one in waiting
+    )
+
+
+_AXLE_WORDS = {Axle.FRONT: "front", Axle.REAR: "rear", Axle.BOTH: "both"}
+# Stands in for a place nobody knows, so that everything else is read and told as well.
+_NO_PLACE = SpecPlace("", FigureKind.FASTENER, "", Dimension.TORQUE, "N·m", Ends.TORQUE, (0, 0))
+
+
+# --- Neighbours ----------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class KnownElsewhere:
+    """The verified figures of one place: each model and axle's own value, and all of them by value."""
+
+    own: Mapping[tuple[str, str], tuple[Neighbour, ...]]
+    by_value: Neighbours
+
+
+def neighbours(figures: Iterable[FigureRecord], places: Mapping[str, SpecPlace]) -> dict[str, KnownElsewhere]:
+    """What counts of each place. A figure that waits is no neighbour: nobody may learn it before typing it."""
+    own: dict[str, dict[tuple[str, str], tuple[Neighbour, ...]]] = {}
+    for one in figures:
+        if one.counts and one.place_key in places and (value := _one_number(value_of(one))) is not None:
+            words = f"{one.model}, {_AXLE_WORDS[one.axle]} axle"
+            own.setdefault(one.place_key, {})[one.model, one.axle.value] = (Neighbour(value, words),)
+    return {
+        key: KnownElsewhere(found, Neighbours(one for group in found.values() for one in group))
+        for key, found in own.items()
+    }
+
+
+def _one_number(value: Value) -> int | None:
+    """What stands for a figure when it is laid beside others: its target, the middle of its window, or its one end."""
+    torques = [one for one in value.stages if one.target_mdeg is None]
+    if torques:
+        return max(one.target_mnm or ((one.low_mnm or 0) + (one.high_mnm or 0)) // 2 for one in torques)
+    if value.target is not None:
+        return value.target
+    if value.low is not None and value.high is not None:
+        return (value.low + value.high) // 2
+    return value.high if value.high is not None else value.low
+
+
+def _beside(value: Value, place: SpecPlace, known: KnownElsewhere, own: tuple[str, str]) -> list[str]:
+    number = _one_number(value)
+    if number is None:
+        return []
+    others = known.by_value.without(known.own.get(own, ()))
+    asked = question_beside(Quantity(place.dimension, number, value.unit), others, reach=place.reach)
+    return [one.sentence for one in asked]
 
 
 # What a person chooses from for the sums; the keys are those of `NUT_FACTORS`.
@@ -231,161 +303,79 @@ def _classes(thread: Thread | None) -> tuple[str, ...]:
     return INCH_GRADES if thread.is_inch else METRIC_CLASSES
 
 
-# --- The figure itself ---------------------------------------------------------------------------------------------
-
-
-def read_torque(read: Reader, typed: TorqueTyped) -> tuple[tuple[Stage, ...], str, str]:
-    """The stages, the figure as printed, and its unit; no stages after a problem."""
-    unit = torque_unit(read, typed.unit, "unit") or "N·m"
-    before = len(read.problems)
-    match typed.shape:
-        case Shape.SINGLE:
-            made = [_stage(read, typed.target, typed.tolerance, unit, "target", "tolerance")]
-        case Shape.RANGE:
-            made = [_range(read, typed.low, typed.high, unit)]
-        case Shape.STAGES:
-            made = _staged(read, typed.stages, unit)
-        case _:
-            read.wrong("shape_missing", "shape")
-            made = []
-    stages = tuple(one for one in made if one is not None)
-    if len(read.problems) > before:
-        return (), "", unit
-    return stages, ", then ".join(stage.text for stage in stages), unit
-
-
-def _range(read: Reader, low_text: str, high_text: str, unit: str) -> Stage | None:
-    low = read.amount(low_text, "low", Dimension.TORQUE, unit, *TORQUE_MNM)
-    high = read.amount(high_text, "high", Dimension.TORQUE, unit, *TORQUE_MNM)
-    if low is None or high is None:
-        return None
-    if low.value >= high.value:
-        read.wrong("range_swapped", "high")
-        return None
-    window = window_of(low=low, high=high)
-    return Stage(window.low.value, None, window.high.value, text=f"{as_typed(low)} to {as_typed(high)}")
-
-
-def _staged(read: Reader, rows: Sequence[tuple[str, str]], unit: str) -> list[Stage | None]:
-    filled = [(at, value, tolerance) for at, (value, tolerance) in enumerate(rows, 1) if value.strip()]
-    for at, (value, tolerance) in enumerate(rows, 1):
-        if tolerance.strip() and not value.strip():
-            read.wrong("value_missing", f"stage{at}", example="50 N·m")
-    if len(filled) < 2:
-        read.wrong("stages_few", "stage1")
-        return []
-    if _is_turn(filled[0][1]):
-        read.wrong("turn_first", f"stage{filled[0][0]}")
-        return []
-    return [
-        _stage(read, value, tolerance, "", f"stage{at}", f"tolerance{at}", turn=_is_turn(value))
-        for at, value, tolerance in filled
-    ]
-
-
-def _is_turn(text: str) -> bool:
-    try:
-        parse_quantity(text, Dimension.ANGLE)
-    except TradeProblem:
-        return False
-    return True
-
-
-def _stage(
-    read: Reader, text: str, tolerance_text: str, unit: str, name: str, tolerance_name: str, *, turn: bool = False
-) -> Stage | None:
-    dimension, ends = (Dimension.ANGLE, TURN_MDEG) if turn else (Dimension.TORQUE, TORQUE_MNM)
-    target = read.amount(text, name, dimension, unit, *ends)
-    if target is None:
-        return None
-    tolerance = _tolerance(read, tolerance_text, target, tolerance_name)
-    if tolerance is None:
-        return None
-    try:
-        window = window_of(target, tolerance=tolerance)
-    except TradeProblem:
-        read.wrong("tolerance_too_large", tolerance_name, typed=tolerance_text.strip()[:40])
-        return None
-    printed = f" ±{as_typed(tolerance)}" if tolerance_text.strip() else ""
-    return _stage_of(window, target, f"{as_typed(target)}{printed}", turn=turn)
-
-
-def _stage_of(window: Window, target: Quantity, text: str, *, turn: bool) -> Stage:
-    low, high = window.low.value, window.high.value
-    if turn:
-        return Stage(low_mdeg=low, target_mdeg=target.value, high_mdeg=high, text=text)
-    return Stage(low_mnm=low, target_mnm=target.value, high_mnm=high, text=text)
-
-
-def _tolerance(read: Reader, text: str, target: Quantity, name: str) -> Quantity | None:
-    """The printed tolerance: a percentage or an amount. A torque without one has the house's; a turn needs one."""
-    typed = text.strip().removeprefix("+/-").removeprefix("±").strip()
-    if not typed:
-        if target.dimension is Dimension.TORQUE:
-            return HOUSE_TOLERANCE
-        read.wrong("turn_tolerance_missing", name)
-        return None
-    dimension = Dimension.RATIO if "%" in typed else target.dimension
-    found = amount_typed(typed, dimension, "" if dimension is Dimension.RATIO else target.unit, name)
-    if isinstance(found, Problem):
-        read.problems.append(found)
-        return None
-    if found.value <= 0:
-        read.wrong("tolerance_too_large", name, typed=typed[:40])
-        return None
-    return found
-
-
 # --- Comparing -----------------------------------------------------------------------------------------------------
 
 
-def compare_figure(office: Office, person: str, figure_id: str, typed: TorqueTyped) -> Compared:
+def compare_figure(office: Office, person: str, figure_id: str, typed: FigureTyped) -> Compared:
     """Type a waiting figure again from its source.
 
     Equal to another person's reading: that one counts, and every other edition is withdrawn. Unequal: what was typed
     now is an edition of its own beside the first, and neither counts until the foreman types it too.
     Raises: Refused, NotFound.
     """
-    read = Reader()
-    stages, text, unit_text = read_torque(read, typed)
-    read.done()
+    places = spec_places(office.book)
     with office.store.writing() as unit:
         figure = unit.figures.get(figure_id)
         if figure is None:
             raise NotFound("figure", figure_id)
-        all_editions = editions(unit, figure.model, figure.axle, figure.place_key)
-        waiting = open_editions(all_editions)
-        if figure not in waiting:
+        read = Reader()
+        value = read_value(read, places.get(figure.place_key, _NO_PLACE), typed)
+        read.done()
+        before = editions(unit, figure.model, figure.axle, figure.place_key)
+        if figure not in open_editions(before):
             raise Refused([Problem("figure_settled", "")])
-        differed = len(waiting) > 1
-        if differed and not _is_foreman(unit, person):
-            raise Refused([Problem("figure_foreman", "")])
-        of_others = [one for one in waiting if one.typed_by != person]
-        if not of_others or (differed and _equal(stages, [x for x in waiting if x.typed_by == person])):
-            raise Refused([Problem("figure_yours", "")])
-        equal = _equal(stages, of_others)
-        if equal is None and differed:
-            raise Refused([Problem("figure_neither", "")])
-        if equal is not None:
-            counts = replace(equal, compared_by=person, compared_at=office.clock(), compared_text=text)
-            unit.figures.save(counts)
-            for one in all_editions:
-                if one.id != counts.id and not one.withdrawn:
-                    unit.figures.save(replace(one, withdrawn=True))
-        else:
-            counts = replace(
-                figure, id=office.new_id(), edition=max(one.edition for one in all_editions) + 1, text=text,
-                unit=unit_text, stages=stages, typed_by=person, typed_at=office.clock(), confirmed_because="",
-            )  # fmt: skip
-            unit.figures.add(counts)
+        settled = settle_reading(office, person, before, value, is_foreman=_is_foreman(unit, person))
+        if isinstance(settled, Problem):
+            raise Refused([settled])
+        settled.keep(unit)
         unit.commit()
-    return Compared(equal is not None, counts, renew_sheets(office, person, figure.model))
+    return Compared(settled.agrees, settled.figure, renew_sheets(office, person, figure.model))
 
 
-def _equal(stages: tuple[Stage, ...], among: Sequence[FigureRecord]) -> FigureRecord | None:
-    """The edition with the very same windows and targets; what the texts look like does not matter."""
-    wanted = [replace(stage, text="") for stage in stages]
-    return next((one for one in among if [replace(stage, text="") for stage in one.stages] == wanted), None)
+@dataclass(frozen=True, slots=True)
+class Settled:
+    """What another reading comes to: which edition to look at, those to save, and the reading's own when it differs."""
+
+    agrees: bool
+    figure: FigureRecord
+    saved: tuple[FigureRecord, ...] = ()
+    added: tuple[FigureRecord, ...] = ()
+
+    def keep(self, unit: Unit) -> None:
+        for one in self.saved:
+            unit.figures.save(one)
+        unit.figures.add_all(self.added)
+
+
+def settle_reading(
+    office: Office, person: str, before: Sequence[FigureRecord], value: Value, *, is_foreman: bool
+) -> Settled | Problem:
+    """Lay a person's reading beside those that wait, of the same place; pure but for the new edition's id."""
+    waiting = open_editions(before)
+    differed = len(waiting) > 1
+    if differed and not is_foreman:
+        return Problem("figure_foreman", "")
+    of_others = [one for one in waiting if one.typed_by != person]
+    if not of_others or (differed and _equal(value, [one for one in waiting if one.typed_by == person])):
+        return Problem("figure_yours", "")
+    equal = _equal(value, of_others)
+    if equal is None and differed:
+        return Problem("figure_neither", "")
+    if equal is None:
+        own = replace(
+            of_others[0], id=office.new_id(), edition=next_edition(before), text=value.text, unit=value.unit,
+            stages=value.stages, low=value.low, target=value.target, high=value.high, tyre=value.tyre,
+            typed_by=person, typed_at=office.clock(), confirmed_because="",
+        )  # fmt: skip
+        return Settled(False, own, added=(own,))
+    counts = replace(equal, compared_by=person, compared_at=office.clock(), compared_text=value.text)
+    others = [one for one in before if one.id != counts.id and not one.withdrawn and not one.replaced]
+    replaced = [replace(one, replaced=True) if one.is_verified else replace(one, withdrawn=True) for one in others]
+    return Settled(True, counts, saved=(counts, *replaced))
+
+
+def _equal(value: Value, among: Sequence[FigureRecord]) -> FigureRecord | None:
+    return next((one for one in among if value.is_same(value_of(one))), None)
 
 
 def _is_foreman(unit: Unit, person: str) -> bool:

@@ -13,15 +13,16 @@ from zoneinfo import ZoneInfo
 from app.domain.compiling import Order, compile_packet
 from app.domain.crib import CribTool
 from app.domain.entry import ENTRY_FORM, Basis, Entry, Kind, PacketPinned, body_json
-from app.domain.packet import Figure, Packet, Wrench
+from app.domain.packet import Packet, Wrench
 from app.domain.problems import NotFound, Problem, Refused
-from app.domain.records import FigureRecord, Job, JobLine, JobState, Tool, ToolKind, Vehicle
+from app.domain.records import Job, JobLine, JobState, Tool, ToolKind, Vehicle
 from app.ports import Unit
 from app.trade.quantity import Dimension, Quantity
 from app.trade.torque_tool import Interval
 from app.trade.units import show
 from app.use_cases.office import Office, the_shop, zone_of
 from app.use_cases.record_entry import OFFICE_TABLET, Recorded, announce, hear
+from app.use_cases.rests_on import own_figures, torque_figures, windows, with_book
 
 COMPLAINT_LIMIT = 1_000
 
@@ -107,13 +108,15 @@ def compile_for(office: Office, unit: Unit, job: Job, vehicle: Vehicle, previous
 
     Raises: Refused when a procedure does not fit the vehicle, or a fact it needs is not known.
     """
+    own = own_figures(unit, vehicle.model, job.id)
     order = Order(
         job=job.id,
         number=job.number,
         edition=previous.edition + 1 if previous else 1,
-        vehicle=vehicle,
+        vehicle=with_book(vehicle, own),
         lines=job.lines,
-        figures=figures_for(unit, vehicle),
+        figures=torque_figures(own),
+        windows=windows(own, vehicle),
         wrenches=wrenches(unit),
         tools=gate_tools(unit),
         shop=the_shop(unit),
@@ -123,25 +126,6 @@ def compile_for(office: Office, unit: Unit, job: Job, vehicle: Vehicle, previous
     if isinstance(made, Packet):
         return made
     raise Refused(made)
-
-
-def figures_for(unit: Unit, vehicle: Vehicle) -> dict[str, Figure]:
-    """The newest edition of every figure of this model, by axle and place, whether it counts yet or not."""
-    newest: dict[str, FigureRecord] = {}
-    for one in unit.figures.where(model=vehicle.model):
-        key = f"{one.axle.value}/{one.place_key}"
-        if not one.withdrawn and (key not in newest or one.edition > newest[key].edition):
-            newest[key] = one
-    return {key: figure_of(one) for key, one in newest.items()}
-
-
-def figure_of(one: FigureRecord) -> Figure:
-    source = ", ".join(part for part in (one.document, one.page, one.document_date) if part)
-    return Figure(
-        id=one.id, text=one.text, unit=one.unit, stages=one.stages, source=source, verified=one.counts,
-        thread=one.thread, strength=one.strength, lubrication=one.lubrication, one_time=one.one_time,
-        critical=one.critical,
-    )  # fmt: skip
 
 
 def wrenches(unit: Unit) -> tuple[Wrench, ...]:

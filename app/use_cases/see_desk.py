@@ -11,9 +11,11 @@ from app.domain.records import Customer, Job, JobState, MessageState, Vehicle
 from app.domain.sheet import Note, Sheet
 from app.domain.standing import open_points
 from app.ports import Unit
+from app.use_cases.decide_sheets import undecided
 from app.use_cases.keep_vehicle import missing_facts, plate_key
 from app.use_cases.my_work import held, next_step, progress
 from app.use_cases.office import Office
+from app.use_cases.rests_on import own_figures, with_book
 from app.use_cases.see_photo import photos_missing
 
 FOUND_LIMIT = 50
@@ -60,6 +62,7 @@ class DeskSeen:
     jobs: tuple[OpenJob, ...]
     undeliverable: int
     to_compare: int
+    sheets_undecided: int
     lacking: tuple[Lacking, ...]
     lacking_count: int
     unreachable: tuple[Customer, ...]
@@ -73,13 +76,21 @@ def see_desk(office: Office) -> DeskSeen:
         seen = [_open_job(office, unit, job, vehicles, customers) for job in open_jobs]
         undeliverable = len(unit.outbox.where(state=MessageState.UNDELIVERABLE))
         to_compare = sum(1 for one in unit.figures.where(compared_by=None) if not one.withdrawn)
+        sheets_undecided = len(undecided(unit))
+        without_mass = {one.model for one in vehicles.values() if None in (one.front.mass_g, one.rear.mass_g)}
+        books = {model: own_figures(unit, model) for model in without_mass}
     in_house = {job.vehicle for job in open_jobs}
-    lacking = [Lacking(one, found) for one in vehicles.values() if (found := missing_facts(office.book, one))]
+    lacking = [
+        Lacking(one, found)
+        for one in vehicles.values()
+        if (found := missing_facts(office.book, with_book(one, books.get(one.model, {}))))
+    ]
     lacking.sort(key=lambda one: (one.vehicle.id not in in_house, one.vehicle.plate.casefold()))
     return DeskSeen(
         jobs=tuple(sorted(seen, key=lambda one: (_promised(one.job), one.job.number))),
         undeliverable=undeliverable,
         to_compare=to_compare,
+        sheets_undecided=sheets_undecided,
         lacking=tuple(lacking[:LACKING_LIMIT]),
         lacking_count=len(lacking),
         unreachable=tuple(one for one in customers.values() if one is not None and not one.email),

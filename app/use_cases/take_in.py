@@ -24,7 +24,8 @@ from app.trade.quantity import Dimension
 from app.trade.units import parse_quantity
 from app.use_cases.keep_vehicle import add_facts
 from app.use_cases.office import Office, the_shop
-from app.use_cases.open_job import JobWanted, figures_for, open_job, problems_of, wrenches
+from app.use_cases.open_job import JobWanted, open_job, problems_of, wrenches
+from app.use_cases.rests_on import own_figures, torque_figures, windows, with_book
 
 BOTH_SIDES = "both"
 ODOMETER_LIMIT_KM = 3_000_000
@@ -121,7 +122,7 @@ def take_in(office: Office, person: str, typed: IntakeTyped) -> Job:
             raise NotFound("vehicle", typed.vehicle)
         form_id = typed.fields.get("form_id", "")
         sent_before = bool(form_id) and unit.jobs.get(form_id) is not None
-        figures, known_wrenches, shop = figures_for(unit, before), wrenches(unit), the_shop(unit)
+        own, known_wrenches, shop = own_figures(unit, before.model), wrenches(unit), the_shop(unit)
     vehicle, problems = add_facts(office.book, before, typed.fields)
     odometer, odometer_problems = _odometer(typed.fields.get("odometer_km", ""))
     lines, places = lines_from(office.book, vehicle, typed)
@@ -136,7 +137,8 @@ def take_in(office: Office, person: str, typed: IntakeTyped) -> Job:
     if not sent_before:
         problems += [*problems_of(wanted, office.clock()), *odometer_problems, *typed.problems]
         problems += _promised_far(typed.promised_at, office.clock())
-        order = Order("", "", 1, vehicle, lines, figures, known_wrenches, shop)
+        told = with_book(vehicle, own)
+        order = Order("", "", 1, told, lines, torque_figures(own), known_wrenches, shop, windows=windows(own, vehicle))
         problems += _placed(places, compile_packet(office.book, order)) if lines else []
         if problems:
             raise Refused(list({(one.code, one.field): one for one in problems}.values()))

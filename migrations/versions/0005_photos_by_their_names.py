@@ -11,7 +11,7 @@ from alembic import op
 from app.storage.columns import Flag, Whole, Words
 
 revision = "0005"
-down_revision = "0006"
+down_revision = "0004"
 branch_labels = None
 depends_on = None
 

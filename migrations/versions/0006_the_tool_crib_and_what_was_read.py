@@ -11,7 +11,7 @@ from alembic import op
 from app.storage.columns import Day, Flag, Instant, Whole, Words
 
 revision = "0006"
-down_revision = "0004"
+down_revision = "0005"
 branch_labels = None
 depends_on = None
 

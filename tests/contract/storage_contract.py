@@ -130,6 +130,37 @@ class StorageContract:
             unit.figures.add(replace(EXAMPLES["figures"][0], id="figure-3", edition=2))
             assert len(unit.figures.all()) == 3
 
+    def test_many_are_added_at_once_in_their_order(self, store: Store) -> None:
+        first = EXAMPLES["figures"][0]
+        many = [replace(first, id=f"figure-{number}", edition=number) for number in range(10, 40)]
+        with store.writing() as unit:
+            add_examples(unit)
+            unit.figures.add_all(many)
+            unit.figures.add_all([])
+            unit.commit()
+
+        with store.reading() as unit:
+            assert list(unit.figures.all())[2:] == many
+
+    @pytest.mark.parametrize(
+        "changes",
+        [{"id": "figure-1"}, {"edition": 1}, {"edition": 11}, {"typed_by": "nobody"}],
+    )
+    def test_of_many_none_is_kept_when_one_cannot_be(self, store: Store, changes: dict[str, Any]) -> None:
+        """A taken id, a taken edition, the same edition twice among them, a person who is not there."""
+        first = EXAMPLES["figures"][0]
+        many = [
+            replace(first, id="figure-11", edition=11),
+            replace(first, **{"id": "figure-12", "edition": 12} | changes),
+        ]
+        with store.writing() as unit:
+            add_examples(unit)
+            with pytest.raises((AlreadyThere, NotFound)):
+                unit.figures.add_all(many)
+
+        with store.reading() as unit:
+            assert list(unit.figures.all()) == []
+
     def test_plates_are_the_same_however_they_are_written(self, store: Store) -> None:
         """Folded by Unicode's rules: Straße and STRASSE are one."""
         second = EXAMPLES["vehicles"][1]

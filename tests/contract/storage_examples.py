@@ -186,7 +186,25 @@ EXAMPLES: Mapping[str, tuple[Any, Any]] = {
             typed_by="person-2",
             typed_at=ELSEWHERE,
             withdrawn=True,
+            kind=r.FigureKind.ALIGNMENT,
+            low=-750,
+            target=-(2**40),
+            high=0,
+            tyre="205/65 R15",
+            point="lower edge of the arch",
+            replaced=True,
         ),
+    ),
+    "figure_choices": (
+        r.FigureChoice("choice-1", "job-1", "figure-1", "figure-2", "person-1", NOON),
+        r.FigureChoice(
+            *("choice-2", "job-1", "figure-2", "figure-1", "person-2", ELSEWHERE, r.Choice.KEEP, "person-1", NOON),
+            "begun with it",
+        ),
+    ),
+    "figure_imports": (
+        r.FigureImport("import-1", "person-1", "figures.csv", "c" * 64, "model;axle\r\n", "", "[]", NOON),
+        r.FigureImport("import-2", "person-2", "", "d" * 64, "", "Windows-1252", "[[2,1]]", ELSEWHERE, NOON),
     ),
     "calibrations": (
         r.Calibration(
@@ -283,6 +301,12 @@ REFERENCES: tuple[tuple[str, str], ...] = (
     ("tool_events", "seen_by"),
     ("loans", "tool"),
     ("loans", "person"),
+    ("figure_choices", "job"),
+    ("figure_choices", "figure"),
+    ("figure_choices", "newer"),
+    ("figure_choices", "asked_by"),
+    ("figure_choices", "decided_by"),
+    ("figure_imports", "person"),
 )
 
 

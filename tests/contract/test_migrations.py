@@ -176,6 +176,43 @@ def test_text_does_not_get_into_a_number_on_sqlite(tmp_path: Path, table: Table)
                 insert(connection, table, good | {name: b"\xff"})
 
 
+@BOTH
+def test_figures_from_before_the_spec_book_are_fasteners_and_whole(database: str) -> None:
+    """Brought up from revision 0002 a figure is what it was; going back, it is still there."""
+    migrate.upgrade(database, "0002")
+    engine = make_engine(database)
+    before = {
+        "id": "f-1", "model": "Tern 2.0", "axle": "front", "place_key": "wheel_nuts", "edition": 3, "text": "110 N·m",
+        "unit": "N·m", "stages": "[]", "thread": "M12", "strength": "10.9", "lubrication": "dry", "one_time": True,
+        "critical": False, "document": "Manual", "page": "2", "document_date": "2014", "typed_by": "p-1", "typed_at": 7,
+        "compared_by": "p-1", "compared_at": 8, "compared_text": "110", "withdrawn": False, "confirmed_because": "why",
+    }  # fmt: skip
+    names = ", ".join(f'"{name}"' for name in before)
+    marks = ", ".join(f":{name}" for name in before)
+    with engine.begin() as connection:
+        connection.execute(
+            text(
+                "INSERT INTO people (id, name, roles, pin_hash, active, wrong_tries) "
+                "VALUES ('p-1', 'Ida', '[]', '', true, 0)"
+            )
+        )
+        connection.execute(text(f"INSERT INTO figures ({names}) VALUES ({marks})"), before)
+    engine.dispose()
+
+    migrate.upgrade(database)
+
+    with make_engine(database).connect() as connection:
+        row = dict(connection.execute(text("SELECT * FROM figures")).mappings().one())
+    added = {"kind": "fastener", "low": None, "target": None, "high": None, "tyre": "", "point": "", "replaced": False}
+    assert row == {"position": row["position"], **before, **added}
+
+    migrate.downgrade(database, "0002")
+    with make_engine(database).connect() as connection:
+        assert dict(connection.execute(text("SELECT * FROM figures")).mappings().one()) == {
+            "position": row["position"], **before,
+        }  # fmt: skip
+
+
 def differences(engine: Engine) -> list[Any]:
     with engine.connect() as connection:
         options = {"compare_type": True, "compare_server_default": True}

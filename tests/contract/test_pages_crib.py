@@ -12,8 +12,9 @@ import pytest
 
 from app.domain.procedure import Book
 from app.domain.records import MessageState, OutgoingMessage, Tablet
-from app.use_cases.keep_figure import FigureWanted, TorqueTyped, compare_figure, enter_figure
+from app.use_cases.keep_figure import FigureWanted, compare_figure, enter_figure
 from app.use_cases.keep_tool import ToolWanted, add_tool
+from app.use_cases.read_figure import FigureTyped
 from tests.builders import ADA, DEE, FAY
 from tests.offices import MONDAY, VEHICLE, Visitor, Workshop, a_visitor, an_app, an_office, forms_in, the_book
 
@@ -55,7 +56,7 @@ FIGURE = {
     "document_date": "2014",
 }  # fmt: skip
 WANTED = FigureWanted(
-    VEHICLE.model, "front", "lower_ball_joint_stud", TorqueTyped("single", "N·m", target="110"), thread="M14x1.5",
+    VEHICLE.model, "front", "lower_ball_joint_stud", FigureTyped("single", "N·m", target="110"), thread="M14x1.5",
     strength="8.8", document="Workshop manual", page="2-14", document_date="2014",
 )  # fmt: skip
 BAY = {"name": "Bay 9", "lift": "two_post", "capacity": "3500 kg", "inspected_on": "2026-01-15"}
@@ -204,7 +205,7 @@ LISTS = (PLACE, f"/desk/figures?model={VEHICLE.model}", "/desk/figures")
 def test_the_second_person_never_gets_the_first_reading(here: Workshop) -> None:
     """Neither the number nor its window is on any page another person can open before typing it."""
     figure = enter_figure(
-        here.office, DEE.id, replace(WANTED, torque=TorqueTyped("single", "N·m", target="113.7"))
+        here.office, DEE.id, replace(WANTED, typed=FigureTyped("single", "N·m", target="113.7"))
     ).figure
     here.opens()
     fay = visits(here, FAY)
@@ -226,7 +227,7 @@ def test_typing_it_again_the_same_makes_it_count(here: Workshop) -> None:
 
 def test_two_readings_that_differ_are_shown_to_the_foreman_alone(here: Workshop) -> None:
     figure = enter_figure(here.office, DEE.id, WANTED).figure
-    compare_figure(here.office, "p-gus", figure.id, TorqueTyped("single", "N·m", target="101"))
+    compare_figure(here.office, "p-gus", figure.id, FigureTyped("single", "N·m", target="101"))
     action = f"/desk/figures/{figure.id}/compare"
     seen = visits(here, FAY).get(action).text
     assert "110 N·m" in seen

@@ -14,7 +14,6 @@ from app.domain.records import FigureRecord, Role
 from app.use_cases.keep_figure import (
     FigureWanted,
     Stand,
-    TorqueTyped,
     asked_for,
     compare_figure,
     doubted_as,
@@ -24,10 +23,11 @@ from app.use_cases.keep_figure import (
     stand_of,
     withdraw_figure,
 )
+from app.use_cases.read_figure import FigureTyped
 from tests.builders import BEN, DEE, FAY
 from tests.offices import VEHICLE, Workshop, an_office
 
-SINGLE = TorqueTyped("single", "N·m", target="110")
+SINGLE = FigureTyped("single", "N·m", target="110")
 WANTED = FigureWanted(
     VEHICLE.model, "front", "lower_ball_joint_stud", SINGLE, thread="M14x1.5", strength="8.8",
     document="Workshop manual", page="2-14", document_date="2014",
@@ -49,8 +49,8 @@ def at(here: Workshop) -> list[FigureRecord]:
         return editions(unit, VEHICLE.model, Axle.FRONT, "lower_ball_joint_stud")
 
 
-def entered(here: Workshop, torque: TorqueTyped = SINGLE, **over: Any) -> FigureRecord:
-    return enter_figure(here.office, DEE.id, replace(WANTED, torque=torque, **over)).figure
+def entered(here: Workshop, torque: FigureTyped = SINGLE, **over: Any) -> FigureRecord:
+    return enter_figure(here.office, DEE.id, replace(WANTED, typed=torque, **over)).figure
 
 
 # --- Reading what the source prints ----------------------------------------------------------------------------------
@@ -68,10 +68,10 @@ def test_a_single_figure_gets_the_house_window() -> None:
         (replace(SINGLE, tolerance="±5 N·m"), (105_000, 110_000, 115_000), "110 N·m ±5 N·m"),
         (replace(SINGLE, tolerance="10 %"), (99_000, 110_000, 121_000), "110 N·m ±10 %"),
         (replace(SINGLE, tolerance="5"), (105_000, 110_000, 115_000), "110 N·m ±5 N·m"),
-        (TorqueTyped("range", "N·m", low="95", high="115 N·m"), (95_000, None, 115_000), "95 N·m to 115 N·m"),
+        (FigureTyped("range", "N·m", low="95", high="115 N·m"), (95_000, None, 115_000), "95 N·m to 115 N·m"),
     ],
 )
-def test_what_is_printed_wins_over_the_house(torque: TorqueTyped, ends: tuple[Any, ...], text: str) -> None:
+def test_what_is_printed_wins_over_the_house(torque: FigureTyped, ends: tuple[Any, ...], text: str) -> None:
     figure = entered(an_office(), torque)
     stage = figure.stages[0]
     assert (stage.low_mnm, stage.target_mnm, stage.high_mnm) == ends
@@ -80,12 +80,12 @@ def test_what_is_printed_wins_over_the_house(torque: TorqueTyped, ends: tuple[An
 
 def test_the_unit_stays_as_printed() -> None:
     """81 lbf·ft are 109.821 N·m: pound, standard gravity and foot by definition (NIST SP 811, appendix B)."""
-    figure = entered(an_office(), TorqueTyped("single", "lbf·ft", target="81"))
+    figure = entered(an_office(), FigureTyped("single", "lbf·ft", target="81"))
     assert (figure.unit, figure.text, figure.stages[0].target_mnm) == ("lbf·ft", "81 lbf·ft", 109_821)
 
 
 def test_stages_are_torques_and_turns_in_order() -> None:
-    torque = TorqueTyped("stages", "N·m", stages=(("50 N·m", ""), ("90°", "5°"), ("", ""), ("", "")))
+    torque = FigureTyped("stages", "N·m", stages=(("50 N·m", ""), ("90°", "5°"), ("", ""), ("", "")))
     first, turn = entered(an_office(), torque, one_time=True).stages
     assert (first.low_mnm, first.high_mnm) == (48_000, 52_000)
     assert (turn.target_mnm, turn.low_mdeg, turn.target_mdeg, turn.high_mdeg) == (None, 85_000, 90_000, 95_000)
@@ -105,16 +105,16 @@ def test_stages_are_torques_and_turns_in_order() -> None:
         (replace(SINGLE, target="tight"), {"target": "amount_unclear"}),
         (replace(SINGLE, tolerance="200 N·m"), {"tolerance": "tolerance_too_large"}),
         (replace(SINGLE, tolerance="0"), {"tolerance": "tolerance_too_large"}),
-        (TorqueTyped("range", "N·m", low="115", high="95"), {"high": "range_swapped"}),
-        (TorqueTyped("range", "N·m", low="95"), {"high": "value_missing"}),
-        (TorqueTyped("stages", "N·m", stages=(("50 N·m", ""),)), {"stage1": "stages_few"}),
-        (TorqueTyped("stages", "N·m", stages=(("90°", "5°"), ("50 N·m", ""))), {"stage1": "turn_first"}),
-        (TorqueTyped("stages", "N·m", stages=(("50 N·m", ""), ("90°", ""))), {"tolerance2": "turn_tolerance_missing"}),
-        (TorqueTyped("stages", "N·m", stages=(("50 N·m", ""), ("90", ""))), {"stage2": "amount_unclear"}),
-        (TorqueTyped("stages", "N·m", stages=(("50 N·m", ""), ("40 turn", "5°"))), {"stage2": "value_bounds"}),
+        (FigureTyped("range", "N·m", low="115", high="95"), {"high": "range_swapped"}),
+        (FigureTyped("range", "N·m", low="95"), {"high": "value_missing"}),
+        (FigureTyped("stages", "N·m", stages=(("50 N·m", ""),)), {"stage1": "stages_few"}),
+        (FigureTyped("stages", "N·m", stages=(("90°", "5°"), ("50 N·m", ""))), {"stage1": "turn_first"}),
+        (FigureTyped("stages", "N·m", stages=(("50 N·m", ""), ("90°", ""))), {"tolerance2": "turn_tolerance_missing"}),
+        (FigureTyped("stages", "N·m", stages=(("50 N·m", ""), ("90", ""))), {"stage2": "amount_unclear"}),
+        (FigureTyped("stages", "N·m", stages=(("50 N·m", ""), ("40 turn", "5°"))), {"stage2": "value_bounds"}),
     ],
 )
-def test_a_figure_that_cannot_be_is_refused(torque: TorqueTyped, expected: dict[str, str]) -> None:
+def test_a_figure_that_cannot_be_is_refused(torque: FigureTyped, expected: dict[str, str]) -> None:
     assert refused(lambda: entered(an_office(), torque)) == expected
 
 
@@ -158,7 +158,7 @@ def test_a_doubted_figure_is_kept_only_when_confirmed_with_a_reason() -> None:
 def test_a_bolt_that_is_turned_on_and_used_again_is_asked_about() -> None:
     """Common practice: what is tightened into yield is new every time. A source that says otherwise is confirmed."""
     here = an_office()
-    turned = replace(WANTED, torque=TorqueTyped("stages", "N·m", stages=(("50 N·m", ""), ("90°", "5°"))))
+    turned = replace(WANTED, typed=FigureTyped("stages", "N·m", stages=(("50 N·m", ""), ("90°", "5°"))))
 
     doubts = problems(lambda: enter_figure(here.office, DEE.id, turned))
 
@@ -169,7 +169,7 @@ def test_a_bolt_that_is_turned_on_and_used_again_is_asked_about() -> None:
 
 
 def test_a_confirmation_is_for_the_figure_that_was_doubted() -> None:
-    other = replace(ODD, torque=replace(SINGLE, target="120"), confirmed=doubted_as("110 N·m", ODD),
+    other = replace(ODD, typed=replace(SINGLE, target="120"), confirmed=doubted_as("110 N·m", ODD),
                     confirmed_because="I looked")  # fmt: skip
     assert refused(lambda: enter_figure(an_office().office, DEE.id, other)) == {"confirmed": "figure_doubt"}
 
@@ -267,7 +267,7 @@ def test_a_correction_is_a_new_edition_and_the_old_counts_no_more() -> None:
     third = entered(here, replace(SINGLE, target="112"))
     compare_figure(here.office, FAY.id, third.id, replace(SINGLE, target="112"))
     assert [one.edition for one in at(here) if one.counts] == [3]
-    assert here.get("figures", first.id).withdrawn
+    assert here.get("figures", first.id).replaced
 
 
 def test_a_settled_figure_is_not_compared_again() -> None:

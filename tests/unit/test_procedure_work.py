@@ -369,23 +369,26 @@ def test_damper_and_link_on_the_arm_are_drawn_up_and_finished_at_ride_height() -
 # --- Opening and closing ------------------------------------------------------------------------------------------
 
 ANGLES = ("camber_left", "camber_right", "toe_left", "toe_right", "caster_left", "caster_right", "steering_wheel")
+# What makers limit for both wheels together; asked where the rack says it.
+TOGETHER = ("toe_total", "camber_cross", "caster_cross")
 
 
 def test_height_and_alignment_are_measured_after_as_they_were_before() -> None:
     packet = joint()
 
-    assert [one.id for one in the_step(packet, "alignment_after", "closing").measures] == list(ANGLES)
+    assert [one.id for one in the_step(packet, "alignment_after", "closing").measures] == [*ANGLES, *TOGETHER]
     for before, after in (("ride_height", "ride_height"), ("alignment_before", "alignment_after")):
         first, last = the_step(packet, before, "opening"), the_step(packet, after, "closing")
         assert [(one.id, one.dimension) for one in first.measures] == [(one.id, one.dimension) for one in last.measures]
-        assert all(one.required for one in last.measures)
+        assert all(one.required is (one.id not in TOGETHER) for one in last.measures)
     assert "compare each with the value from before" in the_step(packet, "alignment_after", "closing").do
 
 
 def test_a_rear_axle_has_no_caster_and_no_steering_wheel() -> None:
     packet = made(a_line("stabiliser", Axle.REAR, "", parts="both"))
 
-    assert [one.id for one in the_step(packet, "alignment_after", "closing").measures] == list(ANGLES[:4])
+    measured = [one.id for one in the_step(packet, "alignment_after", "closing").measures]
+    assert measured == [*ANGLES[:4], "toe_total", "camber_cross"]
 
 
 def test_wheels_are_drawn_up_in_the_air_and_torqued_on_the_ground_in_star_order() -> None:

@@ -93,11 +93,14 @@ def _wants(seen: DeskSeen) -> list[Want]:
     if seen.to_compare:
         wants.append(
             Want(
-                _count(seen.to_compare, "torque figure waits", "torque figures wait") + " for a second comparison",
+                _count(seen.to_compare, "figure waits", "figures wait") + " for a second comparison",
                 "It counts when another person has typed it again from its source.",
                 "/desk/figures",
             )
         )
+    if seen.sheets_undecided:
+        rest = _count(seen.sheets_undecided, "sheet rests", "sheets rest")
+        wants.append(Want(f"{rest} on a corrected figure", "The foreman decides about each.", "/desk/figures/sheets"))
     for customer in seen.unreachable:
         wants.append(
             Want(

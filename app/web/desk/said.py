@@ -28,6 +28,10 @@ WORDS = {
     "out_of_true": "Kept. It is out of true and tagged out. Below is what was tightened with it.",
     "set_right": "Kept. It may be used again. Below is what was tightened with it before it was set right.",
     "seen": "Kept. What you found is on its record.",
+    "sheet_keep": "Kept on the edition before. Your reason stands beside it.",
+    "sheet_renew": "Brought up to date. Your reason stands beside it.",
+    "looked": "Looked at. Nothing is kept yet.",
+    "imported": "Imported.",
     "again": "The letter goes out again.",
 }
 

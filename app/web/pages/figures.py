@@ -1,4 +1,4 @@
-"""What the pages of torque figures receive. A reading that somebody is still to type blind never reaches them."""
+"""What the pages of the spec book receive. A reading that somebody is still to type blind never reaches them."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from app.web.pages.form import FormShown
 
 @dataclass(frozen=True, slots=True)
 class PlaceLine:
-    """A joint of a model and axle: where its figure stands, and the figure where this person may see it."""
+    """A place of a model and axle: where its figure stands, and the figure where this person may see it."""
 
     link: str
     place: str
@@ -32,15 +32,28 @@ class AskedLine:
 
 
 @dataclass(frozen=True, slots=True)
+class KindLines:
+    """The places of one kind: those with a figure, and those without."""
+
+    key: str
+    words: str
+    new_at: str
+    known: list[PlaceLine]
+    others: list[PlaceLine]
+
+
+@dataclass(frozen=True, slots=True)
 class FiguresPage:
+    """`undecided` counts sheets that wait for the foreman's word about a corrected figure."""
+
     asked: list[AskedLine]
     models: list[tuple[str, str, bool]]
     model: str
     new_at: str
-    known: list[PlaceLine]
-    others: list[PlaceLine]
+    kinds: list[KindLines]
+    undecided: int
     said: list[str]
-    title: str = "Figures"
+    title: str = "Spec book"
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,15 +84,37 @@ class PlacePage:
     state_words: str
     new_at: str
     new_words: str
+    next_at: str
     editions: list[Edition]
     procedures: str
+    sheets: list[str]
     said: list[str]
 
 
 @dataclass(frozen=True, slots=True)
-class FigureFormPage:
-    """The form for a new edition. `doubt_key` is set when the sums doubt what was typed."""
+class AmountFields:
+    """Which fields the figure of a kind is typed into; all false for a torque, which has fields of its own."""
 
+    window: bool = False
+    most: bool = False
+    value: bool = False
+    tyre: bool = False
+
+    @property
+    def is_torque(self) -> bool:
+        return not (self.window or self.most or self.value)
+
+
+@dataclass(frozen=True, slots=True)
+class FigureFormPage:
+    """The form for a new edition of one kind. `doubt_key` is set when the sums doubt what was typed.
+
+    kinds: address, words and whether chosen; ends: which fields an amount of this kind has.
+    """
+
+    kind: str
+    kinds: list[tuple[str, str, bool]]
+    ends: AmountFields
     models: list[str]
     axles: list[tuple[str, str]]
     places: list[tuple[str, str]]
@@ -102,5 +137,38 @@ class ComparePage:
     units: list[tuple[str, str]]
     refusal: str
     readings: list[tuple[str, str]]
+    ends: AmountFields
     form: FormShown = field(default_factory=FormShown)
     title: str = "Type the figure again"
+
+
+@dataclass(frozen=True, slots=True)
+class SheetLine:
+    """A sheet that rests on an edition before: what it has, what is there now, and where to decide."""
+
+    id: str
+    job: str
+    job_at: str
+    what: str
+    place_at: str
+    before: str
+    now: str
+    state_words: str
+    decided: str
+    decide_at: str
+
+
+@dataclass(frozen=True, slots=True)
+class SheetsPage:
+    lines: list[SheetLine]
+    said: list[str]
+    title: str = "Sheets on a corrected figure"
+
+
+@dataclass(frozen=True, slots=True)
+class SheetPage:
+    """One such sheet, to decide about."""
+
+    line: SheetLine
+    title: str
+    form: FormShown = field(default_factory=FormShown)
