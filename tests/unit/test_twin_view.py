@@ -7,6 +7,7 @@ from __future__ import annotations
 import json
 from dataclasses import replace
 from functools import lru_cache
+from typing import Any
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -286,11 +287,26 @@ def test_readings_say_the_same_together_at_both_ends(dimension: str, names: list
     measures = [{"id": one.id, "dimension": dimension, "unit": unit} for one in step.measures]
     plain = {"axle": str(axle), "measures": measures}
 
-    found = the_script().run(f"findingsFrom({json.dumps(json.dumps([plain, values]))})")
-
-    assert json.loads(found) == [
+    assert found_by_script(plain, values) == [
         [one.key, str(one.amount.value), one.text, list(one.made_from)] for one in findings(step, readings)
     ]
+
+
+def found_by_script(step: dict[str, Any], readings: dict[str, Any]) -> Any:
+    return json.loads(the_script().run(f"findingsFrom({json.dumps(json.dumps([step, readings]))})"))
+
+
+@pytest.mark.parametrize(("apart", "thrust"), [(1, 0), (2, 1), (3, 2), (5, 2), (-1, 0), (-3, -2), (-5, -2)])
+def test_half_of_an_odd_thrust_goes_to_the_even_one_at_both_ends(apart: int, thrust: int):
+    """Half to even, by hand. What is shown rounds it away in most units."""
+    step = a_measuring_step("angle", "toe_left", "toe_right", axle=Axle.REAR)
+    measures = [{"id": one.id, "dimension": one.dimension, "unit": one.unit} for one in step.measures]
+    values = {"toe_left": {"value": 10 + apart}, "toe_right": {"value": 10}}
+
+    here = {one.key: one.amount.value for one in findings(step, taken(toe_left=10 + apart, toe_right=10))}
+    there = {key: value for key, value, *_ in found_by_script({"axle": "rear", "measures": measures}, values)}
+
+    assert (here["thrust"], there["thrust"]) == (thrust, str(thrust))
 
 
 # --- Drawings -----------------------------------------------------------------------------------------------------
