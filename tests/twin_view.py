@@ -61,7 +61,9 @@ globalThis.viewWithoutPictures = (text) =>
 globalThis.findingsFrom = (text) => {
   const [step, readings] = parse(text);
   const { findingText, findings } = modules["findings.js"];
-  return canonical(findings(step, readings).map((one) => [one.key, findingText(units, one), one.madeFrom]));
+  return canonical(findings(step, readings).map((one) => [
+    one.key, String(one.value), findingText(units, one), one.madeFrom,
+  ]));
 };
 globalThis.viewFrom = (text) => canonical(modules["view.js"].viewOf(sceneOf(text)));
 """

@@ -324,7 +324,7 @@ function handOver(scene) {
   };
 }
 
-// The drawing -----------------------------------------------------------------------------------------------------------
+// The drawing ---------------------------------------------------------------------------------------------------------
 
 /** Which joint carries the spring's force, by layout. @type {Record<string, string>} */
 export const LOAD_JOINTS = {

@@ -7,6 +7,7 @@ from __future__ import annotations
 import json
 from dataclasses import replace
 from functools import lru_cache
+from typing import Any
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -26,7 +27,7 @@ from app.domain.view_parts import Look, Scene, Told
 from app.trade.units import unit_symbols
 from app.use_cases.see_sheet import see_sheet
 from app.web.rendering import environment
-from tests.builders import ADA, BEN, DEE, FAY, GUS, STANDS_OPEN, Play, Someone, a_packet, whole_job
+from tests.builders import ADA, BEN, DEE, FAY, GUS, STANDS_OPEN, Play, Someone, a_fastener, a_packet, a_step, whole_job
 from tests.contract.test_tablet_templates import NAMES, TOKEN, everything_shown, forms_in, told_wrong, workshop
 from tests.tablet_js import Templates
 from tests.twin_view import by_python, by_script, pictures_of, spoken, the_script
@@ -122,6 +123,15 @@ def test_the_focus_goes_to_the_first_question_that_is_not_answered(answered: int
 
     assert by_script(at) == by_python(at)
     assert view_of(at)["focus"] == f"gate-stands:front{asked[answered]}"
+
+
+def test_a_reading_outside_keeps_its_step_open_at_both_ends():
+    play = Play(a_packet(a_step(fasteners=(a_fastener(),))))
+    play.signs("150 N·m")
+    at = scene(play, look=Look("work"))
+
+    assert by_script(at) == by_python(at)
+    assert {"kind": "reading_inside", "words": "150 N·m"} in view_of(at)["hand"]["finish"]["missing"]
 
 
 @pytest.mark.parametrize("axle", list(Axle))
@@ -227,6 +237,7 @@ def test_what_was_hung_and_set_aside_is_shown_in_the_order_it_was_heard():
     assert [one["reason"] for one in view["tags"]] == ["reason 0", "reason 1", "reason 2"]
     assert [key for key, _ in in_order(play.sheet.asides)] == ["z-4", "a-5"]
     assert view == view_of(read_back)
+    assert by_script(scene(play)) == by_python(scene(play))
 
 
 # --- Where an entry is --------------------------------------------------------------------------------------------
@@ -276,9 +287,26 @@ def test_readings_say_the_same_together_at_both_ends(dimension: str, names: list
     measures = [{"id": one.id, "dimension": dimension, "unit": unit} for one in step.measures]
     plain = {"axle": str(axle), "measures": measures}
 
-    found = the_script().run(f"findingsFrom({json.dumps(json.dumps([plain, values]))})")
+    assert found_by_script(plain, values) == [
+        [one.key, str(one.amount.value), one.text, list(one.made_from)] for one in findings(step, readings)
+    ]
 
-    assert json.loads(found) == [[one.key, one.text, list(one.made_from)] for one in findings(step, readings)]
+
+def found_by_script(step: dict[str, Any], readings: dict[str, Any]) -> Any:
+    return json.loads(the_script().run(f"findingsFrom({json.dumps(json.dumps([step, readings]))})"))
+
+
+@pytest.mark.parametrize(("apart", "thrust"), [(1, 0), (2, 1), (3, 2), (5, 2), (-1, 0), (-3, -2), (-5, -2)])
+def test_half_of_an_odd_thrust_goes_to_the_even_one_at_both_ends(apart: int, thrust: int):
+    """Half to even, by hand. What is shown rounds it away in most units."""
+    step = a_measuring_step("angle", "toe_left", "toe_right", axle=Axle.REAR)
+    measures = [{"id": one.id, "dimension": one.dimension, "unit": one.unit} for one in step.measures]
+    values = {"toe_left": {"value": 10 + apart}, "toe_right": {"value": 10}}
+
+    here = {one.key: one.amount.value for one in findings(step, taken(toe_left=10 + apart, toe_right=10))}
+    there = {key: value for key, value, *_ in found_by_script({"axle": "rear", "measures": measures}, values)}
+
+    assert (here["thrust"], there["thrust"]) == (thrust, str(thrust))
 
 
 # --- Drawings -----------------------------------------------------------------------------------------------------
