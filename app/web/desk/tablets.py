@@ -149,7 +149,7 @@ def _facts(
     facts = [
         ("Enrolled", enrolled if tablet.enrolled_at else "never"),
         ("Last heard", _when(tablet.seen_at, now, zone)),
-        ("Entries here", str(tablet.last_seq) if tablet.last_seq else "none yet"),
+        ("Last number here or given up", str(tablet.last_seq) if tablet.last_seq else "none yet"),
         ("Not here yet", _owes(tablet)),
         ("Worked there", names_words(people) or "nobody yet"),
         ("Bundle", tablet.bundle or "not known"),
