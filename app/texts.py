@@ -101,6 +101,47 @@ SENTENCES: dict[str, str] = {
     "enrol_code_slow": "Too many wrong codes. Wait {seconds} seconds, then try again, or ask for a new code later.",
     "tablet_name_missing": "Enter what this tablet is called, for example “Bay 2 bench”.",
     "tablet_name_taken": "There is a tablet called {name} already. Choose another name.",
+    # What a tablet had and the office does not have, on the Floor
+    "tablet_alarm.missing": "{tablet} had {entries} to send that never came, and has no more of them now.",
+    "tablet_alarm.went_back": "{tablet} came back with less than it had: {entries} it had told of never came.",
+    "tablet_alarm.went_back_whole": (
+        "{tablet} came back with less than it had. All it had told of is here; whether it held more, nobody knows."
+    ),
+    "tablet_alarm.no_job": (
+        "{tablet} sent {entries} for a job this office does not have. What was entered is kept in the ledger."
+    ),
+    "tablet_alarm.retired": "{tablet} was taken out of use while {entries} had not come.",
+    "tablet_alarm_since": "Made since {at}.",
+    "tablet_alarm_people": "{names} worked there.",
+    "tablet_alarm_ask": (
+        "Ask them what they did, and look at each sheet they worked on: what is missing there counts as not done."
+    ),
+    "tablet_alarm_nobody": (
+        "Look at each open sheet with whoever worked on it: what is missing there counts as not done."
+    ),
+    "tablet_owes": "{tablet}: {entries} not here yet, last heard {at}.",
+    "tablet_settled": "{name} settled it, {at}: {reason}",
+    "tablet_bare_address": (
+        "This page was opened at a bare number instead of the office's own name. Open it by its name, and make the "
+        "code anew: a tablet is enrolled under that name for good."
+    ),
+    "tablet_no_https": (
+        "This page was opened without HTTPS. A tablet keeps sheets only where the office's certificate is trusted: "
+        "open this page over HTTPS and make the code anew."
+    ),
+    "enrol.address": (
+        "This page was opened at a bare number. Open it by the office's own name, as it stands on the foreman's page."
+    ),
+    "enrol.insecure": (
+        "This page is not trusted by this tablet: it needs HTTPS, and the office's certificate. Install it as the "
+        "office's certificate page says, then open this address again."
+    ),
+    "enrol.away": "The office did not answer. Look at the Wi-Fi, then press again.",
+    "enrol.unkept": (
+        "This tablet could not keep its credential: its storage is full, or private browsing is on. Mend that, then "
+        "ask the foreman for a new code."
+    ),
+    "enrol.done": "This tablet is enrolled.",
     "no_such_job": "This office has no job {job}.",
     # E-mail addresses and letters
     "address_missing": "Enter an e-mail address, for example mira@okonjo.example.",

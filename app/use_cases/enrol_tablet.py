@@ -62,13 +62,6 @@ def folded(code: str) -> str:
     return "".join(ch for ch in code.upper() if ch in LETTERS)
 
 
-def code_usable(office: Office, code: str) -> bool:
-    """Whether a code can be used now; looking at it counts as no try, so this is for whoever has it in the address."""
-    with office.store.reading() as unit:
-        found = unit.enrolment_codes.get(hash_of(folded(code)))
-    return found is not None and _is_live(found, office.clock())
-
-
 def enrol_tablet(
     office: Office,
     code: str,

@@ -13,7 +13,21 @@ from enum import StrEnum
 
 from app.domain.packet import Step
 from app.domain.problems import Problem
-from app.domain.records import Bay, Customer, Job, JobState, LiftKind, Person, Placement, Tool, ToolKind, Vehicle
+from app.domain.records import (
+    AlarmKind,
+    Bay,
+    Customer,
+    Job,
+    JobState,
+    LiftKind,
+    Person,
+    Placement,
+    Tablet,
+    TabletAlarm,
+    Tool,
+    ToolKind,
+    Vehicle,
+)
 from app.domain.sheet import Aside, Hold, Sheet, in_order
 from app.domain.standing import keeps_open, open_points, waits_for, waits_for_second
 from app.ports import Unit
@@ -25,6 +39,8 @@ from app.use_cases.shop_time import at_words, date_words, day_words, span_words
 FIRST_HOUR, LAST_HOUR = 7, 18
 # How long before its date a tool or lift is shown as due soon. House rule.
 SOON = timedelta(days=14)
+# How long a tablet may have entries that are not here before the Floor says so. House rule.
+OWING_AFTER = timedelta(hours=1)
 LIFT_WORDS: Mapping[LiftKind, str] = {
     LiftKind.TWO_POST: "two-post lift",
     LiftKind.FOUR_POST: "four-post lift",
@@ -63,6 +79,8 @@ class FloorFacts:
     people: Mapping[str, Person]
     tools: Sequence[Tool]
     mishaps: frozenset[str]
+    tablets: Sequence[Tablet] = ()
+    alarms: Sequence[TabletAlarm] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -193,6 +211,28 @@ class DueShown:
 
 
 @dataclass(frozen=True, slots=True)
+class AlarmShown:
+    """What a tablet had and the office does not have. made: since when it may be, "" where nobody can tell."""
+
+    key: str
+    kind: AlarmKind
+    tablet: str
+    count: int
+    made: str
+    people: tuple[str, ...]
+    raised: str
+
+
+@dataclass(frozen=True, slots=True)
+class OwingShown:
+    """A tablet whose entries have not come for an hour and more. heard: when it was heard last."""
+
+    tablet: str
+    count: int
+    heard: str
+
+
+@dataclass(frozen=True, slots=True)
 class Floor:
     """`begins` and `minutes`: where the board begins by the shop's clock, and how long it is."""
 
@@ -213,6 +253,8 @@ class Floor:
     seconds: tuple[SecondShown, ...]
     asides: tuple[AsideShown, ...]
     due: tuple[DueShown, ...]
+    alarms: tuple[AlarmShown, ...] = ()
+    owing: tuple[OwingShown, ...] = ()
 
 
 def see_floor(office: Office, day: date | None = None) -> Floor:
@@ -246,6 +288,8 @@ def gather(unit: Unit, now: datetime, day: date | None) -> FloorFacts:
         customers={key: one for key, one in customers.items() if one is not None},
         people={one.id: one for one in unit.people.all()},
         tools=unit.tools.all(),
+        tablets=unit.tablets.all(),
+        alarms=unit.tablet_alarms.where(settled_at=None),
         mishaps=frozenset(one.tool for one in unit.tool_events.all() if one.seen_by is None),
     )
 
@@ -286,6 +330,8 @@ def floor_of(facts: FloorFacts, settles_itself: frozenset[str] = frozenset()) ->
         seconds=tuple(_seconds(facts, open_jobs)),
         asides=tuple(_asides(facts, open_jobs, settles_itself)),
         due=tuple(_due(facts, today)),
+        alarms=tuple(_alarms(facts)),
+        owing=tuple(_owing(facts)),
     )
 
 
@@ -577,6 +623,33 @@ def aside_shown(facts: FloorFacts, job: Job, key: str, one: Aside, settles_itsel
         at=_at_ms(facts, one.mark.at_ms),
         itself=one.reason in settles_itself,
     )
+
+
+def _alarms(facts: FloorFacts) -> Iterator[AlarmShown]:
+    """The oldest first."""
+    names = {one.id: one.name for one in facts.tablets}
+    for one in sorted(facts.alarms, key=lambda alarm: alarm.raised_at):
+        yield alarm_shown(one, names.get(one.tablet, ""), facts.now, facts.zone)
+
+
+def alarm_shown(one: TabletAlarm, tablet: str, now: datetime, zone: tzinfo) -> AlarmShown:
+    return AlarmShown(
+        key=one.id,
+        kind=one.kind,
+        tablet=tablet,
+        count=one.count,
+        made=at_words(one.since, now, zone) if one.since is not None else "",
+        people=one.people,
+        raised=at_words(one.raised_at, now, zone),
+    )
+
+
+def _owing(facts: FloorFacts) -> Iterator[OwingShown]:
+    for one in sorted(facts.tablets, key=lambda tablet: tablet.name.casefold()):
+        late = one.owes_since is not None and facts.now - one.owes_since >= OWING_AFTER
+        if one.owes and late and not one.retired:
+            heard = at_words(one.seen_at, facts.now, facts.zone) if one.seen_at is not None else ""
+            yield OwingShown(one.name, one.owes, heard)
 
 
 def _due(facts: FloorFacts, today: date) -> Iterator[DueShown]:

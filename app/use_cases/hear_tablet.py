@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from app.domain.entry import Entry, kept_text
-from app.domain.problems import NotFound, Problem, Refused
+from app.domain.problems import AlreadyThere, NotFound, Problem, Refused
 from app.domain.records import Tablet
 from app.ports import Unit
 from app.use_cases.office import Office
@@ -72,13 +72,26 @@ def hear_tablet(office: Office, credential: str, batch: Sequence[Sent]) -> Batch
 
 def _hear_one(office: Office, unit: Unit, tablet: Tablet, entry: Entry, text: str) -> tuple[Answered, Tablet]:
     following = tablet.last_seq + 1
+    if (entry.tablet, entry.seq) == (tablet.id, following):
+        # Nearly always it is new: the ledger itself says where it is not, which spares asking first.
+        try:
+            return _kept(office, unit, tablet, entry, text, is_new=True)
+        except AlreadyThere:
+            return _kept(office, unit, tablet, entry, text, is_new=False)
     is_new = unit.ledger.find(entry.id) is None
     if is_new and entry.seq > following:
         return Answered(entry.id, None, Problem("seq_gap", "seq", {"next": following})), tablet
-    if is_new and (entry.tablet, entry.seq) != (tablet.id, following):
+    if is_new:
         entry, text = _under_its_own_number(tablet, entry, text)
+    return _kept(office, unit, tablet, entry, text, is_new=is_new)
+
+
+def _kept(
+    office: Office, unit: Unit, tablet: Tablet, entry: Entry, text: str, *, is_new: bool
+) -> tuple[Answered, Tablet]:
     # A number that came with an id heard before is used up all the same.
-    after = replace(tablet, last_seq=following) if entry.seq == following else tablet
+    follows = entry.seq == tablet.last_seq + 1
+    after = replace(tablet, last_seq=entry.seq) if follows else tablet
     try:
         recorded = hear_whatever(office, unit, entry, text, is_new=is_new)
     except Refused as refused:

@@ -35,13 +35,13 @@ from app.web.desk import (
     tracing,
     vehicles,
 )
-from app.web.floor import board, handing_back, jobs, placing, settling
+from app.web.floor import board, handing_back, jobs, placing, settling, tablet_alarms
 from app.web.forms import FormTooLarge
 from app.web.hub import Hub
 from app.web.reckoner import router as reckoner_pages
 from app.web.rendering import STATIC, page
 from app.web.security import FormForged, RoleWanted, SecurityHeaders, SignInWanted, Visitor, visitor_or_none
-from app.web.tablet import photos, readiness, sheet, work
+from app.web.tablet import enrol, photos, readiness, sheet, work
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,11 +93,13 @@ def routers(settings: Settings) -> list[APIRouter]:
         sheet.router,
         photos.router,
         readiness.router,
+        enrol.router,
         desk.router,
         intake.router,
         vehicles.router,
         customers.router,
         settling.router,
+        tablet_alarms.router,
         handing_back.router,
         jobs.router,
         people.router,

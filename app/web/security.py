@@ -24,7 +24,7 @@ OPEN_TO_ALL = frozenset((
     "/sign-in", "/readiness", "/health", "/static", "/worker.js", "/bundle/manifest.json",
     "/bundle/{content}/{path:path}",
     # By a tablet's own credential, or a one-time code
-    "/sync/entries", "/sync/contact", "/sync/sign-in", "/sync/readiness", "/sync/enrol", "/enrol/{code}",
+    "/sync/entries", "/sync/contact", "/sync/sign-in", "/sync/readiness", "/sync/enrol", "/enrol", "/enrol/{code}",
     "/sync/photos/{sha256}",
 ))  # fmt: skip
 

@@ -27,15 +27,15 @@ from typing import Any
 from app.bootstrap import app_of, wire
 from app.domain import entry as e
 from app.domain.records import AxleFacts as Facts
-from app.domain.records import Customer, Job, Person, Role, SignIn, Tablet, Vehicle
+from app.domain.records import Customer, Job, Person, Role, Tablet, Vehicle
 from app.ids import new_id
 from app.settings import Settings
 from app.storage.migrate import upgrade
 from app.use_cases.open_job import pin
-from app.use_cases.sign_in import key_of
+from app.use_cases.tablet_credential import hash_of
 from tests.builders import a_packet
 
-TOKEN, CSRF, TABLET, PERSON = "bench-token", "bench-csrf", "bench-tablet", "bench-person"
+SECRET, TABLET, PERSON = "bench-secret", "bench-tablet", "bench-person"
 RATIO_AT_LEAST, SLOWER_AT_MOST = 0.4, 1.2
 
 
@@ -86,7 +86,7 @@ def told(rows: int, times: dict[str, list[float]]) -> dict[str, float]:
 
 def asked(connection: http.client.HTTPConnection, body: bytes, expected: str) -> float:
     began = time.perf_counter()
-    headers = {"Content-Type": "application/json", "Cookie": f"cotterpin={TOKEN}", "X-CSRF": CSRF}
+    headers = {"Content-Type": "application/json", "Authorization": f"Tablet {TABLET}.{SECRET}"}
     connection.request("POST", "/sync/entries", body, headers)
     answer = connection.getresponse()
     text = answer.read()
@@ -108,7 +108,7 @@ def an_entry(job: str, seq: int) -> dict[str, Any]:
 
 
 def prepared(folder: Path, rows: int) -> tuple[str, list[str], int]:
-    """A database with a signed-in person, four open jobs and a ledger of this many rows."""
+    """A database with a tablet, a person, four open jobs and a ledger of this many rows."""
     url = f"sqlite:///{folder / 'ours.db'}"
     upgrade(url)
     office = wire(Settings(database_url=url)).office
@@ -116,8 +116,7 @@ def prepared(folder: Path, rows: int) -> tuple[str, list[str], int]:
     jobs = [new_id() for _ in range(4)]
     with office.store.writing() as unit:
         unit.people.add(Person(PERSON, "Bench", frozenset({Role.TECHNICIAN, Role.DESK}), "x"))
-        unit.sign_ins.add(SignIn(key_of(TOKEN), PERSON, CSRF, now, now))
-        unit.tablets.add(Tablet(TABLET, "Bench tablet"))
+        unit.tablets.add(Tablet(TABLET, "Bench tablet", secret_hash=hash_of(SECRET), enrolled_at=now))
         unit.customers.add(Customer("c", "Customer", "", ""))
         unit.vehicles.add(
             Vehicle("v", "c", "BENCH", "", "Model", None, "", "", "", None, Facts("strut"), Facts("twist_beam"))

@@ -16,6 +16,7 @@ from pydantic import TypeAdapter
 from app.domain import entry as e
 from app.domain.canonical import LARGEST_WHOLE
 from app.domain.packet import Packet
+from app.sync.contact import ContactSent
 from tests.builders import ROOT
 
 CONTRACTS = ROOT / "shared" / "contracts"
@@ -55,6 +56,16 @@ def packet_contract() -> dict[str, Any]:
     return {"$schema": DIALECT, "title": "Packet", **shape}
 
 
+def contact_contract() -> dict[str, Any]:
+    """What a tablet says at a contact. Keys beyond these are left alone."""
+    shape = _schema_of(ContactSent)
+    for member in shape["properties"].values():
+        if "patternProperties" in member:
+            member["additionalProperties"] = False
+    shape["description"] = f"{shape['description']} See sync.md. {WHOLE_NUMBERS}"
+    return {"$schema": DIALECT, "title": "Contact", **shape}
+
+
 def _schema_of(shape: Any) -> dict[str, Any]:
     found: dict[str, Any] = _untitled(TypeAdapter(shape).json_schema())
     return found
@@ -92,7 +103,11 @@ def _closed(node: Any) -> Any:
     return closed
 
 
-FILES = {"entry.schema.json": entry_contract, "packet.schema.json": packet_contract}
+FILES = {
+    "contact.schema.json": contact_contract,
+    "entry.schema.json": entry_contract,
+    "packet.schema.json": packet_contract,
+}
 
 
 def text_of(contract: dict[str, Any]) -> str:

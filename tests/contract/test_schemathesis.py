@@ -76,6 +76,10 @@ FIELDS: dict[str, tuple[str, ...]] = {
     ),
     "/desk/figures/{figure_id}/compare": ("unit", "torque", "low", "high", "turn"),
     "/desk/figures/{figure_id}/withdraw": ("reason",),
+    "/desk/tablets/codes": (),
+    "/desk/tablets/{tablet_id}/name": ("name",),
+    "/desk/tablets/{tablet_id}/retire": ("reason",),
+    "/floor/tablets/{alarm_id}": ("reason",),
     "/desk/workshop": ("name", "address", "email", "phone", "timezone", "margin", "stand_margin"),
     "/desk/post/{letter_id}": ("to", "action"),
     "/reckoner/{slug}": ("value", "trace", "unit", "torque"),
@@ -84,7 +88,7 @@ FIELDS: dict[str, tuple[str, ...]] = {
 here: LivedIn = lived_in()
 app: FastAPI = here.app()
 ROUTES = tuple(one for one in every_route(app) if one.path not in LEFT_OUT and one.path != "/static")
-FORM_ROUTES = tuple(one for one in ROUTES if one.method == "POST" and one.path != "/sync/entries")
+FORM_ROUTES = tuple(one for one in ROUTES if one.method == "POST" and not one.path.startswith("/sync/"))
 
 
 def _signed_in(person: str) -> tuple[TestClient, str]:

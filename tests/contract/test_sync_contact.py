@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 from fastapi import FastAPI
+from jsonschema import Draft202012Validator
 
 from app.domain import entry as e
 from app.domain.packet import packet_from_json
@@ -19,6 +20,7 @@ from app.use_cases.office_entry import office_entry
 from app.use_cases.open_job import pin
 from app.use_cases.record_entry import record_form
 from tests.builders import ADA, BEN, FAY, JOB, Play, a_packet
+from tests.contract.make_contracts import CONTRACTS
 from tests.offices import BAYS, PIN, Workshop, a_small_job, an_office, plays
 from tests.tablets import ATablet, a_tablet, nothing_in, the_whole_app
 
@@ -153,6 +155,17 @@ def test_jobs_come_twenty_at_a_time_and_the_rest_is_asked_for(here: Workshop, ta
     assert nothing_in(third)
 
 
+# --- The contract on file -------------------------------------------------------------------------------------------
+
+CONTACTS = Draft202012Validator(json.loads((CONTRACTS / "contact.schema.json").read_text("utf-8")))
+
+
+def test_what_a_tablet_says_is_what_the_contract_has(tablet: ATablet) -> None:
+    tablet.meets()
+
+    assert CONTACTS.is_valid(tablet.contact([1, 2]))
+
+
 # --- My work --------------------------------------------------------------------------------------------------------
 
 
@@ -275,6 +288,7 @@ BAD: list[dict[str, Any]] = [
 
 @pytest.mark.parametrize("bad", BAD, ids=str)
 def test_what_cannot_be_meant_is_refused_in_a_sentence(here: Workshop, tablet: ATablet, bad: dict[str, Any]) -> None:
+    assert not CONTACTS.is_valid(tablet.contact() | bad)
     answer = tablet.posts("/sync/contact", tablet.contact() | bad)
 
     assert (answer.status_code, answer.json()["problem"]) == (422, "contact_unreadable")

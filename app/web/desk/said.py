@@ -32,6 +32,8 @@ WORDS = {
     "sheet_renew": "Brought up to date. Your reason stands beside it.",
     "looked": "Looked at. Nothing is kept yet.",
     "imported": "Imported.",
+    "renamed": "Kept. The tablet is listed under its new name from now on.",
+    "retired": "Taken out of use. It is told nothing any more, and nothing is taken from it.",
     "again": "The letter goes out again.",
 }
 

@@ -26,6 +26,7 @@ from app.web.pages.floor import (
     second_jobs,
     waiting_job,
 )
+from app.web.pages.tablets import alarm_line, owing_line
 from app.web.rendering import fragment, page, wants_fragment
 from app.web.security import Foreman, TheOffice
 
@@ -38,6 +39,7 @@ SAID = {
     "lifted": "The hold tag is off job {number}.",
     "released": "Job {number} is handed back.",
     "cancelled": "Job {number} is cancelled.",
+    "tablet": "What the tablet lost is settled.",
     "withdrawn": "Job {number} is taken out of its bay.",
 }
 
@@ -75,7 +77,7 @@ def said_of(office: Office, placed: str, done: str, number: str) -> str:
             names = ", ".join(one.name for one in (bay, person) if one is not None)
             return f"Job {found.number if found else ''} is placed: {names}, {span}."
         known = bool(number) and bool(unit.jobs.where(number=number))
-    return SAID[done].format(number=number) if known and done in SAID else ""
+    return SAID[done].format(number=number) if (known or done == "tablet") and done in SAID else ""
 
 
 def _against(problem: Problem | None) -> str:
@@ -109,6 +111,8 @@ def floor_page(office: Office, day: date | None, said: str = "") -> FloorPage:
         seconds=second_jobs(floor.seconds),
         asides=[aside_line(one, word(f"kind.{one.kind}"), say_ruling(one.reason, one.details)) for one in floor.asides],
         due=[due_line(one) for one in floor.due],
+        alarms=[alarm_line(one) for one in floor.alarms],
+        owing=[owing_line(one) for one in floor.owing],
         day=floor.day.isoformat(),
         previous=floor.previous.isoformat(),
         next=floor.next.isoformat(),

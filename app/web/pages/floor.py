@@ -8,6 +8,7 @@ from urllib.parse import quote
 
 from app.use_cases.floor_view import AsideShown, DueShown, Floor, HoldShown, Item, SecondShown, Shown, State, Unplaced
 from app.web.pages.form import FormShown
+from app.web.pages.tablets import AlarmLine
 
 MARKS: dict[State, str] = {
     State.HANDED_BACK: "signed",
@@ -284,6 +285,8 @@ class FloorPage:
     day: str
     previous: str
     next: str
+    alarms: list[AlarmLine] = field(default_factory=list)
+    owing: list[str] = field(default_factory=list)
     title: str = "Floor"
 
     @property
@@ -300,6 +303,7 @@ class FloorPage:
                 "wait for a second person",
             ),
             ("asides", len(self.asides), "entry set aside", "entries set aside"),
+            ("tablets", len(self.alarms), "loss on a tablet", "losses on tablets"),
             ("due", sum(one.is_past for one in self.due), "date past", "dates past"),
         )
         return [(key, f"{count} {one if count == 1 else many}") for key, count, one, many in asked if count]

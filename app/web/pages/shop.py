@@ -1,4 +1,4 @@
-"""What the pages about the workshop itself and its tablets receive."""
+"""What the pages about the workshop itself receive."""
 
 from __future__ import annotations
 
@@ -14,18 +14,3 @@ class ShopPage:
     form: FormShown = field(default_factory=FormShown)
     said: list[str] = field(default_factory=list)
     title: str = "Workshop"
-
-
-@dataclass(frozen=True, slots=True)
-class TabletLine:
-    name: str
-    seen: str
-    last_seq: str
-    readiness: str
-    state: str
-
-
-@dataclass(frozen=True, slots=True)
-class TabletsPage:
-    tablets: list[TabletLine]
-    title: str = "Tablets"
