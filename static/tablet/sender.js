@@ -6,18 +6,27 @@
  * Whether there is a network is never asked: the only way to know is to try.
  */
 
+import { NotKept } from "./pocket.js";
+
 /** @typedef {{status: number, json: () => Promise<any>}} Answer */
-/** @typedef {"answered"|"silent"|"unknown"|"refused"} Outcome silent: no answer; unknown: the office does not know this tablet */
+/** @typedef {(path: string, body: string) => Promise<Answer>} Post rejects where nothing came back */
+/**
+ * silent: no answer, or not the office's. unknown: the office does not know this tablet. refused: it did not take what
+ * was said. full: this tablet could not keep what the office said.
+ *
+ * @typedef {"answered"|"silent"|"unknown"|"refused"|"full"} Outcome
+ */
 
 const BATCH = 100;
 export const QUIET_MS = 5_000;
 const LONGEST_MS = 30_000;
 
 /**
- * One whole exchange.
+ * One whole exchange. Entries beyond a gap are not taken: then the contact tells the office what still comes, and they
+ * are sent once more.
  *
  * @param {any} pocket
- * @param {(path: string, body: string) => Promise<Answer>} post rejects where nothing came back
+ * @param {Post} post
  * @param {() => number} now
  * @param {string} bundle
  * @returns {Promise<Outcome>}
@@ -26,34 +35,59 @@ export async function exchange(pocket, post, now, bundle) {
   const tablet = await pocket.tablet();
   if (tablet === null) return "unknown";
   try {
-    const sent = await sendEntries(pocket, post, tablet.id);
-    if (sent !== "answered") return sent;
-    for (;;) {
-      const answer = await post("/sync/contact", JSON.stringify(await contact(pocket, tablet.id, now(), bundle)));
-      if (answer.status !== 200) return answer.status === 401 ? "unknown" : "refused";
-      const told = await answer.json();
-      await pocket.takeIn(told, now());
-      if (!told.more) return "answered";
+    for (let isFirst = true; ; isFirst = false) {
+      const sent = await sendEntries(pocket, post, tablet.id);
+      if (sent === "silent" || sent === "unknown") return sent;
+      const met = await meet(pocket, post, tablet.id, now, bundle);
+      if (met !== "answered" || sent === "answered" || !isFirst) return met === "answered" ? sent : met;
     }
   } catch (error) {
-    if (error instanceof TypeError || (error instanceof Error && ["AbortError", "TimeoutError"].includes(error.name))) return "silent";
+    if (error instanceof NotKept && error.code === "quota") return "full";
     throw error;
   }
 }
 
-/** @param {any} pocket @param {(path: string, body: string) => Promise<Answer>} post @param {string} tablet @returns {Promise<Outcome>} */
+/** @param {any} pocket @param {Post} post @param {string} tablet @returns {Promise<Outcome>} */
 async function sendEntries(pocket, post, tablet) {
-  for (;;) {
-    const rows = await pocket.waiting(BATCH);
+  for (let most = BATCH; ;) {
+    const rows = await pocket.waiting(most);
     if (rows.length === 0) return "answered";
     // As they were written down, byte for byte: what is sent again is the same.
     const texts = rows.map((/** @type {{text: string}} */ row) => row.text);
-    const answer = await post("/sync/entries", `{"tablet":${JSON.stringify(tablet)},"entries":[${texts.join(",")}]}`);
-    if (answer.status !== 200) return answer.status === 401 ? "unknown" : "refused";
-    const { answers } = await answer.json();
-    await pocket.heardBack(answers);
-    if (!answers.some((/** @type {{kept: boolean}} */ one) => one.kept)) return "refused";
+    const [outcome, told] = await said(post, "/sync/entries", `{"tablet":${JSON.stringify(tablet)},"entries":[${texts.join(",")}]}`);
+    if (outcome === "answered") {
+      await pocket.heardBack(told.answers);
+      if (!told.answers.some((/** @type {{kept: boolean}} */ one) => one.kept)) return "refused";
+    } else if (outcome === "refused" && String(told?.problem).startsWith("batch_")) {
+      // One of them is too much, or is no entry. When it is alone it is known, and holds up the others no longer.
+      if (rows.length === 1) await pocket.heardBack([{ ...told, id: rows[0].id, kept: false }]);
+      most = rows.length === 1 ? BATCH : Math.ceil(rows.length / 2);
+    } else return outcome;
   }
+}
+
+/** @param {any} pocket @param {Post} post @param {string} tablet @param {() => number} now @param {string} bundle @returns {Promise<Outcome>} */
+async function meet(pocket, post, tablet, now, bundle) {
+  for (;;) {
+    const [outcome, told] = await said(post, "/sync/contact", JSON.stringify(await contact(pocket, tablet, now(), bundle)));
+    if (outcome !== "answered") return outcome;
+    await pocket.takeIn(told, now());
+    if (!told.more) return "answered";
+  }
+}
+
+/** @param {Post} post @param {string} path @param {string} body @returns {Promise<[Outcome, any]>} */
+async function said(post, path, body) {
+  let answer;
+  try {
+    answer = await post(path, body);
+  } catch {
+    return ["silent", null];
+  }
+  const told = await answer.json().catch(() => null);
+  // Whatever else may stand between answers in its own way, some with 200 and some with 401.
+  if (answer.status === 200) return told === null ? ["silent", null] : ["answered", told];
+  return [answer.status === 401 && told?.problem === "tablet_unknown" ? "unknown" : "refused", told];
 }
 
 /** What is said at every contact. @param {any} pocket @param {string} tablet @param {number} nowMs @param {string} bundle */
