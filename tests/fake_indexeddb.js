@@ -425,8 +425,9 @@ function fakeIndexedDB(later) {
         for (const db of others()) {
           later(db.factory, () => { if (!db.isClosed) db.onversionchange?.({ oldVersion: db.version, newVersion: version }); });
         }
+        if (others().length === 0) return true;
         later(this, () => { if (others().length) request.onblocked?.({ target: request }); });
-        if (others().length) return false;
+        return false;
       }
       return others().length === 0;
     }

@@ -20,11 +20,24 @@ from typing import Any
 from starlette.testclient import TestClient
 
 from app.bundle.join import imported, wrapped
+from app.domain import entry as e
+from tests.builders import ADA, JOB, Someone, an_entry
 from tests.js_engine import TABLET, Engine
 
 HERE = Path(__file__).parent
 MODULES = ("pocket.js", "sender.js", "sign_in.js", "sheet_now.js", "rules.js")
 GLOBALS = "setTimeout, clearTimeout, AbortSignal, fetch, BroadcastChannel, navigator, crypto, TextEncoder, console"
+SENDING = """(page, bundle) => {
+    const { exchange, keepSending, postFrom } = page.m['sender.js'];
+    const post = postFrom(page.pocket, 20_000);
+    page.poke = keepSending({
+        once: () => exchange(page.pocket, post, page.now, bundle),
+        told: (outcome) => page.told.push(outcome),
+        locks: page.navigator.locks,
+        random: () => 0.5,
+    });
+    page.pocket.onChange((jobs, noted) => { if (noted) page.poke(); });
+}"""
 # Far more than any test needs: what goes on and on is a fault of the script.
 STEPS = 200_000
 
@@ -48,6 +61,7 @@ class Request:
     body: str
     headers: dict[str, str]
     page: str
+    at_ms: int
 
     @property
     def data(self) -> Any:
@@ -107,6 +121,12 @@ class Network:
 
     def paths(self) -> list[str]:
         return [one.path for one in self.seen]
+
+
+def a_note(entry_id: str, job: str = JOB, who: Someone = ADA, **over: Any) -> dict[str, Any]:
+    """A note as the tablet's forms make it: the pocket gives tablet and number."""
+    made = e.entry_json(an_entry(e.NoteAdded(f"Note {entry_id}"), who, id=entry_id, job=job, **over))
+    return {key: value for key, value in made.items() if key not in ("tablet", "seq")}
 
 
 @dataclass
@@ -170,6 +190,10 @@ class World:
 
     # --- The disk ---
 
+    def kept_ids(self) -> list[str]:
+        """The ids of every entry in the pocket, by number."""
+        return [row["id"] for _, row in self.dump()["cotterpin"]["stores"]["entries"]["rows"]]
+
     def dump(self) -> Any:
         """All that is on the disk."""
         return self.value("browser.disk.snapshot()")
@@ -207,7 +231,8 @@ class World:
             made = hashlib.pbkdf2_hmac("sha256", bytes(asked["password"]), bytes(asked["salt"]), asked["iterations"])
             self._answers(call["id"], list(made[: asked["bits"] // 8]))
             return True
-        self._carry(call["id"], Request(asked["path"], asked["body"], asked["headers"], call["page"]))
+        at_ms = int(self.value("browser.now"))
+        self._carry(call["id"], Request(asked["path"], asked["body"], asked["headers"], call["page"], at_ms))
         return True
 
     def _carry(self, call: int, request: Request) -> None:
@@ -293,20 +318,7 @@ class Page:
 
     def sends(self, bundle: str = "b" * 16) -> None:
         """Go on sending, as long as the page lives."""
-        self.does(
-            """(page, bundle) => {
-                const { exchange, keepSending, postFrom } = page.m['sender.js'];
-                const post = postFrom(page.pocket, 20_000);
-                page.poke = keepSending({
-                    once: () => exchange(page.pocket, post, page.now, bundle),
-                    told: (outcome) => page.told.push(outcome),
-                    locks: page.navigator.locks,
-                    random: () => 0.5,
-                });
-                page.pocket.onChange((jobs, noted) => { if (noted) page.poke(); });
-            }""",
-            bundle,
-        )
+        self.does(SENDING, bundle)
 
     def signs_in(self, person: str, pin: str) -> Any:
         """As on the tablet's own page: with three seconds' patience for the office."""
@@ -318,6 +330,12 @@ class Page:
             person,
             pin,
         )
+
+    def notes(self, *ids: str, job: str = JOB, who: Someone = ADA) -> list[dict[str, Any]]:
+        """Note these, as one form's entries; gives the rows."""
+        heard = {"name": who.name, "roles": list(who.roles), "at_ms": self.world.now_ms}
+        rows: list[dict[str, Any]] = self.pocket("note", [a_note(one, job, who) for one in ids], heard)
+        return rows
 
     @property
     def told(self) -> list[str]:

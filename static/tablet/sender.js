@@ -23,7 +23,7 @@ const LONGEST_MS = 30_000;
 
 /**
  * One whole exchange. Entries beyond a gap are not taken: then the contact tells the office what still comes, and they
- * are sent once more.
+ * are sent again. A second time, since what the first contact has let this tablet forget may have hidden the gap.
  *
  * @param {any} pocket
  * @param {Post} post
@@ -35,11 +35,11 @@ export async function exchange(pocket, post, now, bundle) {
   const tablet = await pocket.tablet();
   if (tablet === null) return "unknown";
   try {
-    for (let isFirst = true; ; isFirst = false) {
+    for (let tries = 1; ; tries += 1) {
       const sent = await sendEntries(pocket, post, tablet.id);
       if (sent === "silent" || sent === "unknown") return sent;
       const met = await meet(pocket, post, tablet.id, now, bundle);
-      if (met !== "answered" || sent === "answered" || !isFirst) return met === "answered" ? sent : met;
+      if (met !== "answered" || sent === "answered" || tries === 3) return met === "answered" ? sent : met;
     }
   } catch (error) {
     if (error instanceof NotKept && error.code === "quota") return "full";

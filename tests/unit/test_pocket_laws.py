@@ -13,8 +13,8 @@ import pytest
 from app.domain import entry as e
 from app.domain.canonical import canonical
 from app.domain.packet import Verdict
-from tests.builders import ADA, BEN, JOB, RULES_FILE, Play, Someone, a_packet, an_entry
-from tests.tablet_harness import Failed, Network, Page, Reply, Request, Unfinished, World
+from tests.builders import ADA, BEN, JOB, RULES_FILE, Play, a_packet, an_entry
+from tests.tablet_harness import Failed, Network, Page, Reply, Request, Unfinished, World, a_note
 
 FORMS = Path(__file__).resolve().parents[1] / "pocket_forms"
 NOW = 1_780_905_600_000
@@ -43,17 +43,6 @@ def enrolled(world: World) -> Page:
     return page
 
 
-def note(entry_id: str, job: str = JOB, who: Someone = ADA) -> dict[str, Any]:
-    """A note as the tablet's forms make it: the pocket gives tablet and number."""
-    made = e.entry_json(an_entry(e.NoteAdded(f"Note {entry_id}"), who, id=entry_id, job=job))
-    return {key: value for key, value in made.items() if key not in ("tablet", "seq")}
-
-
-def notes(page: Page, *ids: str, job: str = JOB) -> list[dict[str, Any]]:
-    rows: list[dict[str, Any]] = page.pocket("note", [note(one, job) for one in ids], HELD_BY_ADA)
-    return rows
-
-
 def ruling(entry_id: str, order: int, **over: Any) -> dict[str, Any]:
     fields = {"kept": True, "order": order, "accepted": True, "reason": "", "details": {}, "words": ""}
     return {"id": entry_id, **fields, "repeated": False, **over}
@@ -80,12 +69,6 @@ def with_job(next_seq: int, through: int, **over: Any) -> dict[str, Any]:
     return contact(next_seq, jobs={JOB: a_job(through)}, packets={"p-1": {"steps": []}}, pictures={"p-1": {}}, **over)
 
 
-def kept_ids(page: Page) -> list[str]:
-    """The ids of every entry in the pocket, by number."""
-    stores = page.world.dump()["cotterpin"]["stores"]
-    return [row["id"] for _, row in stores["entries"]["rows"]]
-
-
 def waiting_ids(page: Page) -> list[str]:
     return [row["id"] for row in page.pocket("waiting", 100)]
 
@@ -94,21 +77,21 @@ def waiting_ids(page: Page) -> list[str]:
 
 
 def test_what_is_noted_is_written_before_it_is_said_to_be_saved(world: World, page: Page) -> None:
-    key = page.begins("(page, ...args) => page.pocket.note(...args)", [note("e-1")], HELD_BY_ADA)
+    key = page.begins("(page, ...args) => page.pocket.note(...args)", [a_note("e-1")], HELD_BY_ADA)
     before = len(world.log())
 
     world.go(until=lambda: page.has_ended(key))
 
-    assert kept_ids(page) == ["e-1"]
+    assert page.world.kept_ids() == ["e-1"]
     assert world.log()[before:] == [
         {"stores": ["meta", "entries"], "mode": "readwrite", "durability": "strict", "outcome": "complete"}
     ]
 
 
 def test_a_page_killed_before_the_write_has_noted_nothing(world: World, page: Page) -> None:
-    key = page.begins("(page, ...args) => page.pocket.note(...args)", [note("e-1")], HELD_BY_ADA)
+    key = page.begins("(page, ...args) => page.pocket.note(...args)", [a_note("e-1")], HELD_BY_ADA)
     steps = 0
-    while not page.has_ended(key) and not kept_ids(page):
+    while not page.has_ended(key) and not page.world.kept_ids():
         world.step()
         steps += 1
     assert steps > 4  # so that there is something to be killed in the midst of
@@ -116,20 +99,20 @@ def test_a_page_killed_before_the_write_has_noted_nothing(world: World, page: Pa
     for cut in range(steps):
         other = World(Network(no_office), NOW)
         again = enrolled(other)
-        again.begins("(page, ...args) => page.pocket.note(...args)", [note("e-1")], HELD_BY_ADA)
+        again.begins("(page, ...args) => page.pocket.note(...args)", [a_note("e-1")], HELD_BY_ADA)
         for _ in range(cut):
             other.step()
         again.kill()
         other.go()
 
         next_page = other.opened()
-        assert kept_ids(next_page) == []
-        assert [row["seq"] for row in notes(next_page, "e-2")] == [1]
+        assert other.kept_ids() == []
+        assert [row["seq"] for row in next_page.notes("e-2")] == [1]
 
 
 def test_a_page_killed_between_the_write_and_its_word_has_noted_it(world: World, page: Page) -> None:
-    key = page.begins("(page, ...args) => page.pocket.note(...args)", [note("e-1")], HELD_BY_ADA)
-    world.go(until=lambda: kept_ids(page) == ["e-1"])
+    key = page.begins("(page, ...args) => page.pocket.note(...args)", [a_note("e-1")], HELD_BY_ADA)
+    world.go(until=lambda: page.world.kept_ids() == ["e-1"])
     assert not page.has_ended(key)
     page.kill()
 
@@ -137,14 +120,14 @@ def test_a_page_killed_between_the_write_and_its_word_has_noted_it(world: World,
 
     assert waiting_ids(after) == ["e-1"]
     # The person does not know, and taps again: the same form, the same id.
-    assert [row["seq"] for row in notes(after, "e-1")] == [1]
+    assert [row["seq"] for row in after.notes("e-1")] == [1]
     assert after.pocket("debt")["waiting"] == {"count": 1, "from": 1}
 
 
 def test_what_is_sent_is_what_was_written_byte_for_byte(page: Page) -> None:
-    (row,) = notes(page, "e-1")
+    (row,) = page.notes("e-1")
 
-    assert row["text"] == canonical({**note("e-1"), "tablet": "t-1", "seq": 1}).decode()
+    assert row["text"] == canonical({**a_note("e-1"), "tablet": "t-1", "seq": 1}).decode()
     assert page.pocket("waiting", 10) == [row]
     assert row["office"] is None
 
@@ -157,11 +140,11 @@ def test_a_forms_entries_are_noted_together_or_not_at_all(world: World, page: Pa
     world.engine.run("browser.disk.faults.puts.push(null, 'UnknownError')")
 
     with pytest.raises(Failed) as failed:
-        notes(page, "e-1", "e-2")
+        page.notes("e-1", "e-2")
 
     assert (failed.value.name, failed.value.code) == ("Error", "unknown")
-    assert kept_ids(page) == []
-    assert [row["seq"] for row in notes(page, "e-1", "e-2")] == [1, 2]
+    assert page.world.kept_ids() == []
+    assert [row["seq"] for row in page.notes("e-1", "e-2")] == [1, 2]
 
 
 # --- 3. Numbers have no gaps and none is used twice ------------------------------------------------------------------
@@ -171,7 +154,7 @@ def test_numbers_have_no_gaps_and_none_is_used_twice_however_many_pages_write(wo
     others = [world.opened() for _ in range(3)]
     for i in range(5):
         for place, one in enumerate([page, *others]):
-            one.begins("(page, ...args) => page.pocket.note(...args)", [note(f"e-{i}-{place}")], HELD_BY_ADA)
+            one.begins("(page, ...args) => page.pocket.note(...args)", [a_note(f"e-{i}-{place}")], HELD_BY_ADA)
     world.go()
 
     rows = page.pocket("waiting", 100)
@@ -181,29 +164,29 @@ def test_numbers_have_no_gaps_and_none_is_used_twice_however_many_pages_write(wo
 
 
 def test_a_second_tap_keeps_its_number(page: Page) -> None:
-    first = notes(page, "e-1", "e-2")
+    first = page.notes("e-1", "e-2")
 
-    assert notes(page, "e-1", "e-2", "e-3")[:2] == first
-    assert kept_ids(page) == ["e-1", "e-2", "e-3"]
+    assert page.notes("e-1", "e-2", "e-3")[:2] == first
+    assert page.world.kept_ids() == ["e-1", "e-2", "e-3"]
 
 
 def test_numbers_go_on_after_everything_has_left(page: Page) -> None:
-    notes(page, "e-1", "e-2")
+    page.notes("e-1", "e-2")
     page.pocket("heardBack", [ruling("e-1", 10), ruling("e-2", 11)])
     page.pocket("takeIn", with_job(3, through=11), NOW)
-    assert kept_ids(page) == []
+    assert page.world.kept_ids() == []
 
-    assert [row["seq"] for row in notes(page, "e-3")] == [3]
+    assert [row["seq"] for row in page.notes("e-3")] == [3]
     assert page.pocket("debt")["said_seq"] == 3
 
 
 def test_a_tablet_set_back_goes_on_behind_the_numbers_the_office_has(page: Page) -> None:
     """Its disk was put back to an older state: the office has numbers up to 20, and the tablet remembers 2."""
-    notes(page, "e-1", "e-2")
+    page.notes("e-1", "e-2")
 
     page.pocket("takeIn", contact(next_seq=21), NOW)
 
-    assert [row["seq"] for row in notes(page, "e-3")] == [21]
+    assert [row["seq"] for row in page.notes("e-3")] == [21]
     assert waiting_ids(page) == ["e-1", "e-2", "e-3"]
 
 
@@ -211,23 +194,23 @@ def test_a_tablet_set_back_goes_on_behind_the_numbers_the_office_has(page: Page)
 
 
 def test_an_entry_leaves_only_when_the_office_has_ruled_on_it_and_the_offices_own_sheet_holds_it(page: Page) -> None:
-    notes(page, "e-1", "e-2")
+    page.notes("e-1", "e-2")
 
     page.pocket("takeIn", with_job(1, through=40), NOW)
-    assert kept_ids(page) == ["e-1", "e-2"]  # the sheet may hold it; nobody has said so
+    assert page.world.kept_ids() == ["e-1", "e-2"]  # the sheet may hold it; nobody has said so
 
     page.pocket("heardBack", [ruling("e-1", 40), ruling("e-2", 41)])
-    assert kept_ids(page) == ["e-1", "e-2"]  # ruled on; the kept sheet was made before
+    assert page.world.kept_ids() == ["e-1", "e-2"]  # ruled on; the kept sheet was made before
 
     page.pocket("takeIn", with_job(3, through=40), NOW)
-    assert kept_ids(page) == ["e-2"]
+    assert page.world.kept_ids() == ["e-2"]
 
     page.pocket("takeIn", with_job(3, through=41), NOW)
-    assert kept_ids(page) == []
+    assert page.world.kept_ids() == []
 
 
 def test_what_was_set_aside_leaves_in_the_same_way(page: Page) -> None:
-    notes(page, "e-1")
+    page.notes("e-1")
     page.pocket("heardBack", [ruling("e-1", 9, accepted=False, reason="held", words="It is held.")])
 
     (row,) = page.pocket("sheet", "1001")["later"] if page.pocket("sheet", "1001") else [None]
@@ -243,23 +226,23 @@ def test_what_was_set_aside_leaves_in_the_same_way(page: Page) -> None:
 
 def test_what_the_kept_sheet_holds_already_leaves_though_the_sheet_has_not_changed(page: Page) -> None:
     """An answer was lost, and its entries came with the sheet before they were ruled on here."""
-    notes(page, "e-1")
+    page.notes("e-1")
     page.pocket("takeIn", with_job(2, through=9), NOW)
     page.pocket("heardBack", [ruling("e-1", 9, repeated=True)])
 
     page.pocket("takeIn", contact(2), NOW)
 
-    assert kept_ids(page) == []
+    assert page.world.kept_ids() == []
 
 
 def test_entries_leave_with_a_job_that_has_gone(page: Page) -> None:
-    notes(page, "e-1")
+    page.notes("e-1")
     page.pocket("takeIn", with_job(1, through=8), NOW)
     page.pocket("heardBack", [ruling("e-1", 9)])
 
     page.pocket("takeIn", contact(2, gone=[JOB]), NOW)
 
-    assert kept_ids(page) == []
+    assert page.world.kept_ids() == []
     assert page.pocket("jobs") == []
     assert page.pocket("sheet", "1001") is None
 
@@ -269,7 +252,7 @@ def test_entries_leave_with_a_job_that_has_gone(page: Page) -> None:
 
 def test_what_the_office_sends_never_takes_an_entry_away_that_is_still_to_be_sent(page: Page) -> None:
     page.pocket("takeIn", with_job(1, through=8), NOW)
-    notes(page, "e-1")
+    page.notes("e-1")
 
     page.pocket("takeIn", with_job(1, through=99), NOW)
     page.pocket("takeIn", contact(1, gone=[JOB]), NOW)
@@ -281,18 +264,18 @@ def test_what_the_office_sends_never_takes_an_entry_away_that_is_still_to_be_sen
 def test_an_office_set_back_to_an_older_copy_is_given_again_what_it_had_ruled_on(page: Page) -> None:
     """Order numbers are given out anew then: an old one says nothing about what the sheet holds."""
     page.pocket("takeIn", with_job(1, through=8), NOW)
-    notes(page, "e-1", "e-2", "e-3")
+    page.notes("e-1", "e-2", "e-3")
     page.pocket("heardBack", [ruling("e-1", 9), ruling("e-2", 10), ruling("e-3", 11)])
 
     page.pocket("takeIn", with_job(2, through=15), NOW)
 
     assert waiting_ids(page) == ["e-2", "e-3"]
-    assert kept_ids(page) == ["e-2", "e-3"]
+    assert page.world.kept_ids() == ["e-2", "e-3"]
 
 
 def test_entries_of_a_job_that_a_set_back_office_does_not_know_stay(page: Page) -> None:
     page.pocket("takeIn", with_job(1, through=8), NOW)
-    notes(page, "e-1")
+    page.notes("e-1")
     page.pocket("heardBack", [ruling("e-1", 9)])
 
     page.pocket("takeIn", contact(1, gone=[JOB]), NOW)
@@ -306,11 +289,11 @@ def test_entries_of_a_job_that_a_set_back_office_does_not_know_stay(page: Page) 
 
 def test_who_signs_out_or_in_takes_nothing_along(page: Page) -> None:
     page.pocket("signIn", {"person": ADA.id, "name": ADA.name, "roles": list(ADA.roles)})
-    notes(page, "e-1")
+    page.notes("e-1")
     page.pocket("signOut")
     page.pocket("signIn", {"person": BEN.id, "name": BEN.name, "roles": list(BEN.roles)})
     heard = {"name": BEN.name, "roles": list(BEN.roles), "at_ms": NOW + 1}
-    page.pocket("note", [note("e-2", who=BEN)], heard)
+    page.pocket("note", [a_note("e-2", who=BEN)], heard)
 
     rows = page.pocket("waiting", 10)
 
@@ -324,7 +307,7 @@ def test_who_signs_out_or_in_takes_nothing_along(page: Page) -> None:
 def test_who_is_no_longer_of_this_shop_is_signed_out_and_their_entries_stay(page: Page) -> None:
     page.pocket("signIn", {"person": ADA.id, "name": ADA.name, "roles": list(ADA.roles)})
     page.pocket("keepCheck", {"id": ADA.id}, {"hash": "h"})
-    notes(page, "e-1")
+    page.notes("e-1")
 
     only_ben = [{"id": BEN.id, "name": BEN.name, "roles": list(BEN.roles)}]
     page.pocket("takeIn", contact(1, people=only_ben), NOW)
@@ -355,34 +338,34 @@ def test_roles_that_change_at_the_office_change_for_whoever_is_signed_in(page: P
 def test_a_write_that_fails_is_told_and_leaves_everything_as_it_was(
     world: World, page: Page, where: str, fault: str, code: str
 ) -> None:
-    notes(page, "e-1")
+    page.notes("e-1")
     before = world.dump()
     fail: Callable[[str], None] = getattr(world, where)
     fail(fault)
 
     with pytest.raises(Failed) as failed:
-        notes(page, "e-2")
+        page.notes("e-2")
 
     assert failed.value.code == code
     assert world.dump() == before
-    assert [row["seq"] for row in notes(page, "e-2")] == [2]
+    assert [row["seq"] for row in page.notes("e-2")] == [2]
 
 
 def test_a_full_disk_keeps_what_it_has_and_takes_more_when_there_is_room(world: World, page: Page) -> None:
-    notes(page, "e-1")
+    page.notes("e-1")
     world.room(10)
     with pytest.raises(Failed) as failed:
-        notes(page, "e-2")
+        page.notes("e-2")
     assert failed.value.code == "quota"
     assert waiting_ids(page) == ["e-1"]
 
     world.room(None)
 
-    assert [row["seq"] for row in notes(page, "e-2")] == [2]
+    assert [row["seq"] for row in page.notes("e-2")] == [2]
 
 
 def test_a_contact_that_cannot_be_kept_changes_nothing(world: World, page: Page) -> None:
-    notes(page, "e-1")
+    page.notes("e-1")
     page.pocket("heardBack", [ruling("e-1", 9)])
     before = world.dump()
     world.fail_commits("QuotaExceededError")
@@ -396,7 +379,7 @@ def test_a_contact_that_cannot_be_kept_changes_nothing(world: World, page: Page)
 
 @pytest.mark.parametrize("told", [{}, {"jobs": None}, {**contact(1), "people": 3}, {**contact(1), "gone": 7}])
 def test_an_answer_that_makes_no_sense_changes_nothing(world: World, page: Page, told: dict[str, Any]) -> None:
-    notes(page, "e-1")
+    page.notes("e-1")
     before = world.dump()
 
     with pytest.raises(Failed) as failed:
@@ -410,10 +393,10 @@ def test_a_tablet_that_is_not_enrolled_notes_nothing(world: World) -> None:
     page = world.opened()
 
     with pytest.raises(Failed) as failed:
-        notes(page, "e-1")
+        page.notes("e-1")
 
     assert failed.value.code == "unknown"
-    assert kept_ids(page) == []
+    assert page.world.kept_ids() == []
 
 
 def test_a_page_whose_pocket_a_newer_page_renewed_says_so(world: World, page: Page) -> None:
@@ -424,7 +407,7 @@ def test_a_page_whose_pocket_a_newer_page_renewed_says_so(world: World, page: Pa
     )
 
     with pytest.raises(Failed) as failed:
-        notes(page, "e-1")
+        page.notes("e-1")
     assert failed.value.code == "closed"
     with pytest.raises(Failed) as failed:
         page.pocket("me")
@@ -461,7 +444,7 @@ def test_a_pocket_that_another_page_will_not_let_go_of_is_said_to_be_blocked(wor
 
 
 def test_what_the_office_could_not_take_stays_here_and_holds_up_nothing(page: Page) -> None:
-    notes(page, "e-1", "e-2")
+    page.notes("e-1", "e-2")
     refusal = {"id": "e-1", "kept": False, "problem": "id_taken", "words": "Another entry has this id."}
 
     page.pocket("heardBack", [refusal, {"id": "e-2", "kept": False, "problem": "seq_gap", "words": "Send 1 first."}])
@@ -471,13 +454,13 @@ def test_what_the_office_could_not_take_stays_here_and_holds_up_nothing(page: Pa
     assert (debt["not_taken"], debt["oldest"], debt["waiting"]) == (1, 2, {"count": 1, "from": 2})
     page.pocket("takeIn", with_job(3, through=99), NOW)
     page.pocket("takeIn", contact(3, gone=[JOB]), NOW)
-    assert kept_ids(page) == ["e-1", "e-2"]
+    assert page.world.kept_ids() == ["e-1", "e-2"]
     later = page.pocket("sheet", "1001")["later"]
     assert later[0]["office"] == {"kept": False, "problem": "id_taken", "words": "Another entry has this id."}
 
 
 def test_what_the_office_could_not_take_is_offered_again_to_a_renewed_office(page: Page) -> None:
-    notes(page, "e-1")
+    page.notes("e-1")
     page.pocket("takeIn", contact(1, bundle="b1"), NOW)
     page.pocket("heardBack", [{"id": "e-1", "kept": False, "problem": "entry_unreadable", "words": "No."}])
 
@@ -510,7 +493,7 @@ def a_filed_example(world: World) -> Any:
     )
     page.pocket("signIn", {"person": ADA.id, "name": ADA.name, "roles": list(ADA.roles)})
     page.pocket("keepCheck", {"id": ADA.id}, {"salt": "00", "rounds": 1, "hash": "00", "tries": 0, "until_ms": 0})
-    notes(page, "e-1", "e-2", "e-3")
+    page.notes("e-1", "e-2", "e-3")
     page.pocket("heardBack", [ruling("e-1", 2)])
     return world.dump()
 
@@ -528,7 +511,7 @@ def test_what_was_written_by_an_older_form_is_opened_and_sent_by_this_one(world:
     assert page.pocket("work", ADA.id)["view"] == {"title": "My work"}
     assert page.pocket("people")[0]["check"]["rounds"] == 1
     assert waiting_ids(page) == ["e-2", "e-3"]
-    assert [row["seq"] for row in notes(page, "e-4")] == [4]
+    assert [row["seq"] for row in page.notes("e-4")] == [4]
     shown = page.does(SHEET_NOW, "1001", json.loads(RULES_FILE.read_text("utf-8")))
     assert shown["waiting"] == ["e-2", "e-3", "e-4"]
     # Sent byte for byte as they were written, whatever wrote them.
@@ -584,7 +567,7 @@ def takes_in(page: Page, play: Play, next_seq: int) -> None:
 def test_the_sheet_is_the_offices_with_what_was_noted_here_since(page: Page) -> None:
     play = Play(a_packet())
     takes_in(page, play, 1)
-    notes(page, "e-1", "e-2")
+    page.notes("e-1", "e-2")
 
     shown = page.does(SHEET_NOW, "1001", TABLE)
 
@@ -610,7 +593,7 @@ def test_a_hold_that_came_meanwhile_shows_at_once(page: Page) -> None:
 
 def test_the_offices_ruling_counts_where_there_is_one(page: Page) -> None:
     takes_in(page, Play(a_packet()), 1)
-    notes(page, "e-1", "e-2")
+    page.notes("e-1", "e-2")
     page.pocket("heardBack", [ruling("e-1", 50, accepted=False, reason="wrong_role", details={"wanted": "foreman"})])
 
     shown = page.does(SHEET_NOW, "1001", TABLE)
@@ -622,7 +605,7 @@ def test_the_offices_ruling_counts_where_there_is_one(page: Page) -> None:
 
 def test_what_the_office_could_not_take_is_shown_as_on_this_tablet_only(page: Page) -> None:
     takes_in(page, Play(a_packet()), 1)
-    notes(page, "e-1")
+    page.notes("e-1")
     page.pocket("heardBack", [{"id": "e-1", "kept": False, "problem": "id_taken", "words": "No."}])
 
     assert page.does(SHEET_NOW, "1001", TABLE)["waiting"] == ["e-1"]
@@ -668,7 +651,7 @@ def test_every_page_hears_what_one_of_them_noted_or_took_in(world: World, page: 
     for one in (page, other):
         one.does("(page) => { page.pocket.onChange((jobs, noted) => page.told.push([jobs, noted])); }")
 
-    notes(page, "e-1")
+    page.notes("e-1")
     page.pocket("heardBack", [ruling("e-1", 9)])
     page.pocket("takeIn", with_job(2, through=9), NOW)
     page.pocket("takeIn", contact(2), NOW)
@@ -681,7 +664,7 @@ def test_every_page_hears_what_one_of_them_noted_or_took_in(world: World, page: 
 def test_a_page_that_was_closed_hears_nothing_and_is_in_nobodys_way(world: World, page: Page) -> None:
     page.does("(page) => { page.pocket.onChange((jobs) => page.told.push(jobs)); page.pocket.close(); }")
 
-    notes(world.opened(), "e-1")
+    world.opened().notes("e-1")
 
     assert page.told == []
 
@@ -689,16 +672,16 @@ def test_a_page_that_was_closed_hears_nothing_and_is_in_nobodys_way(world: World
 def test_jobs_and_steps_may_be_called_anything(page: Page) -> None:
     odd = contact(1, jobs={"constructor": a_job(1, number="__proto__")}, packets={"p-1": {}}, pictures={})
     page.pocket("takeIn", odd, NOW)
-    notes(page, "toString", job="constructor")
+    page.notes("toString", job="constructor")
     page.pocket("heardBack", [ruling("toString", 2)])
 
     assert page.pocket("sheet", "__proto__")["later"][0]["id"] == "toString"
     page.pocket("takeIn", contact(2), NOW)
-    assert kept_ids(page) == ["toString"]
+    assert page.world.kept_ids() == ["toString"]
 
 
 def test_a_wiped_tablet_knows_nothing_and_says_so(world: World, page: Page) -> None:
-    notes(page, "e-1")
+    page.notes("e-1")
     page.kill()
     world.wipe()
 
