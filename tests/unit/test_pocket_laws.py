@@ -399,12 +399,15 @@ def test_a_tablet_that_is_not_enrolled_notes_nothing(world: World) -> None:
     assert page.world.kept_ids() == []
 
 
+NEWER = """(page) => new Promise((resolve, reject) => {
+    const request = page.factory.open('cotterpin', 99);
+    request.onsuccess = () => { request.result.close(); resolve(request.result.version); };
+    request.onerror = () => reject(request.error);
+})"""
+
+
 def test_a_page_whose_pocket_a_newer_page_renewed_says_so(world: World, page: Page) -> None:
-    newer = world.page()
-    newer.does(
-        "(page) => new Promise((resolve, reject) => { const request = page.factory.open('cotterpin', 99);"
-        " request.onsuccess = () => resolve(request.result.close()); request.onerror = () => reject(request.error); })"
-    )
+    assert world.page().does(NEWER) == 99
 
     with pytest.raises(Failed) as failed:
         page.notes("e-1")
@@ -435,9 +438,9 @@ def test_a_pocket_that_another_page_will_not_let_go_of_is_said_to_be_blocked(wor
     with pytest.raises(Failed) as failed:
         page.found(key)
     assert failed.value.code == "blocked"
-    # Once it lets go, nobody is left with a connection that blocks the next.
+    # Once it lets go, the one that had given up leaves no connection behind that blocks the next form of the pocket.
     holder.does("(page) => page.db.close()")
-    world.opened().pocket("keepTablet", TABLET)
+    assert world.page().does(NEWER) == 99
 
 
 # --- 8. What the office could not take -------------------------------------------------------------------------------
@@ -601,6 +604,20 @@ def test_the_offices_ruling_counts_where_there_is_one(page: Page) -> None:
     assert shown["rulings"]["e-1"]["reason"] == "wrong_role"
     assert shown["waiting"] == ["e-2"]
     assert [one["text"] for one in shown["state"]["notes"]] == ["Note e-2"]
+
+
+def test_what_the_offices_sheet_holds_already_is_not_shown_twice(page: Page) -> None:
+    """Its ruling came after the sheet that holds it: an answer had been lost."""
+    play = Play(a_packet())
+    page.notes("e-9")
+    assert play.does(ADA, e.NoteAdded("Note e-9"), id="e-9").accepted
+    takes_in(page, play, 2)
+    page.pocket("heardBack", [ruling("e-9", len(play.history), repeated=True)])
+
+    shown = page.does(SHEET_NOW, "1001", TABLE)
+
+    assert shown["state"] == json.loads(canonical(play.sheet.as_json()))
+    assert shown["waiting"] == []
 
 
 def test_what_the_office_could_not_take_is_shown_as_on_this_tablet_only(page: Page) -> None:
