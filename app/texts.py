@@ -431,7 +431,8 @@ SENTENCES: dict[str, str] = {
         "other apps)."
     ),
     "tablet.not_taken": (
-        "Not everything saved on this tablet could be taken by the office. Entries kept here: {count}. Tell the foreman."
+        "Not everything saved on this tablet could be taken by the office. Entries kept here: {count}. Tell the "
+        "foreman."
     ),
     "tablet.page_away": (
         "This page comes from the office, and the office does not answer. Your sheets and My work are on this tablet."

@@ -33,7 +33,8 @@ const browser = (() => {
     const AbortSignal = {
       timeout(ms) {
         const signal = { listeners: [] };
-        setTimeout(() => signal.listeners.forEach((one) => one(new DOMException("it took too long", "TimeoutError"))), ms);
+        const end = () => signal.listeners.forEach((one) => one(new DOMException("too long", "TimeoutError")));
+        setTimeout(end, ms);
         return signal;
       },
     };
@@ -81,7 +82,10 @@ const browser = (() => {
     }
     const console = { error: (error) => world.errors.push(String(error)) };
     const now = () => world.now + clock.off;
-    return { setTimeout, clearTimeout, AbortSignal, fetch, BroadcastChannel, navigator, crypto, TextEncoder, console, now, clock };
+    return {
+      setTimeout, clearTimeout, AbortSignal, fetch, BroadcastChannel, navigator, crypto, TextEncoder, console, now,
+      clock,
+    };
   }
 
   function giveLocks() {
@@ -94,6 +98,8 @@ const browser = (() => {
       }));
     }
   }
+
+  const responseOf = ({ status, text }) => ({ status, json: async () => JSON.parse(text), text: async () => text });
 
   const world = {
     now: 0,
@@ -122,7 +128,9 @@ const browser = (() => {
       later(page.factory, () => {
         Promise.resolve().then(() => work(page, ...args)).then(
           (found) => { world.results[key] = { found: JSON.stringify(found) ?? "null" }; },
-          (error) => { world.results[key] = { failed: error.name, code: error.code ?? "", words: `${error.message}\n${error.stack}` }; },
+          ({ name, code = "", message, stack }) => {
+            world.results[key] = { failed: name, code, words: `${message}\n${stack}` };
+          },
         );
       });
     },
@@ -146,7 +154,8 @@ const browser = (() => {
     },
     /** When the next timer is due, if by then; it is put among the tasks. */
     ring(until) {
-      const next = timers.filter((one) => one.at <= until).sort((one, other) => one.at - other.at || one.id - other.id)[0];
+      const due = timers.filter((one) => one.at <= until);
+      const [next] = due.sort((one, other) => one.at - other.at || one.id - other.id);
       world.now = next ? Math.max(world.now, next.at) : until;
       if (!next) return false;
       timers = timers.filter((one) => one !== next);
@@ -157,13 +166,13 @@ const browser = (() => {
       const call = calls.find((one) => one.id === id);
       if (!call) return;
       calls = calls.filter((one) => one !== call);
-      if (call.kind !== "fetch") later(call.owner, () => call.resolve(found));
-      else if (found === null) later(call.owner, () => call.reject(new TypeError("Failed to fetch")));
-      else later(call.owner, () => call.resolve({ status: found.status, json: async () => JSON.parse(found.text), text: async () => found.text }));
+      if (found === null) later(call.owner, () => call.reject(new TypeError("Failed to fetch")));
+      else later(call.owner, () => call.resolve(call.kind === "fetch" ? responseOf(found) : found));
     },
     answerIn(ms, id, found) {
       const call = calls.find((one) => one.id === id);
-      if (call) timers.push({ id: (number += 1), at: world.now + ms, owner: call.owner, run: () => world.answer(id, found) });
+      number += 1;
+      if (call) timers.push({ id: number, at: world.now + ms, owner: call.owner, run: () => world.answer(id, found) });
     },
     timers: () => timers.map((one) => one.at - world.now).sort((one, other) => one - other),
     pages,

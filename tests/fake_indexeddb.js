@@ -1,13 +1,13 @@
 /**
  * IndexedDB as far as the tablet's scripts use it, for a script engine without one.
  *
- * A plain script; `fakeIndexedDB(later)` gives `Disk`, `IDBKeyRange` and `DOMException`. `later(task, first)` has to run
- * a task when everything the last one set off is done, as a browser's event loop does. So the law that breaks most code
- * holds here too: a transaction that has nothing left to wait for is over.
+ * A plain script; `fakeIndexedDB(later)` gives `Disk`, `IDBKeyRange` and `DOMException`. `later(owner, task, first)` runs
+ * a task when everything the last one set off is done, as a browser's event loop does, and none of an owner (a factory)
+ * that was killed. So the law that breaks most code holds here too: a transaction with nothing left to wait for is over.
  *
  * A disk outlives pages. `disk.factory()` is one page's `indexedDB`; `factory.kill()` ends that page: what it had not
- * committed is gone, and it hears of nothing any more. `disk.faults` says how the next commits or puts fail, by the name
- * of the error; `disk.room` bounds what fits, in characters; `disk.log` has each transaction that ended.
+ * committed is gone, and it hears of nothing any more. `disk.faults` says how the next commits or puts fail, by the
+ * name of the error; `disk.room` bounds what fits, in characters; `disk.log` has each transaction that ended.
  */
 function fakeIndexedDB(later) {
   class DOMException extends Error {
@@ -39,18 +39,21 @@ function fakeIndexedDB(later) {
   const keyOf = (value, path) => (Array.isArray(path) ? path.map((one) => within(value, one)) : within(value, path));
 
   function clone(value) {
-    if (typeof value === "function" || typeof value === "symbol") throw new DOMException("cannot be kept", "DataCloneError");
+    if (["function", "symbol"].includes(typeof value) || value instanceof Promise) {
+      throw new DOMException("cannot be kept", "DataCloneError");
+    }
     if (typeof value !== "object" || value === null) return value;
     if (Array.isArray(value)) return value.map(clone);
     if (value instanceof ArrayBuffer) return value.slice(0);
     if (ArrayBuffer.isView(value)) return value.slice();
     if (value instanceof Date) return new Date(value.getTime());
-    if (value instanceof Promise) throw new DOMException("a promise cannot be kept", "DataCloneError");
     return Object.fromEntries(Object.entries(value).map(([key, one]) => [key, clone(one)]));
   }
-  const sizeOf = (value) => (value instanceof ArrayBuffer || ArrayBuffer.isView(value) ? value.byteLength
-    : typeof value === "object" && value !== null ? Object.entries(value).reduce((sum, [key, one]) => sum + key.length + sizeOf(one), 2)
-      : String(value).length);
+  function sizeOf(value) {
+    if (value instanceof ArrayBuffer || ArrayBuffer.isView(value)) return value.byteLength;
+    if (typeof value !== "object" || value === null) return String(value).length;
+    return Object.entries(value).reduce((sum, [key, one]) => sum + key.length + sizeOf(one), 2);
+  }
 
   class IDBKeyRange {
     constructor(lower, upper, lowerOpen, upperOpen) {
@@ -136,7 +139,7 @@ function fakeIndexedDB(later) {
       return store.rows ?? this.db.data.stores[name].rows;
     }
     ask(source, work) {
-      if (this.state !== "active") throw new DOMException("the transaction is over or asleep", "TransactionInactiveError");
+      if (this.state !== "active") throw new DOMException("over or asleep", "TransactionInactiveError");
       const request = new IDBRequest(source, this);
       this.waiting.push([request, work]);
       return request;
@@ -172,27 +175,27 @@ function fakeIndexedDB(later) {
         if (this.state === "over") return;
         const error = this.whyNot();
         if (error !== null) return this.end(error);
-        for (const [name, store] of Object.entries(this.stores ?? {})) if (store.rows) this.db.data.stores[name].rows = store.rows;
+        for (const [name, store] of this.changed()) this.db.data.stores[name].rows = store.rows;
         this.leave("complete");
         later(this.db.factory, () => this.oncomplete?.({ target: this }));
       });
     }
     whyNot() {
       const { disk } = this.db;
-      if (this.mode === "readonly" || !Object.values(this.stores ?? {}).some((store) => store.rows)) return null;
+      if (this.changed().length === 0) return null;
       const fault = disk.faults.commits.shift();
       if (fault) return new DOMException("said to fail", fault);
       if (disk.size() + this.growth() > disk.room) return new DOMException("no room", "QuotaExceededError");
       return null;
     }
+    changed() { return Object.entries(this.stores ?? {}).filter(([, store]) => store.rows); }
     growth() {
-      const changed = Object.entries(this.stores).filter(([, store]) => store.rows);
       const size = (rows) => rows.reduce((sum, [, value]) => sum + sizeOf(value), 0);
-      const grown = changed.reduce((sum, [name, store]) => sum + size(store.rows) - size(this.db.data.stores[name].rows), 0);
-      return Math.max(grown, 0);
+      const grown = this.changed().map(([name, store]) => size(store.rows) - size(this.db.data.stores[name].rows));
+      return Math.max(grown.reduce((sum, one) => sum + one, 0), 0);
     }
     abort() {
-      if (this.state === "over" || this.state === "committing") throw new DOMException("it is over", "InvalidStateError");
+      if (["over", "committing"].includes(this.state)) throw new DOMException("it is over", "InvalidStateError");
       this.end(null);
     }
     end(error) {
@@ -228,8 +231,9 @@ function fakeIndexedDB(later) {
     ask(work) { return this.transaction.ask(this, work); }
     get(query) { return this.ask(() => { const [found] = this.list(query); return found && clone(found[2]); }); }
     getKey(query) { return this.ask(() => this.list(query)[0]?.[1]); }
-    getAll(query, count = Infinity) { return this.ask(() => this.list(query).slice(0, count).map(([, , value]) => clone(value))); }
-    getAllKeys(query, count = Infinity) { return this.ask(() => this.list(query).slice(0, count).map(([, key]) => key)); }
+    getAll(query, count = Infinity) { return this.first(query, count, ([, , value]) => clone(value)); }
+    getAllKeys(query, count = Infinity) { return this.first(query, count, ([, key]) => key); }
+    first(query, count, part) { return this.ask(() => this.list(query).slice(0, count).map(part)); }
     count(query) { return this.ask(() => this.list(query).length); }
     openCursor(query, direction = "next") {
       let at = null;
@@ -237,7 +241,8 @@ function fakeIndexedDB(later) {
         const rows = this.list(query);
         if (direction === "prev") rows.reverse();
         const sign = direction === "prev" ? -1 : 1;
-        const found = rows.find(([key, primary]) => at === null || sign * (compare(key, at[0]) || compare(primary, at[1])) > 0);
+        const isBeyond = ([key, primary]) => sign * (compare(key, at[0]) || compare(primary, at[1])) > 0;
+        const found = at === null ? rows[0] : rows.find(isBeyond);
         if (!found) return null;
         at = found;
         return {
@@ -282,7 +287,8 @@ function fakeIndexedDB(later) {
         if (isThere && isNew) throw new DOMException("there already", "ConstraintError");
         for (const [name, { keyPath, unique }] of Object.entries(this.form.indexes)) {
           const mine = keyOf(kept, keyPath);
-          if (unique && mine !== undefined && rows.some(([other, one]) => compare(other, key) && rank(keyOf(one, keyPath)) >= 0 && compare(keyOf(one, keyPath), mine) === 0)) {
+          const isMine = (value) => rank(keyOf(value, keyPath)) >= 0 && compare(keyOf(value, keyPath), mine) === 0;
+          if (unique && mine !== undefined && rows.some(([other, one]) => compare(other, key) && isMine(one))) {
             throw new DOMException(`index ${name} has it already`, "ConstraintError");
           }
         }
@@ -327,14 +333,15 @@ function fakeIndexedDB(later) {
 
   class IDBDatabase {
     constructor(factory, name, data) {
-      Object.assign(this, { factory, name, data, disk: factory.disk, isClosed: false, onversionchange: null, onclose: null });
+      Object.assign(this, { factory, name, data, disk: factory.disk, isClosed: false, onversionchange: null });
     }
     get version() { return this.data.version; }
     get objectStoreNames() { return Object.keys(this.data.stores).sort(); }
     transaction(stores, mode = "readonly", { durability = "default" } = {}) {
       if (this.isClosed) throw new DOMException("the connection is closed", "InvalidStateError");
       const names = [stores].flat();
-      for (const name of names) if (!this.data.stores[name]) throw new DOMException(`no store ${name}`, "NotFoundError");
+      const missing = names.find((one) => !this.data.stores[one]);
+      if (missing !== undefined) throw new DOMException(`no store ${missing}`, "NotFoundError");
       return new IDBTransaction(this, names, mode, durability);
     }
     createObjectStore(name, { keyPath = null } = {}) {
@@ -361,14 +368,15 @@ function fakeIndexedDB(later) {
   class Disk {
     constructor(kept = {}) {
       this.restore(kept);
-      Object.assign(this, { transactions: [], connections: [], opening: [], log: [], room: Infinity, faults: { commits: [], puts: [] } });
+      Object.assign(this, { transactions: [], connections: [], opening: [], log: [], room: Infinity });
+      this.faults = { commits: [], puts: [] };
     }
     /** Everything on it, in a plain form that can be written as JSON. */
     snapshot() { return clone(this.databases); }
     restore(kept) { this.databases = clone(kept); }
     size() {
-      const rows = Object.values(this.databases).flatMap((one) => Object.values(one.stores)).flatMap((store) => store.rows);
-      return rows.reduce((sum, [, value]) => sum + sizeOf(value), 0);
+      const stores = Object.values(this.databases).flatMap((one) => Object.values(one.stores));
+      return stores.flatMap((store) => store.rows).reduce((sum, [, value]) => sum + sizeOf(value), 0);
     }
     factory() { return new IDBFactory(this); }
     isBusy(db) { return this.transactions.some((one) => one.db === db); }
@@ -414,16 +422,21 @@ function fakeIndexedDB(later) {
         this.disk.opening = this.disk.opening.filter((one) => one !== again);
         if (!isDone) this.disk.opening.push(again);
       };
-      const again = () => later(this, () => { if (request.readyState === "pending" && this.disk.opening.includes(again)) attempt(); });
+      const again = () => later(this, () => {
+        if (request.readyState === "pending" && this.disk.opening.includes(again)) attempt();
+      });
       later(this, attempt);
       return request;
     }
     /** Whether no other connection is left; each is told once, and who opens is told when one stays. */
     alone(name, request, version, isLate) {
-      const others = () => this.disk.connections.filter((db) => db.name === name && (!db.isClosed || this.disk.isBusy(db)));
+      const isOpen = (db) => db.name === name && (!db.isClosed || this.disk.isBusy(db));
+      const others = () => this.disk.connections.filter(isOpen);
       if (!isLate) {
         for (const db of others()) {
-          later(db.factory, () => { if (!db.isClosed) db.onversionchange?.({ oldVersion: db.version, newVersion: version }); });
+          later(db.factory, () => {
+            if (!db.isClosed) db.onversionchange?.({ oldVersion: db.version, newVersion: version });
+          });
         }
         if (others().length === 0) return true;
         later(this, () => { if (others().length) request.onblocked?.({ target: request }); });

@@ -18,12 +18,13 @@ import { canonical } from "./canonical.js";
 /** @typedef {import("./entry.js").Entry} Entry */
 /** @typedef {{name: string, roles: string[], at_ms: number}} HeardHere */
 /** @typedef {import("./case.js").Ruling & {order: number, words: string}} OfficeRuling */
+/** @typedef {OfficeRuling|NotTaken|null} Answered */
 /**
  * One entry made here. `text` is what is sent, byte for byte. `office`: its first ruling there, once it has one; or why
  * it could not be taken.
  *
  * @typedef {{kept: false, problem: string, words: string}} NotTaken
- * @typedef {{seq: number, id: string, job: string, text: string, heard: HeardHere, office: OfficeRuling|NotTaken|null}} Row
+ * @typedef {{seq: number, id: string, job: string, text: string, heard: HeardHere, office: Answered}} Row
  */
 /** @typedef {(store: string) => IDBObjectStore} At a store within a transaction */
 /** @typedef {(jobs: string[], noted: boolean) => void} Listener which jobs changed, and whether entries were noted */
@@ -60,7 +61,7 @@ const notKept = (error) => {
   return new NotKept(CODES[name] ?? "unknown", error);
 };
 
-/** @type {Record<string, string>} A newer page has renewed the pocket: the one connection closes, the next is too old. */
+/** @type {Record<string, string>} A newer page renewed the pocket: one connection closes, the next is too old. */
 const CODES = { QuotaExceededError: "quota", InvalidStateError: "closed", VersionError: "closed" };
 
 /** @param {IDBRequest} request @returns {Promise<any>} */
@@ -83,7 +84,7 @@ const complete = (transaction) =>
  * @param {IDBFactory} factory
  * @param {BroadcastChannel|null} channel by which pages tell each other what changed
  */
-export async function openPocket(factory, channel = typeof BroadcastChannel === "undefined" ? null : new BroadcastChannel(NAME)) {
+export async function openPocket(factory, channel = channelOf(NAME)) {
   /** @type {IDBDatabase} */
   const db = await new Promise((resolve, reject) => {
     const request = factory.open(NAME, LADDER.length);
@@ -105,12 +106,19 @@ export async function openPocket(factory, channel = typeof BroadcastChannel === 
   return pocketOf(db, channel);
 }
 
+/** @param {string} name */
+const channelOf = (name) => (typeof BroadcastChannel === "undefined" ? null : new BroadcastChannel(name));
+
 /** Whether the office has ruled on an entry. @param {Row} row @returns {row is Row & {office: OfficeRuling}} */
 export const isRuled = (row) => row.office !== null && !("kept" in row.office);
 
 /** @param {IDBDatabase} db @param {BroadcastChannel|null} channel */
 function pocketOf(db, channel) {
-  /** Packets never change under their hash; reading one anew at every tap would take longer than all the rest. @type {Map<string, any>} */
+  /**
+   * Packets never change under their hash; reading one anew at every tap would take longer than all the rest.
+   *
+   * @type {Map<string, any>}
+   */
   const packets = new Map();
   /** @type {Set<Listener>} */
   const listeners = new Set();
@@ -173,13 +181,13 @@ function pocketOf(db, channel) {
     signOut: () => keepMeta("me", null),
     clock: async () => (await meta("clock")) ?? { offset_ms: 0 },
     shop: async () => (await meta("shop")) ?? { name: "", timezone: "UTC" },
-    /** When the office last answered, by this tablet's clock; `null` before it ever has. @returns {Promise<number|null>} */
+    /** When the office last answered, by this tablet's clock; `null` if never. @returns {Promise<number|null>} */
     answeredAt: () => meta("answered"),
 
     people: () => read(["people"], (at) => asked(at("people").getAll())),
     /**
-     * Keep what a person's sign-in on this tablet is checked by: as given, or as made from the one that is kept, so that
-     * two pages cannot count one wrong try between them.
+     * Keep what a person's sign-in on this tablet is checked by: as given, or as made from the one that is kept, so
+     * that two pages cannot count one wrong try between them.
      *
      * @param {{id: string}} person
      * @param {object|null|((check: any) => object|null)} check
@@ -248,8 +256,10 @@ function pocketOf(db, channel) {
     /** For which packets the drawings are here. @returns {Promise<string[]>} */
     pictured: () => read(["packets"], (at) => asked(at("packets").getAllKeys())),
     /** The hash of each person's My work. @returns {Promise<Record<string, string>>} */
-    works: () => read(["work"], async (at) =>
-      Object.fromEntries((await asked(at("work").getAll())).map((/** @type {{person: string, hash: string}} */ one) => [one.person, one.hash]))),
+    works: () => read(["work"], async (at) => {
+      const works = /** @type {{person: string, hash: string}[]} */ (await asked(at("work").getAll()));
+      return Object.fromEntries(works.map(({ person, hash }) => [person, hash]));
+    }),
     /** @param {string} person */
     work: (person) => read(["work"], (at) => asked(at("work").get(person))),
 
@@ -367,7 +377,8 @@ async function letGo(at) {
   /** @type {Map<string, number>} */
   const through = new Map((await asked(at("jobs").getAll())).map((/** @type {any} */ one) => [one.job, one.through]));
   for (const row of await asked(at("entries").getAll())) {
-    if (isRuled(row) && row.office.order <= (through.get(row.job) ?? Infinity)) await asked(at("entries").delete(row.seq));
+    const isHeld = isRuled(row) && row.office.order <= (through.get(row.job) ?? Infinity);
+    if (isHeld) await asked(at("entries").delete(row.seq));
   }
 }
 

@@ -1,6 +1,6 @@
 // @ts-check
 /**
- * Sends what the pocket holds and takes in what the office has: entries in the order of their numbers, then one contact.
+ * Sends what the pocket holds and takes in what the office has: entries in the order of their numbers, then a contact.
  * Nothing leaves the pocket here; it lets go by itself when the office's own sheet holds an entry.
  *
  * Whether there is a network is never asked: the only way to know is to try.
@@ -54,7 +54,8 @@ async function sendEntries(pocket, post, tablet) {
     if (rows.length === 0) return "answered";
     // As they were written down, byte for byte: what is sent again is the same.
     const texts = rows.map((/** @type {{text: string}} */ row) => row.text);
-    const [outcome, told] = await said(post, "/sync/entries", `{"tablet":${JSON.stringify(tablet)},"entries":[${texts.join(",")}]}`);
+    const body = `{"tablet":${JSON.stringify(tablet)},"entries":[${texts.join(",")}]}`;
+    const [outcome, told] = await said(post, "/sync/entries", body);
     if (outcome === "answered") {
       await pocket.heardBack(told.answers);
       if (!told.answers.some((/** @type {{kept: boolean}} */ one) => one.kept)) return "refused";
@@ -66,10 +67,18 @@ async function sendEntries(pocket, post, tablet) {
   }
 }
 
-/** @param {any} pocket @param {Post} post @param {string} tablet @param {() => number} now @param {string} bundle @returns {Promise<Outcome>} */
+/**
+ * @param {any} pocket
+ * @param {Post} post
+ * @param {string} tablet
+ * @param {() => number} now
+ * @param {string} bundle
+ * @returns {Promise<Outcome>}
+ */
 async function meet(pocket, post, tablet, now, bundle) {
   for (;;) {
-    const [outcome, told] = await said(post, "/sync/contact", JSON.stringify(await contact(pocket, tablet, now(), bundle)));
+    const body = JSON.stringify(await contact(pocket, tablet, now(), bundle));
+    const [outcome, told] = await said(post, "/sync/contact", body);
     if (outcome !== "answered") return outcome;
     await pocket.takeIn(told, now());
     if (!told.more) return "answered";
@@ -90,7 +99,14 @@ async function said(post, path, body) {
   return [answer.status === 401 && told?.problem === "tablet_unknown" ? "unknown" : "refused", told];
 }
 
-/** What is said at every contact. @param {any} pocket @param {string} tablet @param {number} nowMs @param {string} bundle */
+/**
+ * What is said at every contact.
+ *
+ * @param {any} pocket
+ * @param {string} tablet
+ * @param {number} nowMs
+ * @param {string} bundle
+ */
 async function contact(pocket, tablet, nowMs, bundle) {
   const [debt, jobs, me, work] = await Promise.all([pocket.debt(), pocket.jobs(), pocket.me(), pocket.works()]);
   return {
@@ -99,11 +115,14 @@ async function contact(pocket, tablet, nowMs, bundle) {
     now_ms: nowMs,
     signed_in: me === null ? "" : me.person,
     ...debt,
-    have: Object.fromEntries(jobs.map((/** @type {any} */ one) => [one.job, [one.through, one.packet, one.about_hash]])),
+    have: Object.fromEntries(jobs.map(having)),
     pictures: await pocket.pictured(),
     work,
   };
 }
+
+/** @param {any} one @returns {[string, (number|string)[]]} */
+const having = (one) => [one.job, [one.through, one.packet, one.about_hash]];
 
 /**
  * Go on exchanging for as long as this page lives; of several pages one at a time does. `poke` asks for one now.
@@ -127,7 +146,10 @@ export function keepSending({ once, told, locks, random }) {
   locks.request("cotterpin-sender", async () => {
     for (let silent = 0; ;) {
       poked = false;
-      const outcome = await once().catch((error) => { console.error(error); return /** @type {Outcome} */ ("refused"); });
+      const outcome = await once().catch((error) => {
+        console.error(error);
+        return /** @type {Outcome} */ ("refused");
+      });
       told(outcome);
       silent = outcome === "answered" ? 0 : silent + 1;
       const longer = Math.min(1_000 * 2 ** (silent - 1), LONGEST_MS);

@@ -9,8 +9,8 @@ import { sheetFrom } from "./sheet.js";
 /** @typedef {import("./case.js").Ruling} Ruling */
 
 /**
- * `rulings`: of what was noted here, the office's where it has ruled, else what the rules say on the sheet as it is now,
- * so that a hold that came meanwhile shows at once. `waiting`: the ids of what is on this tablet only.
+ * `rulings`: of what was noted here, the office's where it has ruled, else what the rules say on the sheet as it is
+ * now, so that a hold that came meanwhile shows at once. `waiting`: the ids of what is on this tablet only.
  *
  * @param {any} kept what `pocket.sheet` gave
  * @param {import("./rules.js").Rules} rules

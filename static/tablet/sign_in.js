@@ -59,11 +59,16 @@ async function atTheOffice({ pocket, post, crypto }, person, pin) {
   const salt = hex(crypto.getRandomValues(new Uint8Array(16)));
   const hash = await slowHash(crypto, pin, salt, ROUNDS);
   // Who is signed in is so without it; it is for a day without the office.
-  await pocket.keepCheck({ id, name, roles }, { salt, rounds: ROUNDS, hash, tries: 0, until_ms: 0 }).catch(console.error);
+  const check = { salt, rounds: ROUNDS, hash, tries: 0, until_ms: 0 };
+  await pocket.keepCheck({ id, name, roles }, check).catch(console.error);
   return DONE;
 }
 
-/** A PIN that opened here and that is wrong at the office opens here no more. @param {any} pocket @param {Crypto} crypto @param {string} person @param {string} pin */
+/**
+ * A PIN that opened here and that is wrong at the office opens here no more.
+ *
+ * @param {any} pocket @param {Crypto} crypto @param {string} person @param {string} pin
+ */
 async function forgetOldPin(pocket, crypto, person, pin) {
   const known = await knownHere(pocket, person);
   if (known?.check && (await isRight(crypto, pin, known.check))) await pocket.keepCheck({ id: person }, null);
@@ -95,8 +100,8 @@ async function alone({ pocket, now, crypto }, person, pin) {
     await pocket.signIn({ person: known.id, name: known.name, roles: known.roles });
     return DONE;
   }
-  const left = Math.max(check.until_ms - now(), 0);
-  return check.until_ms ? refused("pin_locked", { seconds: seconds(left) }) : refused("pin_wrong", { left: FREE_TRIES - check.tries });
+  if (check.until_ms === 0) return refused("pin_wrong", { left: FREE_TRIES - check.tries });
+  return refused("pin_locked", { seconds: seconds(Math.max(check.until_ms - now(), 0)) });
 }
 
 /** @param {Check} check @param {number} nowMs @returns {Check} */
@@ -112,7 +117,11 @@ const isRight = async (crypto, pin, check) => (await slowHash(crypto, pin, check
 /** @param {number} ms */
 const seconds = (ms) => Math.max(1, Math.round(ms / 1_000));
 
-/** PBKDF2 with SHA-256 (RFC 8018). @param {Crypto} crypto @param {string} pin @param {string} salt @param {number} rounds */
+/**
+ * PBKDF2 with SHA-256 (RFC 8018).
+ *
+ * @param {Crypto} crypto @param {string} pin @param {string} salt @param {number} rounds
+ */
 async function slowHash(crypto, pin, salt, rounds) {
   const text = new TextEncoder();
   const key = await crypto.subtle.importKey("raw", text.encode(pin), "PBKDF2", false, ["deriveBits"]);
