@@ -514,6 +514,14 @@ SENTENCES: dict[str, str] = {
     "tablet.unknown": (
         "The office no longer knows this tablet. Everything is kept here. Ask the foreman to enrol it again."
     ),
+    "tablet.full": (
+        "This tablet has no room left for what the office says. What you saved is kept here. Free some room (photos, "
+        "other apps)."
+    ),
+    "tablet.not_taken": (
+        "Not everything saved on this tablet could be taken by the office. Entries kept here: {count}. Tell the "
+        "foreman."
+    ),
     "tablet.page_away": (
         "This page comes from the office, and the office does not answer. Your sheets and My work are on this tablet."
     ),

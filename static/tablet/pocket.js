@@ -5,28 +5,48 @@
  *  1. What is noted is written before it is said to be saved: `note` answers after the transaction is complete.
  *  2. A form's entries are noted together or not at all.
  *  3. Numbers have no gaps and none is used twice, however many pages write.
- *  4. An entry leaves only when the office has ruled on it and the office's own sheet holds it.
- *  5. What the office sends never takes an entry away that is still to be sent.
+ *  4. An entry leaves only when the office has ruled on it and the office's own sheet holds it, or the job has gone.
+ *  5. What the office sends never takes an entry away that is still to be sent; an office set back to an older copy of
+ *     its records is given again what it had ruled on.
  *  6. Who signs out or in takes nothing along: the queue is the tablet's, each entry its person's.
  *  7. A write that fails is told, and leaves everything as it was.
+ *  8. What the office could not take stays here, holds up nothing, and is offered again to a renewed office.
+ *  9. What was written by an older form of the pocket is opened and sent by this one.
  */
 import { canonical } from "./canonical.js";
-import { entryFrom } from "./entry.js";
 
 /** @typedef {import("./entry.js").Entry} Entry */
 /** @typedef {{name: string, roles: string[], at_ms: number}} HeardHere */
-/** @typedef {{order: number, accepted: boolean, reason: string, details: Record<string, string|number>, words: string}} OfficeRuling */
+/** @typedef {import("./case.js").Ruling & {order: number, words: string}} OfficeRuling */
+/** @typedef {OfficeRuling|NotTaken|null} Answered */
 /**
- * One entry made here. `text` is what is sent, byte for byte. `office`: its first ruling there, once it has one.
+ * One entry made here. `text` is what is sent, byte for byte. `office`: its first ruling there, once it has one; or why
+ * it could not be taken.
  *
- * @typedef {{seq: number, id: string, job: string, text: string, heard: HeardHere, office: OfficeRuling|null}} Row
+ * @typedef {{kept: false, problem: string, words: string}} NotTaken
+ * @typedef {{seq: number, id: string, job: string, text: string, heard: HeardHere, office: Answered}} Row
  */
+/** @typedef {(store: string) => IDBObjectStore} At a store within a transaction */
+/** @typedef {(jobs: string[], noted: boolean) => void} Listener which jobs changed, and whether entries were noted */
 
-const VERSION = 1;
 const NAME = "cotterpin";
-const STORES = { meta: "key", people: "id", jobs: "job", packets: "hash", entries: "seq", work: "person" };
+const BLOCKED_MS = 2_000;
+/**
+ * From each form of the pocket to the next. A form that was ever in use has its example in `tests/pocket_forms/`.
+ *
+ * @type {((db: IDBDatabase, transaction: IDBTransaction) => void)[]}
+ */
+const LADDER = [
+  (db, transaction) => {
+    const stores = { meta: "key", people: "id", jobs: "job", packets: "hash", entries: "seq", work: "person" };
+    for (const [store, keyPath] of Object.entries(stores)) db.createObjectStore(store, { keyPath });
+    transaction.objectStore("jobs").createIndex("number", "number", { unique: true });
+    transaction.objectStore("entries").createIndex("id", "id", { unique: true });
+    transaction.objectStore("entries").createIndex("job", "job");
+  },
+];
 
-/** A write that was not kept. `code`: quota, closed, unknown. */
+/** A write that was not kept. `code`: quota, closed, blocked, unknown. */
 export class NotKept extends Error {
   /** @param {string} code @param {unknown} cause */
   constructor(code, cause) {
@@ -38,9 +58,11 @@ export class NotKept extends Error {
 /** @param {unknown} error */
 const notKept = (error) => {
   const name = error instanceof Error || error instanceof DOMException ? error.name : "";
-  const code = name === "QuotaExceededError" ? "quota" : name === "InvalidStateError" ? "closed" : "unknown";
-  return new NotKept(code, error);
+  return new NotKept(CODES[name] ?? "unknown", error);
 };
+
+/** @type {Record<string, string>} A newer page renewed the pocket: one connection closes, the next is too old. */
+const CODES = { QuotaExceededError: "quota", InvalidStateError: "closed", VersionError: "closed" };
 
 /** @param {IDBRequest} request @returns {Promise<any>} */
 const asked = (request) =>
@@ -60,43 +82,69 @@ const complete = (transaction) =>
  * Open the pocket of this tablet, and make it where there is none.
  *
  * @param {IDBFactory} factory
+ * @param {BroadcastChannel|null} channel by which pages tell each other what changed
  */
-export async function openPocket(factory) {
-  const request = factory.open(NAME, VERSION);
-  request.onupgradeneeded = () => {
-    const db = request.result;
-    // One step a version; version 1 makes everything.
-    for (const [store, keyPath] of Object.entries(STORES)) db.createObjectStore(store, { keyPath });
-    const { transaction } = request;
-    if (transaction === null) return;
-    transaction.objectStore("jobs").createIndex("number", "number", { unique: true });
-    transaction.objectStore("entries").createIndex("id", "id", { unique: true });
-    transaction.objectStore("entries").createIndex("job", "job");
-  };
-  const db = await asked(request);
+export async function openPocket(factory, channel = channelOf(NAME)) {
+  /** @type {IDBDatabase} */
+  const db = await new Promise((resolve, reject) => {
+    const request = factory.open(NAME, LADDER.length);
+    let isGivenUp = false;
+    request.onupgradeneeded = ({ oldVersion }) => {
+      const transaction = /** @type {IDBTransaction} */ (request.transaction);
+      for (const step of LADDER.slice(oldVersion)) step(request.result, transaction);
+    };
+    request.onsuccess = () => (isGivenUp ? request.result.close() : resolve(request.result));
+    request.onerror = () => reject(notKept(request.error));
+    // A page that is just writing lets go a moment later; one that does not would have this one wait for ever.
+    request.onblocked = () => setTimeout(() => {
+      isGivenUp = true;
+      reject(new NotKept("blocked", null));
+    }, BLOCKED_MS);
+  });
   // A newer page brings a newer form: this one lets go, and says of a write that it was not kept.
   db.onversionchange = () => db.close();
-  return pocketOf(db);
+  return pocketOf(db, channel);
 }
 
-/** @param {IDBDatabase} db */
-function pocketOf(db) {
-  /** Packets never change under their hash; reading one anew at every tap would take longer than all the rest. @type {Map<string, any>} */
-  const packets = new Map();
-  /** @type {Set<(jobs: string[]) => void>} */
-  const listeners = new Set();
+/** @param {string} name */
+const channelOf = (name) => (typeof BroadcastChannel === "undefined" ? null : new BroadcastChannel(name));
 
-  /** @param {string[]} stores @param {(at: (store: string) => IDBObjectStore) => Promise<any>} work */
+/** Whether the office has ruled on an entry. @param {Row} row @returns {row is Row & {office: OfficeRuling}} */
+export const isRuled = (row) => row.office !== null && !("kept" in row.office);
+
+/** @param {IDBDatabase} db @param {BroadcastChannel|null} channel */
+function pocketOf(db, channel) {
+  /**
+   * Packets never change under their hash; reading one anew at every tap would take longer than all the rest.
+   *
+   * @type {Map<string, any>}
+   */
+  const packets = new Map();
+  /** @type {Set<Listener>} */
+  const listeners = new Set();
+  if (channel) channel.onmessage = ({ data }) => hear(data.jobs, data.noted);
+
+  /** @param {string[]} stores @param {(at: At) => Promise<any>} work */
   async function read(stores, work) {
-    const transaction = db.transaction(stores, "readonly");
-    return work((store) => transaction.objectStore(store));
+    try {
+      const transaction = db.transaction(stores, "readonly");
+      return await work((store) => transaction.objectStore(store));
+    } catch (error) {
+      throw notKept(error);
+    }
   }
 
-  /** All or nothing, and answered when it is on disk. @param {string[]} stores @param {(at: (store: string) => IDBObjectStore) => Promise<any>} work */
-  async function write(stores, work) {
+  /**
+   * All or nothing, and answered when it is on disk. What the office said may be lost with the power: it says it again.
+   *
+   * @param {string[]} stores
+   * @param {(at: At) => Promise<any>} work
+   * @param {IDBTransactionDurability} durability
+   */
+  async function write(stores, work, durability = "strict") {
     let transaction;
     try {
-      transaction = db.transaction(stores, "readwrite", { durability: "strict" });
+      transaction = db.transaction(stores, "readwrite", { durability });
       const over = complete(transaction);
       over.catch(() => {});
       const at = transaction;
@@ -114,8 +162,14 @@ function pocketOf(db) {
   /** @param {string} key @param {unknown} value */
   const keepMeta = (key, value) => write(["meta"], (at) => asked(at("meta").put({ key, value })));
 
-  /** @param {string[]} jobs */
-  const tell = (jobs) => listeners.forEach((one) => one(jobs));
+  /** @type {Listener} */
+  const hear = (jobs, noted) => listeners.forEach((one) => one(jobs, noted));
+  /** @type {Listener} */
+  const tell = (jobs, noted) => {
+    if (jobs.length === 0) return;
+    channel?.postMessage({ jobs, noted });
+    hear(jobs, noted);
+  };
 
   return {
     tablet: () => meta("tablet"),
@@ -127,14 +181,22 @@ function pocketOf(db) {
     signOut: () => keepMeta("me", null),
     clock: async () => (await meta("clock")) ?? { offset_ms: 0 },
     shop: async () => (await meta("shop")) ?? { name: "", timezone: "UTC" },
-    /** When the office last answered, by this tablet's clock; `null` before it ever has. @returns {Promise<number|null>} */
+    /** When the office last answered, by this tablet's clock; `null` if never. @returns {Promise<number|null>} */
     answeredAt: () => meta("answered"),
 
     people: () => read(["people"], (at) => asked(at("people").getAll())),
-    /** What a person's sign-in on this tablet is checked by. @param {{id: string}} person @param {object} check */
+    /**
+     * Keep what a person's sign-in on this tablet is checked by: as given, or as made from the one that is kept, so
+     * that two pages cannot count one wrong try between them.
+     *
+     * @param {{id: string}} person
+     * @param {object|null|((check: any) => object|null)} check
+     */
     keepCheck: (person, check) => write(["people"], async (at) => {
       const known = await asked(at("people").get(person.id));
-      await asked(at("people").put({ ...known, ...person, check }));
+      const kept = typeof check === "function" ? check(known?.check ?? null) : check;
+      await asked(at("people").put({ ...known, ...person, check: kept }));
+      return kept;
     }),
 
     /**
@@ -161,7 +223,7 @@ function pocketOf(db) {
         await asked(at("meta").put({ key: "seq", value: seq }));
         return made;
       });
-      tell([...new Set(entries.map((one) => one.job))]);
+      tell([...new Set(entries.map((one) => one.job))], true);
       return rows;
     },
 
@@ -194,40 +256,48 @@ function pocketOf(db) {
     /** For which packets the drawings are here. @returns {Promise<string[]>} */
     pictured: () => read(["packets"], (at) => asked(at("packets").getAllKeys())),
     /** The hash of each person's My work. @returns {Promise<Record<string, string>>} */
-    works: () => read(["work"], async (at) =>
-      Object.fromEntries((await asked(at("work").getAll())).map((/** @type {{person: string, hash: string}} */ one) => [one.person, one.hash]))),
+    works: () => read(["work"], async (at) => {
+      const works = /** @type {{person: string, hash: string}[]} */ (await asked(at("work").getAll()));
+      return Object.fromEntries(works.map(({ person, hash }) => [person, hash]));
+    }),
     /** @param {string} person */
     work: (person) => read(["work"], (at) => asked(at("work").get(person))),
 
     /** The first entries that the office has not ruled on. @param {number} limit @returns {Promise<Row[]>} */
     waiting: (limit) => read(["entries"], async (at) =>
       (await asked(at("entries").getAll())).filter((/** @type {Row} */ one) => one.office === null).slice(0, limit)),
-    /** What the office is told at every contact. */
+    /** What the office is told at every contact, and how many entries it could not take. */
     debt: () => read(["meta", "entries"], async (at) => {
       const seq = await asked(at("meta").get("seq"));
-      const rows = await asked(at("entries").getAll());
-      const owed = rows.filter((/** @type {Row} */ one) => one.office === null);
+      const rows = /** @type {Row[]} */ (await asked(at("entries").getAll()));
+      const owed = rows.filter((row) => row.office === null);
+      // What it could not take will not come: the office is not to wait for it.
+      const first = rows.find((row) => row.office === null || isRuled(row));
       return {
         said_seq: seq ? seq.value : 0,
-        oldest: rows.length ? rows[0].seq : 0,
+        oldest: first ? first.seq : 0,
         waiting: { count: owed.length, from: owed.length ? owed[0].seq : 0 },
+        not_taken: rows.filter((row) => row.office !== null && !isRuled(row)).length,
       };
     }),
 
-    /** Keep the office's rulings. @param {any[]} answers */
+    /** Keep the office's rulings, and why it could not take what it could not. @param {any[]} answers */
     async heardBack(answers) {
       const jobs = await write(["entries"], async (at) => {
         const found = new Set();
-        for (const one of answers.filter((answer) => answer.kept)) {
+        for (const one of answers) {
+          // Beyond a gap: it is sent again when the gap is filled.
+          if (!one.kept && one.problem === "seq_gap") continue;
           const row = await asked(at("entries").index("id").get(one.id));
           if (!row) continue;
-          const { order, accepted, reason, details, words } = one;
-          await asked(at("entries").put({ ...row, office: { order, accepted, reason, details, words } }));
+          const { order, accepted, reason, details, words, problem } = one;
+          const office = one.kept ? { order, accepted, reason, details, words } : { kept: false, problem, words };
+          await asked(at("entries").put({ ...row, office }));
           found.add(row.job);
         }
         return [...found];
-      });
-      if (jobs.length) tell(jobs);
+      }, "relaxed");
+      tell(jobs, false);
     },
 
     /**
@@ -238,47 +308,94 @@ function pocketOf(db) {
      */
     async takeIn(answer, atMs) {
       await write(["meta", "people", "jobs", "packets", "entries", "work"], async (at) => {
-        const rows = /** @type {Row[]} */ (await asked(at("entries").getAll()));
-        for (const [hash, packet] of Object.entries(answer.packets)) {
-          await asked(at("packets").put({ hash, packet, pictures: answer.pictures[hash] ?? null }));
-        }
-        for (const [job, one] of Object.entries(answer.jobs)) {
-          await asked(at("jobs").put({ ...one, job }));
-          for (const row of rows) {
-            if (row.job === job && row.office !== null && row.office.order <= one.through) await asked(at("entries").delete(row.seq));
-          }
-        }
-        for (const row of rows) {
-          // An office that was set back to an older copy asks again for what it had ruled on.
-          if (row.office !== null && row.seq >= answer.next_seq) await asked(at("entries").put({ ...row, office: null }));
-        }
-        for (const job of answer.gone) {
-          const left = rows.filter((row) => row.job === job);
-          if (left.some((row) => row.office === null)) continue;
-          for (const row of left) await asked(at("entries").delete(row.seq));
-          await asked(at("jobs").delete(job));
-        }
-        for (const person of answer.people) {
-          const known = await asked(at("people").get(person.id));
-          await asked(at("people").put({ ...known, ...person }));
-        }
-        const active = answer.people.map((/** @type {{id: string}} */ one) => one.id);
-        for (const known of await asked(at("people").getAll())) {
-          if (!active.includes(known.id)) await asked(at("people").delete(known.id));
-        }
-        for (const [person, one] of Object.entries(answer.work)) await asked(at("work").put({ ...one, person }));
-        await asked(at("meta").put({ key: "clock", value: { offset_ms: answer.now_ms - atMs } }));
-        await asked(at("meta").put({ key: "shop", value: answer.shop }));
-        await asked(at("meta").put({ key: "answered", value: atMs }));
-      });
-      tell([...Object.keys(answer.jobs), ...answer.gone]);
+        await offerAgain(at, answer);
+        await keepSheets(at, answer);
+        await letGo(at);
+        await keepPeople(at, answer);
+        const seq = await asked(at("meta").get("seq"));
+        const kept = {
+          // A tablet that was set back to an older state goes on behind the numbers the office has.
+          seq: Math.max(seq ? seq.value : 0, answer.next_seq - 1),
+          clock: { offset_ms: answer.now_ms - atMs },
+          shop: answer.shop,
+          bundle: answer.bundle,
+          answered: atMs,
+        };
+        for (const [key, value] of Object.entries(kept)) await asked(at("meta").put({ key, value }));
+      }, "relaxed");
+      tell([...Object.keys(answer.jobs), ...answer.gone], false);
     },
 
-    /** Hear which jobs changed. @param {(jobs: string[]) => void} listener */
+    /** Hear what changed, on this page or another. @param {Listener} listener */
     onChange(listener) {
       listeners.add(listener);
       return () => listeners.delete(listener);
     },
-    close: () => db.close(),
+    close() {
+      channel?.close();
+      db.close();
+    },
   };
+}
+
+// --- What becomes of a contact's answer, inside its one transaction ---
+
+/**
+ * An office that was set back to an older copy asks again for what it had ruled on; a renewed one is offered again what
+ * it could not take.
+ *
+ * @param {At} at @param {any} answer
+ */
+async function offerAgain(at, answer) {
+  const bundle = await asked(at("meta").get("bundle"));
+  const isRenewed = bundle !== undefined && bundle.value !== answer.bundle;
+  for (const row of await asked(at("entries").getAll())) {
+    if (row.office !== null && (isRuled(row) ? row.seq >= answer.next_seq : isRenewed)) {
+      await asked(at("entries").put({ ...row, office: null }));
+    }
+  }
+}
+
+/** @param {At} at @param {any} answer */
+async function keepSheets(at, answer) {
+  for (const [hash, packet] of Object.entries(answer.packets)) {
+    await asked(at("packets").put({ hash, packet, pictures: answer.pictures[hash] ?? null }));
+  }
+  for (const [job, one] of Object.entries(answer.jobs)) await asked(at("jobs").put({ ...one, job }));
+  for (const job of answer.gone) {
+    const rows = await asked(at("entries").index("job").getAll(job));
+    if (rows.every(isRuled)) await asked(at("jobs").delete(job));
+  }
+  const used = new Set((await asked(at("jobs").getAll())).map((/** @type {{packet: string}} */ one) => one.packet));
+  for (const hash of await asked(at("packets").getAllKeys())) {
+    if (!used.has(hash)) await asked(at("packets").delete(hash));
+  }
+}
+
+/** @param {At} at */
+async function letGo(at) {
+  /** @type {Map<string, number>} */
+  const through = new Map((await asked(at("jobs").getAll())).map((/** @type {any} */ one) => [one.job, one.through]));
+  for (const row of await asked(at("entries").getAll())) {
+    const isHeld = isRuled(row) && row.office.order <= (through.get(row.job) ?? Infinity);
+    if (isHeld) await asked(at("entries").delete(row.seq));
+  }
+}
+
+/** Who is no longer of this shop is signed out, and cannot sign in here. @param {At} at @param {any} answer */
+async function keepPeople(at, answer) {
+  const people = new Map(answer.people.map((/** @type {{id: string}} */ one) => [one.id, one]));
+  for (const known of await asked(at("people").getAll())) {
+    if (!people.has(known.id)) await asked(at("people").delete(known.id));
+    else people.set(known.id, { ...known, .../** @type {object} */ (people.get(known.id)) });
+  }
+  for (const person of people.values()) await asked(at("people").put(person));
+  for (const [person, one] of Object.entries(answer.work)) await asked(at("work").put({ ...one, person }));
+  for (const person of await asked(at("work").getAllKeys())) {
+    if (!people.has(person)) await asked(at("work").delete(person));
+  }
+  const me = await asked(at("meta").get("me"));
+  if (!me?.value) return;
+  const { name, roles } = people.get(me.value.person) ?? {};
+  await asked(at("meta").put({ key: "me", value: name === undefined ? null : { ...me.value, name, roles } }));
 }

@@ -1,23 +1,32 @@
 // @ts-check
 /**
- * Sends what the pocket holds and takes in what the office has: entries in the order of their numbers, then one contact.
+ * Sends what the pocket holds and takes in what the office has: entries in the order of their numbers, then a contact.
  * Nothing leaves the pocket here; it lets go by itself when the office's own sheet holds an entry.
  *
  * Whether there is a network is never asked: the only way to know is to try.
  */
 
+import { NotKept } from "./pocket.js";
+
 /** @typedef {{status: number, json: () => Promise<any>}} Answer */
-/** @typedef {"answered"|"silent"|"unknown"|"refused"} Outcome silent: no answer; unknown: the office does not know this tablet */
+/** @typedef {(path: string, body: string) => Promise<Answer>} Post rejects where nothing came back */
+/**
+ * silent: no answer, or not the office's. unknown: the office does not know this tablet. refused: it did not take what
+ * was said. full: this tablet could not keep what the office said.
+ *
+ * @typedef {"answered"|"silent"|"unknown"|"refused"|"full"} Outcome
+ */
 
 const BATCH = 100;
 export const QUIET_MS = 5_000;
 const LONGEST_MS = 30_000;
 
 /**
- * One whole exchange.
+ * One whole exchange. Entries beyond a gap are not taken: then the contact tells the office what still comes, and they
+ * are sent again. A second time, since what the first contact has let this tablet forget may have hidden the gap.
  *
  * @param {any} pocket
- * @param {(path: string, body: string) => Promise<Answer>} post rejects where nothing came back
+ * @param {Post} post
  * @param {() => number} now
  * @param {string} bundle
  * @returns {Promise<Outcome>}
@@ -26,37 +35,78 @@ export async function exchange(pocket, post, now, bundle) {
   const tablet = await pocket.tablet();
   if (tablet === null) return "unknown";
   try {
-    const sent = await sendEntries(pocket, post, tablet.id);
-    if (sent !== "answered") return sent;
-    for (;;) {
-      const answer = await post("/sync/contact", JSON.stringify(await contact(pocket, tablet.id, now(), bundle)));
-      if (answer.status !== 200) return answer.status === 401 ? "unknown" : "refused";
-      const told = await answer.json();
-      await pocket.takeIn(told, now());
-      if (!told.more) return "answered";
+    for (let tries = 1; ; tries += 1) {
+      const sent = await sendEntries(pocket, post, tablet.id);
+      if (sent === "silent" || sent === "unknown") return sent;
+      const met = await meet(pocket, post, tablet.id, now, bundle);
+      if (met !== "answered" || sent === "answered" || tries === 3) return met === "answered" ? sent : met;
     }
   } catch (error) {
-    if (error instanceof TypeError || (error instanceof Error && ["AbortError", "TimeoutError"].includes(error.name))) return "silent";
+    if (error instanceof NotKept && error.code === "quota") return "full";
     throw error;
   }
 }
 
-/** @param {any} pocket @param {(path: string, body: string) => Promise<Answer>} post @param {string} tablet @returns {Promise<Outcome>} */
+/** @param {any} pocket @param {Post} post @param {string} tablet @returns {Promise<Outcome>} */
 async function sendEntries(pocket, post, tablet) {
-  for (;;) {
-    const rows = await pocket.waiting(BATCH);
+  for (let most = BATCH; ;) {
+    const rows = await pocket.waiting(most);
     if (rows.length === 0) return "answered";
     // As they were written down, byte for byte: what is sent again is the same.
     const texts = rows.map((/** @type {{text: string}} */ row) => row.text);
-    const answer = await post("/sync/entries", `{"tablet":${JSON.stringify(tablet)},"entries":[${texts.join(",")}]}`);
-    if (answer.status !== 200) return answer.status === 401 ? "unknown" : "refused";
-    const { answers } = await answer.json();
-    await pocket.heardBack(answers);
-    if (!answers.some((/** @type {{kept: boolean}} */ one) => one.kept)) return "refused";
+    const body = `{"tablet":${JSON.stringify(tablet)},"entries":[${texts.join(",")}]}`;
+    const [outcome, told] = await said(post, "/sync/entries", body);
+    if (outcome === "answered") {
+      await pocket.heardBack(told.answers);
+      if (!told.answers.some((/** @type {{kept: boolean}} */ one) => one.kept)) return "refused";
+    } else if (outcome === "refused" && String(told?.problem).startsWith("batch_")) {
+      // One of them is too much, or is no entry. When it is alone it is known, and holds up the others no longer.
+      if (rows.length === 1) await pocket.heardBack([{ ...told, id: rows[0].id, kept: false }]);
+      most = rows.length === 1 ? BATCH : Math.ceil(rows.length / 2);
+    } else return outcome;
   }
 }
 
-/** What is said at every contact. @param {any} pocket @param {string} tablet @param {number} nowMs @param {string} bundle */
+/**
+ * @param {any} pocket
+ * @param {Post} post
+ * @param {string} tablet
+ * @param {() => number} now
+ * @param {string} bundle
+ * @returns {Promise<Outcome>}
+ */
+async function meet(pocket, post, tablet, now, bundle) {
+  for (;;) {
+    const body = JSON.stringify(await contact(pocket, tablet, now(), bundle));
+    const [outcome, told] = await said(post, "/sync/contact", body);
+    if (outcome !== "answered") return outcome;
+    await pocket.takeIn(told, now());
+    if (!told.more) return "answered";
+  }
+}
+
+/** @param {Post} post @param {string} path @param {string} body @returns {Promise<[Outcome, any]>} */
+async function said(post, path, body) {
+  let answer;
+  try {
+    answer = await post(path, body);
+  } catch {
+    return ["silent", null];
+  }
+  const told = await answer.json().catch(() => null);
+  // Whatever else may stand between answers in its own way, some with 200 and some with 401.
+  if (answer.status === 200) return told === null ? ["silent", null] : ["answered", told];
+  return [answer.status === 401 && told?.problem === "tablet_unknown" ? "unknown" : "refused", told];
+}
+
+/**
+ * What is said at every contact.
+ *
+ * @param {any} pocket
+ * @param {string} tablet
+ * @param {number} nowMs
+ * @param {string} bundle
+ */
 async function contact(pocket, tablet, nowMs, bundle) {
   const [debt, jobs, me, work] = await Promise.all([pocket.debt(), pocket.jobs(), pocket.me(), pocket.works()]);
   return {
@@ -65,11 +115,14 @@ async function contact(pocket, tablet, nowMs, bundle) {
     now_ms: nowMs,
     signed_in: me === null ? "" : me.person,
     ...debt,
-    have: Object.fromEntries(jobs.map((/** @type {any} */ one) => [one.job, [one.through, one.packet, one.about_hash]])),
+    have: Object.fromEntries(jobs.map(having)),
     pictures: await pocket.pictured(),
     work,
   };
 }
+
+/** @param {any} one @returns {[string, (number|string)[]]} */
+const having = (one) => [one.job, [one.through, one.packet, one.about_hash]];
 
 /**
  * Go on exchanging for as long as this page lives; of several pages one at a time does. `poke` asks for one now.
@@ -93,7 +146,10 @@ export function keepSending({ once, told, locks, random }) {
   locks.request("cotterpin-sender", async () => {
     for (let silent = 0; ;) {
       poked = false;
-      const outcome = await once().catch((error) => { console.error(error); return /** @type {Outcome} */ ("refused"); });
+      const outcome = await once().catch((error) => {
+        console.error(error);
+        return /** @type {Outcome} */ ("refused");
+      });
       told(outcome);
       silent = outcome === "answered" ? 0 : silent + 1;
       const longer = Math.min(1_000 * 2 ** (silent - 1), LONGEST_MS);

@@ -29,8 +29,8 @@ export function tabletPage(hash) {
     return answer ?? fetch(url, method === "GET" ? {} : { method, body: fields });
   });
   opening.then((tablet) => {
-    const poke = send(tablet);
-    follow(tablet, poke);
+    send(tablet);
+    follow(tablet);
   });
   newBundle();
 }
@@ -50,27 +50,30 @@ function send(tablet) {
     locks: navigator.locks,
     random: Math.random,
   });
+  // Of several pages one sends, and that need not be the one that noted.
+  tablet.pocket.onChange((/** @type {string[]} */ _jobs, /** @type {boolean} */ noted) => { if (noted) poke(); });
   addEventListener("online", poke);
   document.addEventListener("visibilitychange", () => { if (!document.hidden) poke(); });
-  return poke;
 }
 
 /** What the office's silence means, in a line on top; nothing while it answers. @param {Tablet} tablet @param {string} outcome */
 async function say(tablet, outcome) {
   const line = document.getElementById("tablet-line");
   if (!line) return;
-  const [at, shop] = await Promise.all([tablet.pocket.answeredAt(), tablet.pocket.shop()]);
+  const { pocket, texts } = tablet;
+  const [at, shop, debt] = await Promise.all([pocket.answeredAt(), pocket.shop(), pocket.debt()]);
   const now = tablet.now();
   let words = "";
-  if (outcome === "unknown") words = tablet.texts.sentence("tablet.unknown", {});
-  else if (at === null) words = outcome === "answered" ? "" : tablet.texts.sentence("tablet.away_never", {});
-  else if (now - at > AWAY_MS) words = tablet.texts.sentence("tablet.away", { at: timeWords(at, now, shop.timezone) });
+  if (outcome === "unknown" || outcome === "full") words = texts.sentence(`tablet.${outcome}`, {});
+  else if (at === null) words = outcome === "answered" ? "" : texts.sentence("tablet.away_never", {});
+  else if (now - at > AWAY_MS) words = texts.sentence("tablet.away", { at: timeWords(at, now, shop.timezone) });
+  else if (debt.not_taken) words = texts.sentence("tablet.not_taken", { count: debt.not_taken });
   if (line.textContent !== words) line.textContent = words;
   line.hidden = !words;
 }
 
-/** Show what changed in the pocket. @param {Tablet} tablet @param {() => void} poke */
-function follow(tablet, poke) {
+/** Show what changed in the pocket. @param {Tablet} tablet */
+function follow(tablet) {
   const found = /^\/jobs\/([^/]+)\/sheet$/.exec(location.pathname);
   const number = found ? decodeURIComponent(found[1]) : "";
   let shown = "";
@@ -84,7 +87,6 @@ function follow(tablet, poke) {
     const base = `${kept.base.through}`;
     if (shown && shown !== base) document.querySelector("[data-behaviour~=sheet-live]")?.dispatchEvent(new CustomEvent("sheet-changed"));
     shown = base;
-    if (waiting.size) poke();
   });
 }
 

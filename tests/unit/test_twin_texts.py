@@ -109,7 +109,8 @@ def test_the_tablet_carries_every_sentence_its_sheet_can_say(said: Any):
     codes = said()
 
     assert {"kind_unknown", "amount_beyond", "gate_again.begun", "gate_again.", "wrench_unfit."} <= codes
-    assert {one for one in codes if one.partition(".")[0] not in TABLET_CODES} == set()
+    # The sender looks for two in the office's answers, and says neither.
+    assert {one for one in codes if one.partition(".")[0] not in TABLET_CODES} <= {"seq_gap", "tablet_unknown"}
 
 
 def test_the_tablet_carries_every_word_its_sheet_can_say():
