@@ -14,9 +14,12 @@ from playwright.sync_api import Browser
 from app import commands
 from app.domain.packet import Axle
 from app.settings import Settings
-from demo.hands import Hand
+from demo.front_office import PINS, FrontOffice
+from demo.hands import Hand, said_against
+from demo.letters import wait_for_letters
 from demo.seed import Jobs, line, shop_things
-from demo.walk import STRUTS_FOUND
+from demo.story import Story
+from demo.walk import STRUTS_FOUND, STRUTS_NOTE
 from tests.browser.office_process import OfficeProcess, once_and_in_order
 from tests.browser.tablet_bench import Chromium, Seat, Tablet, WebKit, a_screen, kinds
 
@@ -111,3 +114,119 @@ def test_a_sheet_is_opened_worked_closed_and_opened_again_without_the_office(
     rows = office.kept(strut)
     assert once_and_in_order(rows), waiting
     assert all(row.accepted and row.person == "bram" for row in rows)
+
+
+def a_note(tablet: Tablet, strut: str, words: str) -> None:
+    """Write a note on the whole sheet, by the form on the screen."""
+    seat = Seat(tablet, tablet.person)
+    page = seat.open(f"/jobs/{strut}/sheet")
+    form = next(one for one in page.root.forms() if one.values.get("sheet_form") == "sheet-note")
+    assert said_against(seat.send(page, form, {"text": words})) == ""
+
+
+def test_an_office_that_dies_between_keeping_and_answering_has_each_entry_once(
+    tablet: Tablet, office: OfficeProcess, strut: str
+) -> None:
+    tablet.sign_in(BRAM)
+    office.kill()
+    tablet.sheet(strut)
+    a_note(tablet, strut, "Written while the office was away")
+    a_note(tablet, strut, "And one more")
+
+    office.start_to_die()
+    office.has_died()
+    assert len(office.kept(strut)) == 2
+    assert "on this tablet" in tablet.saved
+
+    office.start()
+    tablet.all_sent()
+    assert [row.kind for row in office.kept(strut)] == ["note_added", "note_added"]
+    assert once_and_in_order(office.kept(strut))
+
+
+def test_two_people_at_one_tablet_without_the_office_each_keep_their_own(
+    tablet: Tablet, office: OfficeProcess, strut: str
+) -> None:
+    """Both have signed in there before; a wrong PIN and a person who never has do not get in."""
+    for name in (INES, BRAM):
+        tablet.sign_in(name)
+        tablet.sign_out()
+    office.kill()
+    assert tablet.sign_in("Joss Achterberg").address == "/sign-in"
+    assert tablet.sign_in(BRAM, "0000").address == "/sign-in"
+    assert tablet.person == ""
+
+    tablet.sign_in(BRAM)
+    a_note(tablet, strut, "From Bram")
+    tablet.sign_out()
+    tablet.sign_in(INES)
+    a_note(tablet, strut, "From Ines")
+    assert "2" in tablet.saved
+
+    office.start()
+    tablet.all_sent()
+    assert [(row.seq, row.person) for row in office.kept(strut)] == [(1, "bram"), (2, "ines")]
+
+
+def test_a_full_tablet_says_not_saved_and_keeps_what_was_typed(
+    tablet: Tablet, office: OfficeProcess, strut: str
+) -> None:
+    tablet.sign_in(BRAM)
+    tablet.sheet(strut)
+    tablet.browser.run(
+        """async () => {
+          const add = IDBObjectStore.prototype.add;
+          window.free = () => { IDBObjectStore.prototype.add = add; };
+          IDBObjectStore.prototype.add = () => { throw new DOMException("full", "QuotaExceededError"); };
+        }"""
+    )
+    seat = Seat(tablet, BRAM)
+    page = seat.open(f"/jobs/{strut}/sheet")
+    form = next(one for one in page.root.forms() if one.values.get("sheet_form") == "sheet-note")
+    after = seat.send(page, form, {"text": "Rust at the spring seat"})
+
+    assert "not saved" in said_against(after).casefold()
+    form = next(one for one in after.root.forms() if one.values.get("sheet_form") == "sheet-note")
+    assert form.values["text"] == "Rust at the spring seat"
+    assert office.kept(strut) == []
+
+    tablet.browser.run("async () => window.free()")
+    assert said_against(seat.send(after, form, {})) == ""
+    tablet.all_sent()
+    assert once_and_in_order(office.kept(strut))
+    assert len(office.kept(strut)) == 1
+
+
+def test_a_whole_strut_without_the_office_and_the_letter_goes_out_after(
+    tablet: Tablet, office: OfficeProcess, strut: str
+) -> None:
+    for name in (INES, BRAM):
+        tablet.sign_in(name)
+        tablet.sign_out()
+    tablet.sign_in(BRAM)
+    office.kill()
+
+    bram = hand(tablet, BRAM, strut)
+    bram.second = hand(tablet, INES, strut)
+    bram.extensions = {"l1.lower_bolts_in": "150 mm"}
+    bram.work()
+    assert "on this tablet" in tablet.saved
+    assert office.kept(strut) == []
+
+    office.start()
+    tablet.sheet(strut)
+    tablet.all_sent()
+    rows = office.kept(strut)
+    assert once_and_in_order(rows)
+    assert {row.person for row in rows} == {"bram", "ines"}
+    assert [row for row in rows if not row.accepted] == []
+
+    story = Story()
+    front = FrontOffice(story, office.address)
+    front.foreman.sign_in(PINS["Ottilie Brand"])
+    front.release(strut, STRUTS_NOTE)
+    letters = wait_for_letters(office.house.post, 1)
+    assert story.wrong == []
+    assert len(letters) == 1
+    assert letters[0].says(BRAM)
+    assert letters[0].says(INES)
