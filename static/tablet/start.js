@@ -101,5 +101,6 @@ async function newBundle() {
     const coming = registration.installing;
     coming?.addEventListener("statechange", () => { if (coming.state === "installed") coming.postMessage("take-over"); });
   });
-  registration.update();
+  // An office that does not answer has no newer one to give.
+  registration.update().catch(() => {});
 }
