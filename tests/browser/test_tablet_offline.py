@@ -12,11 +12,14 @@ import pytest
 from playwright.sync_api import Browser
 
 from app import commands
+from app.domain.entry import HoldPlaced
 from app.domain.packet import Axle
-from app.settings import Settings
+from app.settings import ROOT, Settings
+from app.use_cases.see_sheet import job_by_number
 from demo.front_office import PINS, FrontOffice
 from demo.hands import Hand, said_against
 from demo.letters import wait_for_letters
+from demo.player import Player
 from demo.seed import Jobs, line, shop_things
 from demo.story import Story
 from demo.walk import STRUTS_FOUND, STRUTS_NOTE
@@ -195,6 +198,66 @@ def test_a_full_tablet_says_not_saved_and_keeps_what_was_typed(
     tablet.all_sent()
     assert once_and_in_order(office.kept(strut))
     assert len(office.kept(strut)) == 1
+
+
+def test_a_foremans_hold_shows_on_a_sheet_that_is_open(tablet: Tablet, office: OfficeProcess, strut: str) -> None:
+    tablet.sign_in(BRAM)
+    tablet.sheet(strut)
+    with office.by_hand() as parts:
+        with parts.store.reading() as unit:
+            job = job_by_number(unit, strut).id
+        Player(parts, job, "foreman", "").say(HoldPlaced("Jack pad rusted through"))
+
+    tablet.browser.wait_for("document.getElementById('sheet').innerText.includes('Jack pad rusted through')")
+
+
+def test_two_pages_of_one_tablet_share_its_numbers(tablet: Tablet, office: OfficeProcess, strut: str) -> None:
+    tablet.sign_in(BRAM)
+    tablet.sheet(strut)
+    office.kill()
+    a_note(tablet, strut, "First")
+
+    def beside() -> None:
+        tablet.shown = None
+        a_note(tablet, strut, "From the page beside it")
+        tablet.shown = None
+
+    tablet.browser.in_another_tab(f"/jobs/{strut}/sheet", beside)
+    a_note(tablet, strut, "Third")
+
+    office.start()
+    tablet.all_sent()
+    assert len(office.kept(strut)) == 3
+    assert once_and_in_order(office.kept(strut))
+
+
+def test_a_new_bundle_leaves_an_open_sheet_alone_and_takes_over_on_my_work(
+    tablet: Tablet, office: OfficeProcess, strut: str, tmp_path: Path
+) -> None:
+    tablet.sign_in(BRAM)
+    tablet.sheet(strut)
+    asked = "document.querySelector('link[rel=stylesheet]').getAttribute('href')"
+    before = tablet.browser.value(asked)
+    office.stop()
+    newer = tmp_path / "newer"
+    for name in ("app", "demo", "migrations", "shared", "static", "templates"):
+        shutil.copytree(ROOT / name, newer / name, ignore=shutil.ignore_patterns("__pycache__", "out", "data"))
+    shutil.copy(ROOT / "pyproject.toml", newer)
+    with (newer / "static" / "css" / "main.css").open("a", encoding="utf-8") as file:
+        file.write("\n.newer { color: inherit; }\n")
+    office.root = newer
+    a_note(tablet, strut, "Written before the new bundle came")
+    office.start()
+    tablet.all_sent()
+
+    tablet.browser.run("async () => { await (await navigator.serviceWorker.getRegistration()).update(); }")
+    tablet.sheet(strut)
+    assert tablet.browser.value(asked) == before
+    tablet.browser.goto("/work")
+    tablet.browser.wait_for(f"{asked} !== '{before}'", what="the new bundle on My work")
+    tablet.sheet(strut)
+    assert tablet.browser.value(asked) != before
+    assert once_and_in_order(office.kept(strut))
 
 
 def test_a_whole_strut_without_the_office_and_the_letter_goes_out_after(
