@@ -7,6 +7,7 @@ Run as a module it is the office that dies at the worst moment: it has kept what
 from __future__ import annotations
 
 import os
+import secrets
 import signal
 import sqlite3
 import subprocess
@@ -127,7 +128,7 @@ class OfficeProcess:
 
     def a_code(self) -> str:
         with self.by_hand() as office:
-            return make_code(office, FOREMAN).code
+            return make_code(office, FOREMAN, secrets.choice).code
 
     def kept(self, job: str = "") -> list[Kept]:
         """What tablets sent, in the order the office gave it; with a job's number, of that job alone."""
