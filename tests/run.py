@@ -28,6 +28,7 @@ def main() -> int:
     python = str(ready("requirements-test.txt"))
     browser = find_browser()
     find_store_tool()
+    find_webkit()
     checks: list[tuple[str, Sequence[str]]] = [
         ("format", (python, "-m", "ruff", "format", "--check", ".")),
         ("lint", (python, "-m", "ruff", "check", ".")),
@@ -102,6 +103,36 @@ def find_store_tool() -> None:
             "The browser tests install an authority with NSS's `certutil` and found none. Install NSS's tools "
             "(libnss3-tools, nss-tools) so that the command is found, then run this again."
         )
+
+
+WEBKIT = ("webkit2gtk-driver", "gir1.2-webkit2-4.1", "python3-gi", "xvfb")
+
+
+def find_webkit() -> None:
+    """WebKitGTK, its driver, its bindings for the system's Python, and a screen that nobody sees. On Linux alone."""
+    if not sys.platform.startswith("linux"):
+        print("The tablet is not tried in WebKitGTK: it is there on Linux alone.", flush=True)
+        return
+    if _webkit_missing() and shutil.which("apt-get"):
+        print("Installing WebKitGTK for the browser tests …", flush=True)
+        for package in WEBKIT:
+            _install(package)
+    if missing := _webkit_missing():
+        raise CannotSetUp(
+            f"The browser tests drive WebKitGTK too; missing: {', '.join(missing)}. Install them (on Debian: "
+            f"{' '.join(WEBKIT)}), then run this again."
+        )
+
+
+def _webkit_missing() -> list[str]:
+    tools = ("WebKitWebDriver",) if os.environ.get("DISPLAY") else ("WebKitWebDriver", "Xvfb")
+    missing = [name for name in tools if shutil.which(name) is None]
+    words = "import gi; gi.require_version('WebKit2', '4.1'); from gi.repository import WebKit2"
+    try:
+        bound = subprocess.run(("/usr/bin/python3", "-c", words), check=False, capture_output=True).returncode == 0
+    except OSError:
+        bound = False
+    return missing if bound else [*missing, "WebKit2 4.1 for /usr/bin/python3"]
 
 
 def _install(package: str) -> None:

@@ -77,6 +77,8 @@ function follow(tablet) {
   const found = /^\/jobs\/([^/]+)\/sheet$/.exec(location.pathname);
   const number = found ? decodeURIComponent(found[1]) : "";
   let shown = "";
+  // What the page was made of: the first thing that comes afterwards is news too.
+  if (number) tablet.pocket.sheet(number).then((/** @type {any} */ kept) => { shown ||= kept === null ? "" : `${kept.base.through}`; });
   tablet.pocket.onChange(async (/** @type {string[]} */ jobs) => {
     const kept = number ? await tablet.pocket.sheet(number) : null;
     if (kept === null) return document.querySelector(".work")?.dispatchEvent(new CustomEvent("look-again"));
@@ -103,5 +105,6 @@ async function newBundle() {
     const coming = registration.installing;
     coming?.addEventListener("statechange", () => { if (coming.state === "installed") coming.postMessage("take-over"); });
   });
-  registration.update();
+  // An office that does not answer has no newer one to give.
+  registration.update().catch(() => {});
 }
