@@ -14,22 +14,24 @@ export const QUIET_MS = 5_000;
 const LONGEST_MS = 30_000;
 
 /**
- * One whole exchange.
+ * One whole exchange: entries, a few pieces of photos, then the contact.
  *
  * @param {any} pocket
  * @param {(path: string, body: string) => Promise<Answer>} post rejects where nothing came back
  * @param {() => number} now
  * @param {string} bundle
+ * @param {{send: (tablet: {id: string, secret: string}) => Promise<string>, owed: () => Promise<number>}} photos
  * @returns {Promise<Outcome>}
  */
-export async function exchange(pocket, post, now, bundle) {
+export async function exchange(pocket, post, now, bundle, photos) {
   const tablet = await pocket.tablet();
   if (tablet === null) return "unknown";
   try {
     const sent = await sendEntries(pocket, post, tablet.id);
     if (sent !== "answered") return sent;
+    if ((await photos.send(tablet)) === "unknown") return "unknown";
     for (;;) {
-      const answer = await post("/sync/contact", JSON.stringify(await contact(pocket, tablet.id, now(), bundle)));
+      const answer = await post("/sync/contact", JSON.stringify(await contact(pocket, tablet.id, now(), bundle, await photos.owed())));
       if (answer.status !== 200) return answer.status === 401 ? "unknown" : "refused";
       const told = await answer.json();
       await pocket.takeIn(told, now());
@@ -56,8 +58,8 @@ async function sendEntries(pocket, post, tablet) {
   }
 }
 
-/** What is said at every contact. @param {any} pocket @param {string} tablet @param {number} nowMs @param {string} bundle */
-async function contact(pocket, tablet, nowMs, bundle) {
+/** What is said at every contact. @param {any} pocket @param {string} tablet @param {number} nowMs @param {string} bundle @param {number} photos */
+async function contact(pocket, tablet, nowMs, bundle, photos) {
   const [debt, jobs, me, work] = await Promise.all([pocket.debt(), pocket.jobs(), pocket.me(), pocket.works()]);
   return {
     tablet,
@@ -65,6 +67,7 @@ async function contact(pocket, tablet, nowMs, bundle) {
     now_ms: nowMs,
     signed_in: me === null ? "" : me.person,
     ...debt,
+    photos_waiting: photos,
     have: Object.fromEntries(jobs.map((/** @type {any} */ one) => [one.job, [one.through, one.packet, one.about_hash]])),
     pictures: await pocket.pictured(),
     work,
