@@ -710,6 +710,7 @@ SENTENCES: dict[str, str] = {
     "Everything else can be recorded.",
     "photo_not_here": "This photo is not here yet. The tablet it was taken with still has to send it.",
     "photo_unknown": "No entry names this photo. Its entry has to be sent first.",
+    "photo_not_kept": "Photo not kept: this tablet has no room for it. Everything else can still be recorded.",
     "photo_gap": "A piece is missing: the next begins at byte {next}.",
     "photo_piece_too_large": "A piece of a photo has at most {limit} kB.",
     "photo_piece_wrong": "This piece does not say where in the photo it belongs.",
@@ -1090,7 +1091,7 @@ TABLET_CODES = frozenset((
     "amount_unclear", "amount_other_kind", "amount_beyond", "extension_length", "extension_angle",
     # What a sheet shows and speaks
     "gate_again", "gate_cleared", "wrench_unfit", "handed_over_line", "spoken_recorded", "spoken_next",
-    "spoken_all_done",
+    "spoken_all_done", "photo_by", "photo_by_unnamed", "photos_full", "photo_missing", "photo_kind", "photo_not_kept",
     # What was not taken, or not kept
     "unsaved", "saved", "not_kept", "tablet",
 ))  # fmt: skip

@@ -21,4 +21,4 @@ export function adapter(root, answer) {
   });
 }
 
-const HERE = /^\/(work|jobs\/[^/]+\/(sheet|entries))$/;
+const HERE = /^\/(work|jobs\/[^/]+\/(sheet|entries|photos))$/;

@@ -13,6 +13,8 @@ import { Rules } from "./rules.js";
 import { postFrom } from "./sender.js";
 import { signInHere } from "./sign_in.js";
 import { textsOf } from "./texts.js";
+import { openPhotos, takePhoto } from "./photos.js";
+import { PHOTOS_A_JOB, photosOf } from "./view_photo.js";
 import { timeWords } from "./dates.js";
 import { strip } from "./canonical.js";
 import { useText } from "./templates.js";
@@ -29,9 +31,10 @@ import { viewOf } from "./view.js";
  * @property {any} units
  * @property {() => number} now
  * @property {() => string} newId
+ * @property {import("./photos.js").Photos|null} photos `null` where this browser has no place for them
  */
 
-const ADDRESS = /^\/jobs\/([^/]+)\/(sheet|entries)$/;
+const ADDRESS = /^\/jobs\/([^/]+)\/(sheet|entries|photos)$/;
 const LOOKED_AT = 200;
 
 /**
@@ -42,11 +45,12 @@ const LOOKED_AT = 200;
  */
 export async function openTablet(hash) {
   const address = `/bundle/${hash}/tables.json`;
-  const [pocket, tables] = await Promise.all([
+  const [pocket, photos, tables] = await Promise.all([
     openPocket(indexedDB),
+    openPhotos(indexedDB).catch((error) => (console.error(error), null)),
     (async () => ((await caches.match(address)) ?? (await fetch(address))).json())(),
   ]);
-  return tabletOf(hash, tables, pocket, Date.now, () => crypto.getRandomValues(new Uint8Array(10)));
+  return { ...tabletOf(hash, tables, pocket, Date.now, () => crypto.getRandomValues(new Uint8Array(10))), photos };
 }
 
 /**
@@ -62,6 +66,7 @@ export function tabletOf(hash, tables, pocket, now, random) {
   return {
     hash,
     pocket,
+    photos: null,
     rules: new Rules(tables.entries),
     texts: textsOf(tables.texts),
     units: new Units(tables.units),
@@ -178,7 +183,7 @@ async function sheet(tablet, me, number, method, sent, whole) {
   if (kept === null) return null;
   if (method !== "POST") return sheetShown(tablet, me, kept, lookOf(sent), NOTHING_TOLD, whole, 200);
   const fields = fieldsOf(sent);
-  const outcome = await record(tablet, me, kept, fields);
+  const outcome = await record(tablet, me, kept, fields, sent.get("file"));
   const again = outcome.rows.length ? await tablet.pocket.sheet(number) : kept;
   const now = sheetNow(again, tablet.rules);
   const rulings = outcome.rows.map((/** @type {{id: string}} */ row) => now.rulings[row.id]);
@@ -197,21 +202,34 @@ const NOTHING_TOLD = { form: "", typed: {}, troubles: {}, lines: [], recorded: f
  * @param {Me} me
  * @param {any} kept
  * @param {Record<string, string>} fields
+ * @param {unknown} file what was chosen, of a form that takes a photo
  */
-async function record(tablet, me, kept, fields) {
+async function record(tablet, me, kept, fields, file) {
   const { sheet } = sheetNow(kept, tablet.rules);
+  /** @param {string} code @param {string} field @param {Record<string, number>} details */
+  const told = (code, field = "", details = {}) => ({ problems: [{ code, field, details }], rows: [] });
+  const isPhoto = fields.kind === "photo_added" && file instanceof Blob && file.size > 0;
+  const photo = isPhoto ? await takePhoto(file) : null;
+  if (isPhoto && photo === null) return told("photo_kind", "file");
+  fields.sha256 = photo === null ? "" : photo.sha256;
+  if (photo !== null && photosOf(sheet).size >= PHOTOS_A_JOB) return told("photos_full", "file", { limit: PHOTOS_A_JOB });
   const offset = (await tablet.pocket.clock()).offset_ms;
-  if (!kept.open && sheet.handed_back === null) return { problems: [{ code: "job_closed", field: "", details: {} }], rows: [] };
+  if (!kept.open && sheet.handed_back === null) return told("job_closed");
   const people = Object.fromEntries(kept.about.people);
   const made = entriesFrom({ fields, sheet, person: me.person, now_ms: tablet.now(), people, units: tablet.units, newId: tablet.newId });
   if (made.problems.length) return { problems: made.problems, rows: [] };
   const entries = made.entries.map((/** @type {any} */ one) => ({ ...one, clock_offset_ms: offset, bundle: tablet.hash }));
+  if (photo !== null) {
+    const isKept = await tablet.photos?.keep(photo.sha256, photo.bytes, tablet.now()).then(() => true, (error) => console.error(error));
+    if (!isKept) return told("photo_not_kept", "file");
+  }
   try {
     const heard = { name: me.name, roles: me.roles, at_ms: tablet.now() + offset };
     return { problems: [], rows: await tablet.pocket.note(entries, heard) };
   } catch (error) {
     if (!(error instanceof NotKept)) throw error;
-    return { problems: [{ code: `not_kept.${error.code}`, field: "", details: {} }], rows: [] };
+    if (photo !== null) await tablet.photos?.forget(photo.sha256).catch(console.error);
+    return told(`not_kept.${error.code}`);
   }
 }
 
@@ -246,7 +264,7 @@ function lookOf(asked) {
  */
 async function sheetShown(tablet, me, kept, look, told, whole, status) {
   const { sheet, waiting } = sheetNow(kept, tablet.rules);
-  const [clock, shop] = await Promise.all([tablet.pocket.clock(), tablet.pocket.shop()]);
+  const [clock, shop, taken] = await Promise.all([tablet.pocket.clock(), tablet.pocket.shop(), takenHere(tablet)]);
   const now = tablet.now() + clock.offset_ms;
   const when = (/** @type {number} */ at) => timeWords(at, now, shop.timezone);
   const view = viewOf({
@@ -261,7 +279,7 @@ async function sheetShown(tablet, me, kept, look, told, whole, status) {
       promised: kept.about.promised_ms === null ? "" : when(kept.about.promised_ms),
       saved: savedWords(tablet, sheet.entries, waiting.size),
       people: kept.about.people,
-      photos_missing: kept.about.photos_missing ?? [],
+      photos_missing: (kept.about.photos_missing ?? []).filter((/** @type {string} */ sha) => !taken.has(sha)),
     },
     look,
     told,
@@ -278,3 +296,24 @@ export const savedWords = (tablet, entries, waiting) =>
   waiting
     ? tablet.texts.sentence(waiting === 1 ? "saved.here_one" : "saved.here", { count: waiting })
     : tablet.texts.sentence(entries === 1 ? "saved.office_one" : "saved.office", { count: entries });
+
+/** The photos that were taken here and are still kept here. @param {Tablet} tablet @returns {Promise<Set<string>>} */
+const takenHere = async ({ photos }) =>
+  new Set(((await photos?.all().catch((error) => (console.error(error), []))) ?? []).map((one) => one.sha256));
+
+/**
+ * A photo: from this tablet while it is kept here, else from the office, by this tablet's credential where nobody has
+ * signed in at the office.
+ *
+ * @param {Tablet} tablet
+ * @param {Request} request
+ * @param {string} sha
+ */
+export async function photoShown(tablet, request, sha) {
+  const bytes = await tablet.photos?.photoBytes(sha).catch((error) => (console.error(error), null));
+  if (bytes) return new Response(bytes, { headers: { "Content-Type": "image/jpeg", "X-Content-Type-Options": "nosniff" } });
+  const office = await fetch(request, { redirect: "manual" });
+  const known = office.ok ? null : await tablet.pocket.tablet();
+  if (known === null) return office;
+  return fetch(`/sync/photos/${sha}`, { headers: { Authorization: `Tablet ${known.id}.${known.secret}` } });
+}

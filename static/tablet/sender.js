@@ -21,24 +21,32 @@ const BATCH = 100;
 export const QUIET_MS = 5_000;
 const LONGEST_MS = 30_000;
 
+/** @typedef {{send: (tablet: {id: string, secret: string}) => Promise<string>, owed: () => Promise<number>}} Photos */
+
+/** For a tablet that takes none. @type {Photos} */
+const NO_PHOTOS = { send: async () => "answered", owed: async () => 0 };
+
 /**
- * One whole exchange. Entries beyond a gap are not taken: then the contact tells the office what still comes, and they
- * are sent again. A second time, since what the first contact has let this tablet forget may have hidden the gap.
+ * One whole exchange: entries, a few pieces of photos, then the contact. Entries beyond a gap are not taken: then the
+ * contact tells the office what still comes, and they are sent again. A second time, since what the first contact has let
+ * this tablet forget may have hidden the gap.
  *
  * @param {any} pocket
  * @param {Post} post
  * @param {() => number} now
  * @param {string} bundle
+ * @param {Photos} photos
  * @returns {Promise<Outcome>}
  */
-export async function exchange(pocket, post, now, bundle) {
+export async function exchange(pocket, post, now, bundle, photos = NO_PHOTOS) {
   const tablet = await pocket.tablet();
   if (tablet === null) return "unknown";
   try {
     for (let tries = 1; ; tries += 1) {
       const sent = await sendEntries(pocket, post, tablet.id);
       if (sent === "silent" || sent === "unknown") return sent;
-      const met = await meet(pocket, post, tablet.id, now, bundle);
+      if ((await photos.send(tablet)) === "unknown") return "unknown";
+      const met = await meet(pocket, post, tablet.id, now, bundle, photos);
       if (met !== "answered" || sent === "answered" || tries === 3) return met === "answered" ? sent : met;
     }
   } catch (error) {
@@ -73,11 +81,12 @@ async function sendEntries(pocket, post, tablet) {
  * @param {string} tablet
  * @param {() => number} now
  * @param {string} bundle
+ * @param {Photos} photos
  * @returns {Promise<Outcome>}
  */
-async function meet(pocket, post, tablet, now, bundle) {
+async function meet(pocket, post, tablet, now, bundle, photos) {
   for (;;) {
-    const body = JSON.stringify(await contact(pocket, tablet, now(), bundle));
+    const body = JSON.stringify(await contact(pocket, tablet, now(), bundle, await photos.owed()));
     const [outcome, told] = await said(post, "/sync/contact", body);
     if (outcome !== "answered") return outcome;
     await pocket.takeIn(told, now());
@@ -106,8 +115,9 @@ async function said(post, path, body) {
  * @param {string} tablet
  * @param {number} nowMs
  * @param {string} bundle
+ * @param {number} photos how many wait
  */
-async function contact(pocket, tablet, nowMs, bundle) {
+async function contact(pocket, tablet, nowMs, bundle, photos) {
   const [debt, jobs, me, work] = await Promise.all([pocket.debt(), pocket.jobs(), pocket.me(), pocket.works()]);
   return {
     tablet,
@@ -115,6 +125,7 @@ async function contact(pocket, tablet, nowMs, bundle) {
     now_ms: nowMs,
     signed_in: me === null ? "" : me.person,
     ...debt,
+    photos_waiting: photos,
     have: Object.fromEntries(jobs.map(having)),
     pictures: await pocket.pictured(),
     work,

@@ -8,6 +8,7 @@ import { adapter } from "./adapter.js";
 import { answered, openTablet, savedWords } from "./answer.js";
 import { timeWords } from "./dates.js";
 import { openPocket } from "./pocket.js";
+import { sendPhotos } from "./photos.js";
 import { exchange, keepSending, postFrom } from "./sender.js";
 import { sheetNow } from "./sheet_now.js";
 import { worker } from "./worker.js";
@@ -45,7 +46,7 @@ function send(tablet) {
   const { pocket, now, hash } = tablet;
   const post = postFrom(pocket, 20_000);
   const poke = keepSending({
-    once: () => exchange(pocket, post, now, hash),
+    once: () => exchange(pocket, post, now, hash, photosOf(tablet)),
     told: (outcome) => say(tablet, outcome),
     locks: navigator.locks,
     random: Math.random,
@@ -55,6 +56,16 @@ function send(tablet) {
   addEventListener("online", poke);
   document.addEventListener("visibilitychange", () => { if (!document.hidden) poke(); });
 }
+
+/** What is sent of photos. That they cannot be read keeps no entry back. @param {Tablet} tablet */
+const photosOf = ({ photos }) => ({
+  send: (/** @type {{id: string, secret: string}} */ tablet) => photos === null ? Promise.resolve("answered") : sendPhotos({
+    fetch: (path, init) => fetch(path, { ...init, signal: AbortSignal.timeout(60_000) }),
+    tablet,
+    db: photos,
+  }),
+  owed: async () => photos === null ? 0 : (await photos.all()).length,
+});
 
 /** What the office's silence means, in a line on top; nothing while it answers. @param {Tablet} tablet @param {string} outcome */
 async function say(tablet, outcome) {

@@ -5,10 +5,11 @@
  *
  * A new bundle waits until it is asked to take over, and says no while a sheet is open.
  */
-import { answered, away, openTablet } from "./answer.js";
+import { answered, away, openTablet, photoShown } from "./answer.js";
 
 const SHEET = /^\/jobs\/[^/]+\/sheet$/;
-const OURS = /^\/(work|sign-in|sign-out|jobs|jobs\/[^/]+\/(sheet|entries))$/;
+const PHOTO = /^\/photos\/[0-9a-f]{64}$/;
+const OURS = /^\/(work|sign-in|sign-out|jobs|jobs\/[^/]+\/(sheet|entries|photos))$/;
 
 /**
  * @param {any} self the worker's own global
@@ -31,6 +32,7 @@ export function worker(self, hash) {
     const url = new URL(request.url);
     if (url.origin !== self.location.origin) return;
     if (url.pathname.startsWith(`/bundle/${hash}/`)) event.respondWith(kept(cache, request));
+    else if (PHOTO.test(url.pathname) && request.method === "GET") event.respondWith(photo(opened, request, url));
     else if (request.mode === "navigate" && OURS.test(url.pathname)) event.respondWith(own(opened, request, url));
     else if (request.mode === "navigate" && request.method === "GET") event.respondWith(office(opened, url));
   });
@@ -48,6 +50,12 @@ async function own(opened, request, url) {
     console.error(error);
   }
   return request.method === "GET" ? office(opened, url) : fetch(asked);
+}
+
+/** @param {() => Promise<import("./answer.js").Tablet>} opened @param {Request} request @param {URL} url */
+async function photo(opened, request, url) {
+  const tablet = await opened().catch(() => null);
+  return tablet === null ? fetch(request) : photoShown(tablet, request, url.pathname.slice(8));
 }
 
 /**

@@ -600,6 +600,6 @@ def test_foreman_and_desk_see_photos_with_whose_they_are(at: At, who: Any, addre
     page = at.who(who).get(address).text
 
     assert f'src="/photos/{sha256(SMALL)}"' in page
-    assert re.search(rf'alt="Photo by {ADA.name}, 10:0\d: Look: The joint"', page)
+    assert re.search(rf'alt="Photo by {ADA.name}, 11:0\d: Look: The joint"', page)
     assert f"/photos/{sha256(coming)}" not in page
     assert "not here yet" in page
