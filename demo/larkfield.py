@@ -181,6 +181,9 @@ class Car:
     more: dict[str, str] = field(default_factory=dict)
 
 
+# Place, axle, text, unit, low, target, high.
+OtherFigure: TypeAlias = tuple[str, Axle, str, str, int | None, int | None, int | None]
+
 LBF_FT_MNM = 1_355.817_948_331_400_4  # NIST SP 811, appendix B.8: 1 lbf·ft = 1.355 818 N·m
 
 # VINs are V and digits in a row, never of a vehicle; the Kestle's fails its check digit, to show what is said then.
@@ -245,6 +248,39 @@ STAGED = {"quillon": {"strut_to_knuckle": (60, 90)}}
 NOT_COMPARED = ("sedge", Axle.FRONT, "lower_ball_joint_stud")
 READ_DIFFERENTLY = ("sedge", Axle.FRONT, "upper_ball_joint_stud")
 DIFFERENT_NM = 58
+
+# What else the invented manual gives, by car: place, axle, text, unit, low, target, high in the small unit.
+# The Tallis and the Quillon stood low and leaned in at the front left before the work; after it they lie within.
+_FRONT_ANGLES = (
+    ("camber", Axle.FRONT, "−1.2° to −0.3°, target −0.8°", "°", -1_200, -800, -300),
+    ("caster", Axle.FRONT, "3.5° to 4.7°", "°", 3_500, None, 4_700),
+    ("toe", Axle.FRONT, "−0.05° to 0.15°, target 0.07°", "°", -50, 70, 150),
+    ("camber_cross", Axle.FRONT, "−0.5° to 0.5°", "°", -500, None, 500),
+    ("toe_total", Axle.FRONT, "−0.1° to 0.3°", "°", -100, None, 300),
+)
+_FRONT_HEIGHT = ("ride_height", Axle.FRONT, "656 mm ±10 mm", "mm", 646_000, 656_000, 666_000)
+OTHER_FIGURES: dict[str, tuple[OtherFigure, ...]] = {
+    "tallis": (
+        *_FRONT_ANGLES, _FRONT_HEIGHT,
+        ("load_joint_axial", Axle.FRONT, "at most 1.2 mm", "mm", None, None, 1_200),
+        ("load_joint_radial", Axle.FRONT, "at most 0.8 mm", "mm", None, None, 800),
+        ("spring_free_length", Axle.FRONT, "340 mm ±8 mm", "mm", 332_000, 340_000, 348_000),
+        ("spring_rate", Axle.FRONT, "42 N/mm", "N/mm", None, 42_000, None),
+        ("axle_mass", Axle.FRONT, "820 kg", "kg", None, 820_000, None),
+        ("airbag_wait", Axle.BOTH, "3 min", "min", None, 180_000, None),
+    ),
+    "quillon": (*_FRONT_ANGLES, _FRONT_HEIGHT),
+    "harrop": (("high_voltage_wait", Axle.BOTH, "10 min", "min", None, 600_000, None),),
+}  # fmt: skip
+HEIGHT_POINT = "lower edge of the wheel arch"
+
+# Typed once, and typed twice with two results, of the other kinds.
+OTHER_NOT_COMPARED = ("sedge", ("camber", Axle.FRONT, "−1° to 0°", "°", -1_000, None, 0))
+OTHER_READ_DIFFERENTLY = (
+    "sedge",
+    ("toe", Axle.FRONT, "−0.1° to 0.1°", "°", -100, None, 100),
+    ("toe", Axle.FRONT, "−0.1° to 0.15°", "°", -100, None, 150),
+)
 
 Torque: TypeAlias = tuple[str, str, tuple[Stage, ...]]
 

@@ -39,6 +39,8 @@ READINGS: dict[str, str | None] = {
     "opening:camber_left": "-1.35 °", "camber_left": "-0.85 °", "camber_right": "-0.8 °",
     "opening:toe_left": "-0.22 °", "toe_left": "0.08 °", "opening:toe_right": "0.05 °", "toe_right": "0.07 °",
     "opening:caster_left": "3.4 °", "caster_left": "4.1 °", "caster_right": "4.2 °",
+    "opening:toe_total": "-0.17 °", "toe_total": "0.15 °", "opening:camber_cross": "-0.55 °", "camber_cross": "-0.05 °",
+    "opening:caster_cross": "-0.8 °", "caster_cross": "-0.1 °",
     "opening:steering_wheel": "-3.5 °", "steering_wheel": "0 °",
     # Tyres and wheels
     "pressure_found": "195 kPa", "pressure_placard": "2.3 bar", "pressure_set": "230 kPa",

@@ -21,6 +21,7 @@ from app.domain.records import (
     Tablet,
     Vehicle,
 )
+from app.domain.spec_places import OTHER_PLACES
 from app.use_cases.borrow_tool import borrow_tool
 from app.use_cases.calibrate_tool import CalibrationWanted, calibrate_tool
 from app.use_cases.cancel_job import cancel_job
@@ -75,6 +76,8 @@ def shop_things(office: Office, now: datetime) -> None:
         for number in (1, 2):
             unit.tablets.add(Tablet(f"tablet-{number}", f"Tablet {number}"))
         for figure in figures(office, now):
+            unit.figures.add(figure)
+        for figure in other_figures(office, now):
             unit.figures.add(figure)
         unit.commit()
 
@@ -144,6 +147,36 @@ def _figure(office: Office, car: Car, axle: Axle, key: str, now: datetime) -> li
         )  # fmt: skip
         return [first, other]
     return [replace(first, compared_by="tarek", compared_at=now - timedelta(days=29), compared_text=text)]
+
+
+def other_figures(office: Office, now: datetime) -> list[FigureRecord]:
+    """Heights, alignment, play and the rest: most compared, one typed once, one read in two ways."""
+    cars = {car.key: car for car in larkfield.CARS}
+    found = []
+    for key, figures in larkfield.OTHER_FIGURES.items():
+        for one in figures:
+            typed = _other(office, cars[key], one, now)
+            found.append(
+                replace(typed, compared_by="tarek", compared_at=now - timedelta(days=19), compared_text=typed.text)
+            )
+    car, once = larkfield.OTHER_NOT_COMPARED
+    found.append(_other(office, cars[car], once, now))
+    car, first, second = larkfield.OTHER_READ_DIFFERENTLY
+    found.append(_other(office, cars[car], first, now))
+    other = replace(_other(office, cars[car], second, now), edition=2, typed_by="tarek")
+    return [*found, other]
+
+
+def _other(office: Office, car: Car, one: larkfield.OtherFigure, now: datetime) -> FigureRecord:
+    key, axle, text, unit, low, target, high = one
+    place = OTHER_PLACES[key]
+    return FigureRecord(
+        id=office.new_id(), model=car.model, axle=axle, place_key=key, edition=1, text=text, unit=unit, stages=(),
+        thread="", strength="", lubrication="", one_time=False, critical=False,
+        document=f"Workshop manual, {car.model} (invented)", page=f"p. {40 + len(key)}", document_date=str(car.year),
+        typed_by="maud", typed_at=now - timedelta(days=20), kind=place.kind, low=low, target=target, high=high,
+        tyre=car.tyre if place.needs_tyre else "", point=larkfield.HEIGHT_POINT if place.needs_tyre else "",
+    )  # fmt: skip
 
 
 class Jobs:

@@ -45,7 +45,8 @@ export async function exchange(pocket, post, now, bundle, photos = NO_PHOTOS) {
     for (let tries = 1; ; tries += 1) {
       const sent = await sendEntries(pocket, post, tablet.id);
       if (sent === "silent" || sent === "unknown") return sent;
-      if ((await photos.send(tablet)) === "unknown") return "unknown";
+      // A photo that cannot be sent now holds up nothing else.
+      if ((await photos.send(tablet).catch(() => "silent")) === "unknown") return "unknown";
       const met = await meet(pocket, post, tablet.id, now, bundle, photos);
       if (met !== "answered" || sent === "answered" || tries === 3) return met === "answered" ? sent : met;
     }

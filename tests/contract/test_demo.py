@@ -19,8 +19,10 @@ import pytest
 
 from app.bootstrap import wire
 from app.domain.packet import Packet, Verdict
-from app.domain.records import Job, JobState, Role, ToolKind
+from app.domain.problems import Problem
+from app.domain.records import FigureKind, Job, JobState, Role, ToolKind
 from app.domain.sheet import Sheet
+from app.domain.spec_places import OTHER_PLACES
 from app.domain.standing import asked_gates, gate_state, open_points, waits_for, waits_for_second
 from app.settings import ROOT, Settings
 from app.storage.engine import make_engine
@@ -28,7 +30,10 @@ from app.storage.memory import MemoryStore
 from app.storage.migrate import upgrade
 from app.storage.sql import SqlStore
 from app.trade.vin import examine
+from app.use_cases.figure_csv import Line, cells_of, wanted_of
 from app.use_cases.office import Office
+from app.use_cases.read_figure import read_value, value_of
+from app.use_cases.typed_fields import Reader
 from app.use_cases.verify import verify
 from demo import larkfield
 from demo.browser import Element, PageUnlike, read_page
@@ -114,6 +119,7 @@ def test_every_joint_of_every_job_has_a_figure_and_only_two_of_them_do_not_count
     """Without a figure nothing could be signed off in the demo. The two that do not count are the Sedge's."""
     with seeded.office.store.reading() as unit:
         figures = unit.figures.all()
+    figures = [one for one in figures if one.kind is FigureKind.FASTENER]
     waiting = {(one.model, one.axle, one.place_key) for one in figures if not one.counts}
     editions = [one for one in figures if (one.model, one.axle, one.place_key) in waiting]
 
@@ -127,11 +133,33 @@ def test_figures_come_in_pounds_and_in_stages_too(seeded: Seeded) -> None:
     with seeded.office.store.reading() as unit:
         figures = unit.figures.all()
 
-    assert {one.unit for one in figures} == {"N·m", "lbf·ft"}
+    assert {one.unit for one in figures if one.kind is FigureKind.FASTENER} == {"N·m", "lbf·ft"}
     assert any(len(one.stages) == 2 and one.stages[1].target_mdeg for one in figures)
     # 81 lbf·ft are 109.8 N·m: 81 × 1.355 818 (NIST SP 811, appendix B.8).
     pounds = next(one for one in figures if one.text == "81 lbf·ft")
     assert pounds.stages[0].target_mnm == pytest.approx(109_821, abs=1)
+
+
+def test_the_spec_book_has_every_kind_one_typed_once_and_one_read_in_two_ways(seeded: Seeded) -> None:
+    with seeded.office.store.reading() as unit:
+        others = [one for one in unit.figures.all() if one.kind is not FigureKind.FASTENER]
+
+    assert {one.kind for one in others if one.counts} == set(FigureKind) - {FigureKind.FASTENER}
+    waiting = [(one.model, one.place_key, one.edition) for one in others if not one.counts]
+    assert waiting == [("Sedge coupé", "camber", 1), ("Sedge coupé", "toe", 1), ("Sedge coupé", "toe", 2)]
+    assert all(one.low is None or one.high is None or one.low < one.high for one in others)
+
+
+def test_the_text_of_every_other_figure_says_its_numbers(seeded: Seeded) -> None:
+    """Written out and read as a file, each is the same to the last digit."""
+    with seeded.office.store.reading() as unit:
+        others = [one for one in unit.figures.all() if one.kind is not FigureKind.FASTENER]
+    for one in others:
+        wanted = wanted_of(Line(2, cells_of(one)))
+        assert not isinstance(wanted, Problem)
+        read = Reader()
+        assert read_value(read, OTHER_PLACES[one.place_key], wanted.typed).is_same(value_of(one)), one.text
+        assert read.problems == []
 
 
 # --- Jobs in every state ------------------------------------------------------------------------------------------
