@@ -29,6 +29,7 @@ from tests.lived_in import ONE_FOR, LivedIn, lived_in
 # Not sent: a stream that never ends by itself, and leaving, after which nothing is tested any more.
 LEFT_OUT = ("/events/{topic}", "/sign-out")
 PAGE, DATA = "text/html; charset=utf-8", "application/json"
+OTHERS = ("text/plain; charset=utf-8", "text/csv; charset=utf-8", "text/javascript; charset=utf-8")
 
 # The forms that are not on the pages below in full, by path: their fields. `number` and the like are in the path.
 FIELDS: dict[str, tuple[str, ...]] = {
@@ -76,6 +77,20 @@ FIELDS: dict[str, tuple[str, ...]] = {
     ),
     "/desk/figures/{figure_id}/compare": ("unit", "torque", "low", "high", "turn"),
     "/desk/figures/{figure_id}/withdraw": ("reason",),
+    "/desk/figures/file": ("file", "how"),
+    "/desk/figures/file/{import_id}": ("go",),
+    "/desk/figures/sheets/{choice_id}": ("choice", "reason"),
+    "/desk/tools/{tool_id}/calibrations": (
+        "id", "done_on", "done_by", "document", "set.0", "measured.0", "set.1", "measured.1", "due_on", "adjusted",
+        "sure", "certificate",
+    ),
+    "/desk/tools/{tool_id}/mishaps/{event_id}": ("seen_words", "back"),
+    "/desk/tracing/calibrations/{calibration_id}/rechecks": (),
+    "/desk/tracing/figures/{figure_id}/rechecks": (),
+    "/tools/{tag}/borrow": (),
+    "/tools/{tag}/give-back": (),
+    "/tools/{tag}/mishaps": ("id", "kind", "words", "torque"),
+    "/jobs/{number}/photos": ("step", "name", "file", "entry"),
     "/desk/tablets/codes": (),
     "/desk/tablets/{tablet_id}/name": ("name",),
     "/desk/tablets/{tablet_id}/retire": ("reason",),
@@ -113,8 +128,9 @@ def holds(answer: Any, what: str) -> None:
     """What every answer has to be, whatever was asked."""
     assert answer.status_code < 500, f"{what}: {answer.status_code}"
     assert answer.status_code != 422 or 'class="told"' in answer.text or "<h1" in answer.text or _is_data(answer), what
-    # The tablets' bundle holds nobody's records: the one thing here that may be kept.
-    kept = "no-cache" if urlsplit(str(answer.url)).path == "/bundle/manifest.json" and answer.is_success else "no-store"
+    # What tablets carry holds nobody's records: the one thing here that may be kept.
+    bundled = urlsplit(str(answer.url)).path in ("/bundle/manifest.json", "/worker.js")
+    kept = "no-cache" if bundled and answer.is_success else "no-store"
     assert answer.headers["cache-control"] == kept, what
     for name, value in HEADERS.items():
         if name == "Content-Security-Policy":
@@ -122,7 +138,7 @@ def holds(answer: Any, what: str) -> None:
         else:
             assert answer.headers[name] == value, what
     if answer.status_code not in (303, 401):
-        assert answer.headers["content-type"] in (PAGE, DATA, "text/plain; charset=utf-8"), what
+        assert answer.headers["content-type"] in (PAGE, DATA, *OTHERS), what
 
 
 def _is_data(answer: Any) -> bool:

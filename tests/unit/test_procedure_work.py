@@ -450,7 +450,7 @@ def test_the_job_ends_in_this_order() -> None:
 # --- Gates --------------------------------------------------------------------------------------------------------
 
 GATES = {
-    "stands": {"bears_on", "label_basis", "label", "inboard", "floor", "jack_down", "shaken"},
+    "stands": {"stands_tag", "bears_on", "label_basis", "label", "inboard", "floor", "jack_down", "shaken"},
     "lift": {"points", "plate", "arms", "height", "inspected"},
     "spring_force": {"compressor", "condition", "hooks", "guard", "in_line"},
     "spring_loose": {"turns"},
