@@ -19,6 +19,7 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from app.bootstrap import the_bundle
+from app.bundle.bundle import Bundle, Part
 from app.bundle.serving import make_router as bundle_router
 from app.domain.readiness import NEEDED, POINTS
 from app.domain.records import Tablet
@@ -48,6 +49,7 @@ class Bench:
     here: Workshop
     address: str
     tablet: BrowserContext
+    bundle: Bundle
 
     def looks(self, page: Page | None = None, before: str = "") -> Page:
         """Open the page and wait until every point was looked at. before: a script to run first."""
@@ -88,16 +90,16 @@ def a_bench(browser: Browser, serve: Callable[[FastAPI], str]) -> Iterator[Bench
         here = an_office()
         here.add("tablets", TABLET)
         app = an_app(here)
-        app.include_router(bundle_router(the_bundle()))
-        app.include_router(make_router(here.office, {"Tablet tablet-1.s": TABLET.id}.get))
-        the_hash = the_bundle().hash
-        worker = WORKER.replace("HASH", the_hash).replace("SAYS", says or the_hash)
         pocket = POCKET.replace("KNOWN", known)
-        for path, text in (
-            ("/worker.js", worker),
-            (f"/bundle/{says or the_hash}/tablet/start.js", pocket),
-            ("/static/tablet/pocket.js", pocket),
-        ):
+        # The real bundle but for its script, which the page opens the pocket with.
+        script = "tablet/start.js"
+        carried = Bundle({**the_bundle().parts, script: Part(script, pocket.encode())})
+        app.include_router(bundle_router(carried))
+        app.include_router(make_router(here.office, {"Tablet tablet-1.s": TABLET.id}.get))
+        the_hash = carried.hash
+        worker = WORKER.replace("HASH", the_hash).replace("SAYS", says or the_hash)
+        others = [(f"/bundle/{says}/{script}", pocket)] if says else []
+        for path, text in (("/worker.js", worker), ("/static/tablet/pocket.js", pocket), *others):
             app.router.routes.insert(0, Route(path, _script(text)))
         address = serve(app)
         opened.append(browser.new_context(viewport={"width": 1180, "height": 820}))
@@ -108,7 +110,7 @@ def a_bench(browser: Browser, serve: Callable[[FastAPI], str]) -> Iterator[Bench
                 "Browser.grantPermissions",
                 {"permissions": ["durableStorage"], "origin": address, "browserContextId": context_id},
             )
-        return Bench(here, address, opened[-1])
+        return Bench(here, address, opened[-1], carried)
 
     yield make
     for one in opened:
@@ -151,7 +153,7 @@ def test_a_tablet_in_order_proves_every_point_and_the_office_keeps_it(a_bench: B
 
     assert list(states(page)) == list(POINTS)
     assert failed(page) == set(), {key: words(page, key) for key in failed(page)}
-    assert words(page, "bundle").startswith(f"All {len(the_bundle().parts)} parts")
+    assert words(page, "bundle").startswith(f"All {len(bench.bundle.parts)} parts")
     assert "Every point is in order" in page.locator("#readiness-result").inner_text()
     assert "The office has kept this." in page.locator("#readiness-result").inner_text()
     assert {key for key, passed in bench.kept.items() if passed} >= set(NEEDED)
@@ -192,7 +194,7 @@ def test_a_part_that_is_missing_or_spoilt_is_fetched_again(a_bench: Benches, spo
     bench.enrolled()
     page = bench.looks()
     change = f"caches.open('cotterpin-HASH').then((cache) => {{ const at = '/bundle/HASH/icon.svg'; return {spoil}; }})"
-    page.evaluate(change.replace("HASH", the_bundle().hash) + ".then(() => true)")
+    page.evaluate(change.replace("HASH", bench.bundle.hash) + ".then(() => true)")
 
     bench.looks(page)
 
@@ -206,7 +208,7 @@ def test_a_part_that_stays_spoilt_fails(a_bench: Benches) -> None:
     bench = a_bench()
     bench.enrolled()
     page = bench.looks()
-    the_hash = the_bundle().hash
+    the_hash = bench.bundle.hash
     page.evaluate(f"caches.open('cotterpin-{the_hash}').then((cache) => cache.delete('/bundle/{the_hash}/icon.svg'))")
     page.route("**/icon.svg", lambda route: route.fulfill(body="<svg/>", content_type="image/svg+xml"))
 
