@@ -111,11 +111,16 @@ async function newBundle() {
   if (!registration) return;
   const before = serviceWorker.controller;
   serviceWorker.addEventListener("controllerchange", () => { if (before) location.reload(); });
-  registration.waiting?.postMessage("take-over");
-  registration.addEventListener("updatefound", () => {
-    const coming = registration.installing;
-    coming?.addEventListener("statechange", () => { if (coming.state === "installed") coming.postMessage("take-over"); });
-  });
+  /** @param {ServiceWorker|null} coming */
+  const ask = (coming) => {
+    const when = () => { if (coming?.state === "installed") coming.postMessage("take-over"); };
+    coming?.addEventListener("statechange", when);
+    when();
+  };
+  // One that was found before this page listened is on its way, or waits.
+  ask(registration.waiting);
+  ask(registration.installing);
+  registration.addEventListener("updatefound", () => ask(registration.installing));
   // An office that does not answer has no newer one to give.
   registration.update().catch(() => {});
 }
