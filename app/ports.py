@@ -38,6 +38,9 @@ class Register(Protocol[R]):
     def save(self, record: R) -> None:
         """Replace the record with this id. Raises: NotFound."""
 
+    def save_all(self, records: Sequence[R]) -> None:
+        """Replace many at once. Raises: as `save`; then the unit is to be left without committing."""
+
     def all(self) -> Sequence[R]: ...
 
     def where(self, **equals: object) -> Sequence[R]:
@@ -185,6 +188,9 @@ class Unit(Protocol):
 
     def placements_between(self, begins: datetime, ends: datetime) -> Sequence[records.Placement]:
         """Placements, not withdrawn, that share any moment with this span, those that begin first first."""
+
+    def book_mark(self) -> str:
+        """Tells one state of the figures from another: which there are, and whether each counts. Quick to ask."""
 
     def commit(self) -> None: ...
 

@@ -6,8 +6,9 @@ tables, so that the memory store keeps the very promises the databases keep.
 
 from __future__ import annotations
 
+import hashlib
 import json
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, fields
 from datetime import datetime
 from enum import Enum
@@ -251,6 +252,19 @@ REGISTERS: Mapping[str, Shape[Any]] = {
     "outbox": OUTBOX,
 }
 _KINDS = {shape.table.name: shape.kind for shape in REGISTERS.values()}
+
+
+# What of a figure can change once it is there.
+MARKED = ("id", "compared_by", "withdrawn", "replaced")
+
+
+def mark_of(rows: Iterable[Sequence[Any]]) -> str:
+    """A digest of some columns' values, the same whichever store they come from."""
+    mark = hashlib.sha256()
+    for row in rows:
+        mark.update(" ".join(str(value) for value in row).encode())
+        mark.update(b"\n")
+    return mark.hexdigest()
 
 
 def ledger_values(row: LedgerRow) -> Values:

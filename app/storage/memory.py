@@ -155,6 +155,10 @@ class MemoryUnit:
         ]
         return tuple(sorted(found, key=lambda one: one.begins_at))
 
+    def book_mark(self) -> str:
+        rows = self.seen().tables.get(mapping.FIGURES.table.name, {}).values()
+        return mapping.mark_of([row[name] for name in mapping.MARKED] for row in rows)
+
     def commit(self) -> None:
         state = self.seen()
         if self._writes:
@@ -217,6 +221,10 @@ class MemoryRegister(Generic[R]):
             raise NotFound(self._shape.kind, values["id"])
         self._need_unique(values)
         rows[values["id"]] = values
+
+    def save_all(self, records: Sequence[R]) -> None:
+        for record in records:
+            self.save(record)
 
     def _rows(self) -> dict[str, Values]:
         return self._unit.seen().tables.get(self._shape.table.name, {})

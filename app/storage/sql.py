@@ -175,6 +175,9 @@ class SqlUnit:
         )
         return tuple(mapping.PLACEMENTS.to_record(dict(row)) for row in rows.mappings())
 
+    def book_mark(self) -> str:
+        return mapping.mark_of(self.read(self.statements.book))
+
     def commit(self) -> None:
         if self._connection is None:
             raise OursToMend("this unit is over: it was committed or left; open another one")
@@ -245,6 +248,21 @@ class SqlRegister(Generic[R]):
             if self.get(values["id"]) is None:
                 raise NotFound(self._shape.kind, values["id"])
             raise AlreadyThere(self._shape.kind, self._taken(values, new=False))
+
+    def save_all(self, records: Sequence[R]) -> None:
+        """In one statement. Where a row was not saved, they are gone through one by one to name it."""
+        rows = [self._shape.to_values(record) for record in records]
+        if not rows:
+            return
+        for values in self._unlike_in_references(rows):
+            self._need_references(values)
+        bound = [{f"to_{name}": value for name, value in values.items()} for values in rows]
+        if self._unit.write_all(self._statements.save, bound) != len(rows):
+            missing = next((one["id"] for one in rows if self.get(one["id"]) is None), None)
+            if missing is not None:
+                raise NotFound(self._shape.kind, missing)
+            taken = next((one for one in rows if self._is_taken(one)), rows[0])
+            raise AlreadyThere(self._shape.kind, str(taken["id"]))
 
     def _records(self, rows: CursorResult[Any]) -> Sequence[R]:
         return tuple(self._shape.to_record(dict(row)) for row in rows.mappings())
@@ -476,6 +494,10 @@ class _Statements:
         return made
 
     remove_sign_in = delete(mapping.SIGN_INS.table).where(mapping.SIGN_INS.table.c.id == bindparam("id"))
+
+    book = select(*(mapping.FIGURES.table.c[name] for name in mapping.MARKED)).order_by(
+        mapping.FIGURES.table.c.position
+    )
 
     find_entry = select(_LEDGER).where(_LEDGER.c.entry_id == bindparam("entry"))
     entries_of_job = select(_LEDGER).where(_LEDGER.c.job == bindparam("of")).order_by(_LEDGER.c.order)

@@ -98,13 +98,12 @@ def look_at_file(office: Office, person: str, file_name: str, data: bytes) -> Lo
         raise Refused([read])
     text, encoding = read
     digest = hashlib.sha256(data).hexdigest()
-    with office.store.writing() as unit:
+    with office.store.reading() as unit:
         _not_anothers(unit, person, digest)
         plan = _plan(office, unit, person, text)
-        note = f"{encoding}, {plan.separator}"
-        row = FigureImport(
-            office.new_id(), person, file_name[-200:], digest, text, note, report_json(plan.told_before), office.clock()
-        )
+    report, note = report_json(plan.told_before), f"{encoding}, {plan.separator}"
+    row = FigureImport(office.new_id(), person, file_name[-200:], digest, text, note, report, office.clock())
+    with office.store.writing() as unit:
         for one in unit.figure_imports.where(person=person, done_at=None):
             unit.figure_imports.save(replace(one, text=""))
         unit.figure_imports.add(row)
@@ -129,26 +128,39 @@ class Imported:
 def import_figures(office: Office, person: str, import_id: str) -> Imported:
     """Take in a file that was looked at: every line, in one transaction, or none.
 
+    What it comes to is worked out before the write lock is taken, so that nobody waits for it; and again under the lock
+    only when the book has changed meanwhile.
+
     Raises: NotFound for a file of nobody's, or of another person; Refused when it is no longer there, or when a line
             cannot be taken as things stand now; then the report says which, and nothing was changed.
     """
-    with office.store.writing() as unit:
-        row = file_of_person(unit, person, import_id)
-        if row.done_at is not None or not row.text:
-            raise Refused([Problem("file_gone")])
-        _not_anothers(unit, person, row.digest)
+    with office.store.reading() as unit:
+        row = _waiting(unit, person, import_id)
         plan = _plan(office, unit, person, row.text)
-        if not _report(plan.told).can_be_taken:
-            unit.figure_imports.save(replace(row, report=report_json(plan.told_before)))
-            refused = True
-        else:
+    with office.store.writing() as unit:
+        row = _waiting(unit, person, import_id)
+        if unit.book_mark() != plan.mark:
+            plan = _plan(office, unit, person, row.text)
+        can_be_taken = _report(plan.told).can_be_taken
+        if can_be_taken:
             _keep(office, unit, person, plan)
-            unit.figure_imports.save(replace(row, text="", report=report_json(plan.told), done_at=office.clock()))
-            refused = False
+            row = replace(row, text="", report=report_json(plan.told), done_at=office.clock())
+        else:
+            row = replace(row, report=report_json(plan.told_before))
+        unit.figure_imports.save(row)
         unit.commit()
-    if refused:
+    if not can_be_taken:
         raise Refused([Problem("file_not_taken")])
     return Imported(_report(plan.told), _renew(office, person, plan))
+
+
+def _waiting(unit: Unit, person: str, import_id: str) -> FigureImport:
+    """This person's file, still to be imported. Raises: NotFound; Refused."""
+    row = file_of_person(unit, person, import_id)
+    if row.done_at is not None or not row.text:
+        raise Refused([Problem("file_gone")])
+    _not_anothers(unit, person, row.digest)
+    return row
 
 
 def _renew(office: Office, person: str, plan: _Plan) -> Renewed:
@@ -178,6 +190,7 @@ class _Plan:
     """What would be kept, and what is told: before (comparisons not given away) and after."""
 
     separator: str = ""
+    mark: str = ""
     told: list[Told] = field(default_factory=list)
     told_before: list[Told] = field(default_factory=list)
     added: list[FigureRecord] = field(default_factory=list)
@@ -197,6 +210,7 @@ def _plan(office: Office, unit: Unit, person: str, text: str) -> _Plan:
     for number, problem in sheet.broken:
         planner.plan.tell(Told(number, Outcome.REFUSED, problems=(problem,)))
     planner.knows(unit.figures.all())
+    planner.plan.mark = unit.book_mark()
     for line in sheet.lines:
         planner.takes(line)
     plan = planner.plan
@@ -293,8 +307,7 @@ def _for_a_file(problems: Sequence[Problem]) -> tuple[Problem, ...]:
 
 
 def _keep(office: Office, unit: Unit, person: str, plan: _Plan) -> None:
-    for one in plan.saved:
-        unit.figures.save(one)
+    unit.figures.save_all(plan.saved)
     unit.figures.add_all(plan.added)
     ask_about_sheets(office, unit, person, plan.corrections)
 

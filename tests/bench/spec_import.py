@@ -13,7 +13,8 @@ import sqlite3
 import sys
 import tempfile
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TypeVar
@@ -21,8 +22,10 @@ from typing import TypeVar
 from app.bootstrap import wire
 from app.domain.records import Person, Role, Shop
 from app.domain.spec_places import spec_places
+from app.ports import Unit
 from app.settings import Settings
 from app.storage import migrate
+from app.storage.engine import BUSY_MS
 from app.use_cases.figure_csv import COLUMNS, file_of
 from app.use_cases.import_figures import Outcome, export_figures, import_figures, look_at_file
 from app.use_cases.office import SHOP_ID, Office
@@ -41,6 +44,7 @@ def main() -> int:
         migrate.upgrade(url)
         office = wire(Settings(_env_file=None, database_url=url)).office  # type: ignore[call-arg]
         _furnish(office)
+        lock = Lock(office)
         first, second = (a_file(office, count, note) for note in ("first", "second"))
         print(f"{count} lines, {len(first) / 1024**2:.1f} MB; before anything {_peak_mb():.0f} MB")
         looked, look_s = timed("looked at", lambda: look_at_file(office, "ida", "book.csv", first))
@@ -52,9 +56,27 @@ def main() -> int:
         out, _ = timed("written out", lambda: export_figures(office, "tom", frozenset({Role.DESK})))
         assert out.count("\r\n") == count + 1
         bare_s = _bare(Path(folder), count)
+    print(f"the write lock was held for {lock.longest_s:.1f} s at most (others wait {BUSY_MS / 1000:.0f} s)")
     print(f"imported in {import_s / bare_s:.0f} times a bare insert of as many rows ({bare_s:.2f} s)")
-    print(f"limits: {LIMIT_S} s for each step, {LIMIT_MB} MB")
-    return 0 if max(look_s, import_s, second_s) < LIMIT_S and _peak_mb() < LIMIT_MB else 1
+    print(f"limits: {LIMIT_S} s for each step, {LIMIT_MB} MB, and nobody else kept waiting in vain")
+    kept = max(look_s, import_s, second_s) < LIMIT_S and _peak_mb() < LIMIT_MB and lock.longest_s < BUSY_MS / 1000
+    return 0 if kept else 1
+
+
+class Lock:
+    """How long a writing unit was open at most: as long, nobody else could record anything."""
+
+    def __init__(self, office: Office) -> None:
+        self.longest_s = 0.0
+        self._writing = office.store.writing
+        office.store.writing = self.writing  # type: ignore[method-assign]
+
+    @contextmanager
+    def writing(self) -> Iterator[Unit]:
+        with self._writing() as unit:
+            began = time.perf_counter()
+            yield unit
+        self.longest_s = max(self.longest_s, time.perf_counter() - began)
 
 
 def a_file(office: Office, count: int, document: str) -> bytes:

@@ -161,6 +161,41 @@ class StorageContract:
         with store.reading() as unit:
             assert list(unit.figures.all()) == []
 
+    def test_many_are_saved_at_once_and_one_that_is_not_there_is_named(self, store: Store) -> None:
+        first, second = EXAMPLES["figures"]
+        changed = [replace(first, text="x"), replace(second, text="y")]
+        with store.writing() as unit:
+            add_examples(unit)
+            unit.figures.save_all(changed)
+            unit.figures.save_all([])
+            unit.commit()
+        with store.writing() as unit:
+            with pytest.raises(NotFound) as missing:
+                unit.figures.save_all([first, replace(second, id="nobody")])
+            assert missing.value.key == "nobody"
+        with store.writing() as unit, pytest.raises(NotFound):
+            unit.figures.save_all([replace(first, typed_by="nobody")])
+        with store.writing() as unit, pytest.raises(AlreadyThere):
+            unit.figures.save_all([replace(second, **{field: getattr(first, field) for field in UNIQUE["figures"]})])
+
+        with store.reading() as unit:
+            assert list(unit.figures.all()) == changed
+
+    @pytest.mark.parametrize("changes", [{"compared_by": None}, {"withdrawn": True}, {"replaced": True}])
+    def test_the_books_mark_tells_every_change_and_nothing_else(self, store: Store, changes: dict[str, Any]) -> None:
+        first = EXAMPLES["figures"][0]
+        with store.writing() as unit:
+            add_examples(unit)
+            before = unit.book_mark()
+            unit.figures.save(first)
+            assert unit.book_mark() == before
+            unit.figures.save(replace(first, **changes))
+            assert unit.book_mark() != before
+            unit.figures.save(first)
+            assert unit.book_mark() == before
+            unit.figures.add(replace(first, id="figure-3", edition=2))
+            assert unit.book_mark() != before
+
     def test_plates_are_the_same_however_they_are_written(self, store: Store) -> None:
         """Folded by Unicode's rules: Straße and STRASSE are one."""
         second = EXAMPLES["vehicles"][1]

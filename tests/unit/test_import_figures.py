@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 from app.domain.problems import NotFound, Problem, Refused
 from app.domain.records import FigureRecord, Role
 from app.domain.spec_places import OTHER_PLACES
+from app.use_cases import import_figures as import_module
 from app.use_cases.decide_sheets import undecided
 from app.use_cases.figure_csv import BYTES_LIMIT, COLUMNS, NUMBERS, file_of, harmless, lines_of, text_of, undo
 from app.use_cases.import_figures import Imported, Outcome, Report, export_figures, import_figures, look_at_file
@@ -128,6 +129,27 @@ def test_what_changed_since_it_was_looked_at_keeps_the_file_out() -> None:
 
 def replace_in(row: dict[str, str], **over: str) -> dict[str, str]:
     return {**row, **over}
+
+
+def test_what_changes_while_a_file_is_worked_out_is_heeded(monkeypatch: pytest.MonkeyPatch) -> None:
+    """It is worked out before the write lock is taken; somebody's figure in between makes it be worked out again."""
+    here = an_office()
+    found = look_at_file(here.office, DEE.id, "book.csv", a_file(NUTS).encode())
+    plan = import_module._plan
+    times: list[int] = []
+
+    def overtaken(*given: Any) -> Any:
+        made = plan(*given)
+        times.append(1)
+        if len(times) == 1:
+            typed = FigureTyped("single", "N·m", target="90")
+            enter_figure(here.office, BEN.id, FigureWanted(VEHICLE.model, "front", "wheel_nuts", typed, **SOURCE))
+        return made
+
+    monkeypatch.setattr(import_module, "_plan", overtaken)
+    assert outcomes(import_figures(here.office, DEE.id, found.row.id).report) == [Outcome.DIFFERS]
+    assert [(one.text, one.edition) for one in figures(here)] == [("90 N·m", 1), ("110 N·m", 2)]
+    assert len(times) == 2
 
 
 def test_a_file_of_another_person_is_not_there() -> None:

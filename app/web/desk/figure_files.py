@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Annotated
 from urllib.parse import urlencode
 
@@ -27,12 +26,12 @@ from app.use_cases.import_figures import (
 )
 from app.use_cases.keep_figure import models
 from app.web.desk.said import go, said_lines
-from app.web.forms import FIELD_LIMIT, FormTooLarge, TheForm, clean, told
+from app.web.forms import FormWithFile, TheForm, read_form_with_file, told
 from app.web.forms import Told as FormTold
 from app.web.pages.figure_files import FilePage, ReportLine, ReportPage
 from app.web.pages.form import FormShown
 from app.web.rendering import page
-from app.web.security import Desk, SignInWanted, TheOffice, check_csrf, visitor_or_none
+from app.web.security import Desk, SignInWanted, TheOffice, visitor_or_none
 
 router = APIRouter()
 SHOWN = 200
@@ -40,36 +39,18 @@ ALL_COLUMNS = [*COLUMNS.items()]
 REPORT_COLUMNS = ("line", "outcome", "model", "axle", "place", "why")
 
 
-@dataclass(frozen=True, slots=True)
-class Upload:
-    """The file that was sent; no data and no name when none was chosen."""
+async def the_upload(request: Request) -> FormWithFile:
+    """A dependency: the posted form and its file. Name it after the visitor, so that roles come first.
 
-    name: str = ""
-    data: bytes = b""
-
-
-async def the_upload(request: Request) -> Upload:
-    """A dependency: the one file of a posted form. Name it after the visitor, so that roles come first.
-
-    One byte more than allowed is kept, so that the use case refuses it in its own words; far larger requests are not
-    read at all.
-    Raises: SignInWanted; FormForged; FormTooLarge.
+    Raises: SignInWanted; as `read_form_with_file`.
     """
     visitor = await run_in_threadpool(visitor_or_none, request)
     if visitor is None:
         raise SignInWanted
-    length = request.headers.get("content-length", "")
-    if not length.isdigit() or int(length) > 4 * BYTES_LIMIT:
-        raise FormTooLarge
-    form = await request.form(max_files=1, max_fields=10, max_part_size=FIELD_LIMIT)
-    token, file = form.get("csrf", ""), form.get("file")
-    check_csrf(visitor, token if isinstance(token, str) else "")
-    if file is None or isinstance(file, str) or not file.filename:
-        return Upload()
-    return Upload(clean(file.filename), await file.read(BYTES_LIMIT + 1))
+    return await read_form_with_file(request, visitor, "file", BYTES_LIMIT)
 
 
-TheUpload = Annotated[Upload, Depends(the_upload)]
+TheUpload = Annotated[FormWithFile, Depends(the_upload)]
 
 
 @router.get("/desk/figures/file")
@@ -79,10 +60,13 @@ def show(request: Request, office: TheOffice, visitor: Desk) -> Response:
 
 @router.post("/desk/figures/file")
 def look(request: Request, office: TheOffice, visitor: Desk, upload: TheUpload) -> Response:
+    file = upload.file
     try:
-        if not upload.name:
+        if file is None:
             raise Refused([Problem("file_missing", "file")])
-        looked = look_at_file(office, visitor.person_id, upload.name, upload.data)
+        if file.too_large:
+            raise Refused([Problem("file_large", "file", {"limit": BYTES_LIMIT // 1024 // 1024})])
+        looked = look_at_file(office, visitor.person_id, file.name, file.data)
     except Refused as refused:
         shown = _file_page(office, FormShown({}, _told(refused)), request)
         return page(request, "desk/figure_file.html", shown, visitor, status=422)
