@@ -556,6 +556,21 @@ SENTENCES: dict[str, str] = {
     ),
     # Why an entry is set aside
     "step_locked": "Not yet: first do “{first}”. What you entered is kept, set aside.",
+    "not_agreed": (
+        "The customer has not agreed to the price of “{line}” yet. Ask the desk. What you entered is kept, set aside."
+    ),
+    "not_agreed.changed": (
+        "The price of “{line}” has changed, and the customer has not agreed to the new one. Ask the desk. "
+        "What you entered is kept, set aside."
+    ),
+    "not_agreed.refused": (
+        "The customer does not want “{line}”. Do no more of it. What you entered is kept, set aside."
+    ),
+    "price_waits": "“{line}” waits for the customer's yes to its price. Ask the desk.",
+    "price_waits.changed": (
+        "The price of “{line}” has changed. Stop here until the customer has agreed to the new one: ask the desk."
+    ),
+    "price_waits.refused": "The customer does not want “{line}”. Do no more of it; ask the desk how to leave it.",
     "gate_shut": "The gate “{title}” is still shut. Answer it first. What you entered is kept, set aside.",
     "gate_stale": "The gate “{title}” has to be answered again. What you entered is kept, set aside.",
     "gate_stale.person": (
@@ -1081,7 +1096,8 @@ FILLED: dict[str, dict[str, str]] = {
 TABLET_CODES = frozenset((
     "choose_person", "pin_wrong", "pin_locked", "pin_not_here", "tablet", "saved", "not_kept",
     # Why an entry is set aside
-    "step_locked", "gate_shut", "gate_stale", "wrong_support", "held", "tool_unfit", "reading_outside",
+    "step_locked", "not_agreed", "price_waits", "gate_shut", "gate_stale", "wrong_support", "held", "tool_unfit",
+    "reading_outside",
     "spec_unverified", "needs_second_person", "same_person", "step_changed", "already_signed", "away_when_held",
     "unknown_form", "not_finished", "not_here", "wrong_role", "handed_back",
     # What a sheet's forms want
