@@ -554,6 +554,63 @@ SENTENCES: dict[str, str] = {
     "unsaved.too_large": (
         "Not saved. That is more than this form can hold. Shorten what you entered and press the button again."
     ),
+    # Prices, estimates and the customer's answer
+    "rate_missing": "Enter what an hour costs, for example 98.50.",
+    "price_missing": "Enter a price; for something that costs nothing, enter 0.",
+    "price_unclear": "“{typed}” is not a clear price. Enter it like 49.90 or 49,90, without a currency.",
+    "price_unclear.too_fine": "“{typed}” is finer than the smallest coin of this currency. Enter whole coins.",
+    "price_unclear.thousands_ambiguous": (
+        "“{typed}” can be read in two ways. Enter it without a mark between thousands, like 1250.00."
+    ),
+    "price_bounds": "“{typed}” cannot be a price here. Enter 0 or more, and at most a million.",
+    "count_unclear": "“{typed}” is not a clear count. Enter a number above 0, like 2 or 1.5.",
+    "hours_unclear": "“{typed}” is not a clear time. Enter hours like 1.5, 1,5 or 1:30.",
+    "discount_bounds": "“{typed}” is no discount. Enter per cent from 0 to 100.",
+    "currency_unclear": "“{typed}” is no currency code. Enter three letters, like USD or EUR.",
+    "law_currency": "{law}'s rule is in {wanted}, your prices are in {typed}. Choose another rule or another currency.",
+    "tax_name_missing": "Enter what the tax is called.",
+    "tax_from_missing": "Enter the first day on which this rate holds.",
+    "tax_rate_unclear": "Enter the rate in per cent, from 0 to 100, like 7.25. You typed “{typed}”.",
+    "tax_falls_missing": "Tick what this tax falls on: labour, parts, work sent out, fees.",
+    "tax_backwards": "This rate of {tax} ends before it begins. Look at both days again.",
+    "tax_twice": "Two rates of {tax} hold on the same days. End the earlier one the day before the later begins.",
+    "tax_hole": "There is no rate of {tax} for {day}. Complete the table of taxes under Prices first.",
+    "prices_not_kept": "The workshop's rate and taxes are not entered yet. Enter them under Prices first.",
+    "shop_address_missing": "An estimate carries the workshop's address. Enter it under Workshop first.",
+    "estimate_none": "There is no estimate yet. Make one first.",
+    "estimate_moved": (
+        "Someone made a new edition since you opened this page. Open the page again: the prices may be others."
+    ),
+    "estimate_same": "Nothing differs from the edition before, so there is nothing to ask the customer again.",
+    "estimate_expired": "This estimate was valid until {day}. Make a new edition, then ask again.",
+    "why_missing": "Write down why the price changes. The customer reads it.",
+    "free_not_said": "“{line}” comes to nothing. Tick “free of charge”, or enter what it costs.",
+    "free_and_priced": "“{line}” is ticked as free of charge and has a price. Take one of the two away.",
+    "part_name_missing": "Enter what the part is called.",
+    "other_text_missing": "Enter what this is.",
+    "sublet_by_missing": "Enter who does this work: the customer has to know that it is sent out.",
+    "tear_down_missing": (
+        "Write down what opening destroys, and whether it may not go together again. Without that nothing may be "
+        "charged for it."
+    ),
+    "answer_lines_missing": "Record yes or no for at least one line.",
+    "answer_name_missing": "Enter the name of the person who answered.",
+    "agreed_already": "“{line}” is agreed at this price already.",
+    "put_back_missing": "“{line}” has begun. Choose how it is left: put back as it was received, or not.",
+    "way_missing": "Choose how the answer came.",
+    "signature_missing": "Sign in the field, or choose “Name typed” instead.",
+    "signature_short": "That is too short for a name. Clear the field and sign once more.",
+    "signature_unclear": "The drawing did not come through whole. Clear the field and sign once more.",
+    "tick_missing": "Tick the box: a typed name alone is not a yes.",
+    "number_missing": "Enter the number that was called.",
+    "mail_missing": "Enter the address the mail came from.",
+    "read_out_missing": "Enter the price that was read out or written.",
+    "read_out_differs": (
+        "“{typed}” was read out, but the lines said yes to come to {total}. Call again, or look at the lines again."
+    ),
+    "said_at_missing": "Enter the day and time of the answer.",
+    "said_at_ahead": "This time is still to come. Enter when the customer answered.",
+    "said_at_before": "This is before the estimate was made. Enter when the customer answered this edition.",
     # Why an entry is set aside
     "step_locked": "Not yet: first do “{first}”. What you entered is kept, set aside.",
     "not_agreed": (

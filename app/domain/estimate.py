@@ -108,10 +108,10 @@ def tax_problems(taxes: Sequence[TaxRow]) -> tuple[Problem, ...]:
     problems = []
     for place, row in enumerate(taxes):
         if row.until_on is not None and row.until_on < row.from_on:
-            problems.append(Problem("tax_backwards", f"tax.{place}.until", {"name": row.name}))
+            problems.append(Problem("tax_backwards", f"tax.{place}.until", {"tax": row.name}))
         for other in taxes[:place]:
             if other.name == row.name and _share_a_day(row, other):
-                problems.append(Problem("tax_twice", f"tax.{place}.from", {"name": row.name}))
+                problems.append(Problem("tax_twice", f"tax.{place}.from", {"tax": row.name}))
                 break
     return tuple(problems)
 
@@ -128,7 +128,7 @@ def taxes_on(taxes: Sequence[TaxRow], day: date) -> tuple[TaxRow, ...] | Problem
     for name in dict.fromkeys(row.name for row in taxes):
         row = next((row for row in taxes if row.name == name and row.holds_on(day)), None)
         if row is None:
-            return Problem("tax_hole", "", {"name": name, "day": day.isoformat()})
+            return Problem("tax_hole", "", {"tax": name, "day": day.isoformat()})
         found.append(row)
     return tuple(found)
 
