@@ -5,7 +5,7 @@ from __future__ import annotations
 from decimal import Decimal, InvalidOperation
 
 from app.trade.labour import money
-from app.trade.problems import InputMissing, NotUnderstood, OutOfRange, TradeProblem
+from app.trade.problems import OutOfRange, TradeProblem
 from app.use_cases.typed_fields import Reader
 
 # House rules: what lies beyond is a slip of the finger.
@@ -22,19 +22,16 @@ def money_typed(read: Reader, text: str, name: str, currency: str, *, missing: s
         return 0
     try:
         found = money(text, currency, argument=name).minor
+    except OutOfRange:
+        read.wrong("price_bounds", name, typed=text.strip()[:40])
+        return 0
     except TradeProblem as problem:
-        read.wrong("price_unclear", name, typed=text.strip()[:40], why=_reason(problem))
+        read.wrong("price_unclear", name, typed=text.strip()[:40], why=str(problem.details.get("reason", "")))
         return 0
     if not 0 <= found <= MOST_MINOR:
         read.wrong("price_bounds", name, typed=text.strip()[:40])
         return 0
     return found
-
-
-def _reason(problem: TradeProblem) -> str:
-    if isinstance(problem, InputMissing | OutOfRange | NotUnderstood):
-        return str(problem.details.get("reason", ""))
-    return ""
 
 
 def share_typed(read: Reader, text: str, name: str, *, code: str, most: int = 100) -> int:
