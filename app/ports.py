@@ -13,6 +13,7 @@ from typing import Protocol, TypeVar
 
 from app.domain import records
 from app.domain.entry import Heard
+from app.domain.estimate import Answer, Estimate, ShopPrices
 from app.domain.packet import Packet
 from app.domain.readiness import ReadinessCheck
 from app.domain.sheet import Sheet
@@ -45,6 +46,19 @@ class Register(Protocol[R]):
 
     def where(self, **equals: object) -> Sequence[R]:
         """The records whose named fields equal the values given, in the order they were added."""
+
+
+class Added(Protocol[R]):
+    """A set of records that is only ever added to. Otherwise as a `Register`."""
+
+    def get(self, key: str) -> R | None: ...
+
+    def add(self, record: R) -> None:
+        """Raises: AlreadyThere."""
+
+    def all(self) -> Sequence[R]: ...
+
+    def where(self, **equals: object) -> Sequence[R]: ...
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,6 +188,9 @@ class Unit(Protocol):
     loans: Register[records.Loan]
     photos: Register[records.PhotoNamed]
     outbox: Register[records.OutgoingMessage]
+    prices: Added[ShopPrices]
+    estimates: Added[Estimate]
+    answers: Added[Answer]
     ledger: Ledger
     sheets: Sheets
     uses: Uses

@@ -554,8 +554,80 @@ SENTENCES: dict[str, str] = {
     "unsaved.too_large": (
         "Not saved. That is more than this form can hold. Shorten what you entered and press the button again."
     ),
+    # Prices, estimates and the customer's answer
+    "rate_missing": "Enter what an hour costs, for example 98.50.",
+    "price_missing": "Enter a price; for something that costs nothing, enter 0.",
+    "price_unclear": "“{typed}” is not a clear price. Enter it like 49.90 or 49,90, without a currency.",
+    "price_unclear.too_fine": "“{typed}” is finer than the smallest coin of this currency. Enter whole coins.",
+    "price_unclear.thousands_ambiguous": (
+        "“{typed}” can be read in two ways. Enter it without a mark between thousands, like 1250.00."
+    ),
+    "price_bounds": "“{typed}” cannot be a price here. Enter 0 or more, and at most a million.",
+    "count_unclear": "“{typed}” is not a clear count. Enter a number above 0, like 2 or 1.5.",
+    "hours_unclear": "“{typed}” is not a clear time. Enter hours like 1.5, 1,5 or 1:30.",
+    "discount_bounds": "“{typed}” is no discount. Enter per cent from 0 to 100.",
+    "currency_unclear": "“{typed}” is no currency code. Enter three letters, like USD or EUR.",
+    "law_currency": "{law}'s rule is in {wanted}, your prices are in {typed}. Choose another rule or another currency.",
+    "tax_name_missing": "Enter what the tax is called.",
+    "tax_from_missing": "Enter the first day on which this rate holds.",
+    "tax_rate_unclear": "Enter the rate in per cent, from 0 to 100, like 7.25. You typed “{typed}”.",
+    "tax_falls_missing": "Tick what this tax falls on: labour, parts, work sent out, fees.",
+    "tax_backwards": "This rate of {tax} ends before it begins. Look at both days again.",
+    "tax_twice": "Two rates of {tax} hold on the same days. End the earlier one the day before the later begins.",
+    "tax_hole": "There is no rate of {tax} for {day}. Complete the table of taxes under Prices first.",
+    "prices_not_kept": "The workshop's rate and taxes are not entered yet. Enter them under Prices first.",
+    "shop_address_missing": "An estimate carries the workshop's address. Enter it under Workshop first.",
+    "estimate_none": "There is no estimate yet. Make one first.",
+    "estimate_moved": (
+        "Someone made a new edition since you opened this page. Open the page again: the prices may be others."
+    ),
+    "estimate_same": "Nothing differs from the edition before, so there is nothing to ask the customer again.",
+    "estimate_expired": "This estimate was valid until {day}. Make a new edition, then ask again.",
+    "why_missing": "Write down why the price changes. The customer reads it.",
+    "free_not_said": "“{line}” comes to nothing. Tick “free of charge”, or enter what it costs.",
+    "free_and_priced": "“{line}” is ticked as free of charge and has a price. Take one of the two away.",
+    "part_name_missing": "Enter what the part is called.",
+    "other_text_missing": "Enter what this is.",
+    "sublet_by_missing": "Enter who does this work: the customer has to know that it is sent out.",
+    "tear_down_missing": (
+        "Write down what opening destroys, and whether it may not go together again. Without that nothing may be "
+        "charged for it."
+    ),
+    "answer_lines_missing": "Record yes or no for at least one line.",
+    "answer_name_missing": "Enter the name of the person who answered.",
+    "agreed_already": "“{line}” is agreed at this price already.",
+    "put_back_missing": "“{line}” has begun. Choose how it is left: put back as it was received, or not.",
+    "way_missing": "Choose how the answer came.",
+    "signature_missing": "Sign in the field, or choose “Name typed” instead.",
+    "signature_short": "That is too short for a name. Clear the field and sign once more.",
+    "signature_unclear": "The drawing did not come through whole. Clear the field and sign once more.",
+    "tick_missing": "Tick the box: a typed name alone is not a yes.",
+    "number_missing": "Enter the number that was called.",
+    "mail_missing": "Enter the address the mail came from.",
+    "read_out_missing": "Enter the price that was read out or written.",
+    "read_out_differs": (
+        "“{typed}” was read out, but the lines said yes to come to {total}. Call again, or look at the lines again."
+    ),
+    "said_at_missing": "Enter the day and time of the answer.",
+    "said_at_ahead": "This time is still to come. Enter when the customer answered.",
+    "said_at_before": "This is before the estimate was made. Enter when the customer answered this edition.",
     # Why an entry is set aside
     "step_locked": "Not yet: first do “{first}”. What you entered is kept, set aside.",
+    "not_agreed": (
+        "The customer has not agreed to the price of “{line}” yet. Ask the desk. What you entered is kept, set aside."
+    ),
+    "not_agreed.changed": (
+        "The price of “{line}” has changed, and the customer has not agreed to the new one. Ask the desk. "
+        "What you entered is kept, set aside."
+    ),
+    "not_agreed.refused": (
+        "The customer does not want “{line}”. Do no more of it. What you entered is kept, set aside."
+    ),
+    "price_waits": "“{line}” waits for the customer's yes to its price. Ask the desk.",
+    "price_waits.changed": (
+        "The price of “{line}” has changed. Stop here until the customer has agreed to the new one: ask the desk."
+    ),
+    "price_waits.refused": "The customer does not want “{line}”. Do no more of it; ask the desk how to leave it.",
     "gate_shut": "The gate “{title}” is still shut. Answer it first. What you entered is kept, set aside.",
     "gate_stale": "The gate “{title}” has to be answered again. What you entered is kept, set aside.",
     "gate_stale.person": (
@@ -827,6 +899,35 @@ SENTENCES: dict[str, str] = {
 
 # Short words by "group.key": states, roles, kinds. Looked up by `word`, and filled into the blanks named in FILLED.
 WORDS: dict[str, str] = {
+    # Prices, estimates and the customer's answer
+    "part_condition.new": "new",
+    "part_condition.used": "used",
+    "part_condition.rebuilt": "rebuilt",
+    "part_condition.reconditioned": "reconditioned",
+    "time_basis.flat": "flat time",
+    "time_basis.clock": "by the clock",
+    "time_basis_all.flat": "as flat times: what is written here is what you pay, however long it takes",
+    "time_basis_all.clock": "by the clock: the time worked is what you pay",
+    "time_basis_all.combination": "in part as flat times and in part by the clock, as each line says",
+    "price_state.waiting": "waits for your answer",
+    "price_state.agreed": "agreed",
+    "price_state.changed": "changed since it was agreed",
+    "price_state.refused": "not wanted",
+    "price_state.put_back": "not wanted; is put back as it was received",
+    "answer_way.signed": "signed here",
+    "answer_way.typed": "name typed and ticked here",
+    "answer_way.phone": "by telephone",
+    "answer_way.mail": "by mail",
+    "put_back.as_received": "put back as it was received",
+    "put_back.waived": "need not be put back",
+    "put_back.unsafe": "cannot be put back safely",
+    "rounding.half_up": "half a coin goes up",
+    "rounding.half_even": "half a coin goes to the even coin",
+    "rounding.down": "what is left of a coin is dropped",
+    "line_kind.labour": "labour",
+    "line_kind.part": "parts",
+    "line_kind.sublet": "work sent out",
+    "line_kind.fee": "fees",
     # Where an entry is while the office does not have it yet
     "where.tablet": "on this tablet",
     "support.on_wheels": "on its wheels",
@@ -1081,7 +1182,8 @@ FILLED: dict[str, dict[str, str]] = {
 TABLET_CODES = frozenset((
     "choose_person", "pin_wrong", "pin_locked", "pin_not_here", "tablet", "saved", "not_kept",
     # Why an entry is set aside
-    "step_locked", "gate_shut", "gate_stale", "wrong_support", "held", "tool_unfit", "reading_outside",
+    "step_locked", "not_agreed", "price_waits", "gate_shut", "gate_stale", "wrong_support", "held", "tool_unfit",
+    "reading_outside",
     "spec_unverified", "needs_second_person", "same_person", "step_changed", "already_signed", "away_when_held",
     "unknown_form", "not_finished", "not_here", "wrong_role", "handed_back",
     # What a sheet's forms want

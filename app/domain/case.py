@@ -36,6 +36,7 @@ class Reason(StrEnum):
     NOT_HERE = "not_here"
     WRONG_ROLE = "wrong_role"
     HANDED_BACK = "handed_back"
+    NOT_AGREED = "not_agreed"
 
 
 @dataclass(frozen=True, slots=True)

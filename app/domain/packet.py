@@ -64,6 +64,17 @@ class Verdict(StrEnum):
     REPLACE = "replace"
 
 
+class PriceState(StrEnum):
+    """How the price of a line stands with the customer."""
+
+    NONE = ""  # nobody prices this work
+    WAITING = "waiting"  # not answered, or not offered yet
+    AGREED = "agreed"
+    CHANGED = "changed"  # agreed, and then the price went further than may be passed without asking
+    REFUSED = "refused"
+    PUT_BACK = "put_back"  # refused after it was begun
+
+
 @dataclass(frozen=True, slots=True)
 class Choice:
     """One observation in words. `passes` is whether it lets the gate open (or, in a test, speaks for the part).
@@ -252,7 +263,12 @@ class Step:
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """One procedure on one corner, axle or the whole vehicle."""
+    """One procedure on one corner, axle or the whole vehicle.
+
+    price: how its price stands with the customer, and under which edition of the estimate. Only `agreed`, and
+    `put_back` (the customer said no after it was begun: joints are closed again), let its steps be recorded. Left out
+    of the plain form where nobody prices the work, so that a packet pinned before there were prices keeps its hash.
+    """
 
     id: str
     procedure: str
@@ -260,6 +276,8 @@ class Line:
     title: str
     axle: Axle
     corner: str = ""
+    price: Annotated[PriceState, Field(exclude_if=lambda state: state == "")] = PriceState.NONE
+    price_edition: Annotated[int, Field(exclude_if=lambda edition: edition == 0)] = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -306,6 +324,10 @@ class Packet:
     @cached_property
     def step_by_id(self) -> Mapping[str, Step]:
         return {step.id: step for step in self.steps}
+
+    @cached_property
+    def line_by_id(self) -> Mapping[str, Line]:
+        return {line.id: line for line in self.lines}
 
     @cached_property
     def gate_by_id(self) -> Mapping[str, Gate]:

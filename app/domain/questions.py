@@ -21,6 +21,7 @@ from app.domain.standing import (
     is_one_time,
     missing_parts,
     open_points,
+    price_bars,
     readings_outside,
     supported,
     waits_for,
@@ -97,6 +98,17 @@ def _held(case: Case, step_id: str) -> Ruling | None:
 def not_done(case: Case) -> Ruling | None:
     done = case.sheet.step(case.step_id).done
     return None if done is None else aside(Reason.ALREADY_SIGNED, name=done.name)
+
+
+def price_agreed(case: Case) -> Ruling | None:
+    """Nothing is collectable for work the customer has not agreed to, so it does not come to count as done.
+
+    Source: Cal. Bus. & Prof. Code 9884.9(a); stopping at the step itself is a house rule.
+    """
+    line = price_bars(case.sheet, case.step)
+    if line is None:
+        return None
+    return aside(Reason.NOT_AGREED, line=line.title, why=str(line.price), edition=line.price_edition)
 
 
 def unlocked(case: Case) -> Ruling | None:
@@ -449,10 +461,10 @@ QUESTIONS: Mapping[str, Callable[[Case], Ruling | None]] = {
     question.__name__: question
     for question in (
         form_known, job_here, role_fits, not_handed_back, packet_there, step_here, step_same, not_held, sheet_not_held,
-        not_done, unlocked, support_right, load_right, counter_load_right, support_seen, counter_support_seen,
-        gates_clear, counter_gates_clear, gate_here, gate_same, measure_here, measure_fits, trial_fits,
-        fastener_here, fastener_unsigned, figure_counts, wrench_fit, torque_fits, counter_wanted, second_person,
-        parts_recorded, reason_given, text_given, heir_named, is_begun, hold_target_here, hold_here,
+        not_done, price_agreed, unlocked, support_right, load_right, counter_load_right, support_seen,
+        counter_support_seen, gates_clear, counter_gates_clear, gate_here, gate_same, measure_here, measure_fits,
+        trial_fits, fastener_here, fastener_unsigned, figure_counts, wrench_fit, torque_fits, counter_wanted,
+        second_person, parts_recorded, reason_given, text_given, heir_named, is_begun, hold_target_here, hold_here,
         hold_mine_or_foreman, aside_here, readable_packet, all_closed,
     )
 } | {"note_target_here": note_target_here}  # fmt: skip

@@ -8,16 +8,23 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import cast
 
-from app.domain.packet import Axle, Fastener, Gate, Packet, Pass, Step, Support
+from app.domain.packet import Axle, Fastener, Gate, Line, Packet, Pass, PriceState, Step, Support
 from app.domain.sheet import Aside, GateNow, Sheet, SupportNow, in_order
 
 WHOLE_VEHICLE = frozenset({Support.ON_WHEELS, Support.ON_RAMP, Support.LIFT_FRAME})
+PRICE_OPEN = frozenset({PriceState.NONE, PriceState.AGREED, PriceState.PUT_BACK})
 
 
 def waits_for(sheet: Sheet, step: Step) -> Step | None:
     """The first step that has to be done before this one and is not."""
     steps = cast(Packet, sheet.packet).step_by_id
     return next((steps[key] for key in step.after if key in steps and sheet.step(key).done is None), None)
+
+
+def price_bars(sheet: Sheet, step: Step) -> Line | None:
+    """The line whose price keeps this step shut: the customer has not agreed to it, or not to what it is now."""
+    line = cast(Packet, sheet.packet).line_by_id.get(step.line)
+    return None if line is None or line.price in PRICE_OPEN else line
 
 
 def supported(now: SupportNow, axle: Axle, wanted: tuple[Support, ...]) -> bool:

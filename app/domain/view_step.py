@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from app.domain.findings import findings
-from app.domain.packet import Axle, Fastener, Measure, Pass, Step, Trial, Verdict
+from app.domain.packet import Axle, Fastener, Line, Measure, Pass, Step, Trial, Verdict
 from app.domain.sheet import Aside, Hold, Note, StepNow, Taken, in_order
 from app.domain.standing import (
     asked_gates,
     is_critical,
     missing_parts,
+    price_bars,
     readings_outside,
     supported,
     waits_for,
@@ -63,6 +64,8 @@ def mark_of(scene: Scene, step: Step) -> str:
         return "empty"
     if scene.sheet.open_hold("") is not None:
         return "held"
+    if price_bars(scene.sheet, step) is not None:
+        return "shut"
     shut = any(standing_of(scene, gate) is not None for gate in asked_gates(scene.sheet, step))
     return "shut" if shut else "open"
 
@@ -105,7 +108,8 @@ def hand_view(scene: Scene, step: Step, number: int) -> View:
     shut = [gate for gate in gates if standing_of(scene, gate) is not None]
     if done:
         shut = gates_for_second(scene, step) if second else []
-    may_begin = first is None and not held and right
+    bars = price_bars(sheet, step) if not done else None
+    may_begin = first is None and not held and right and bars is None
     open_here = may_begin and not done and not shut and scene.may("step_done")
     asking = shut[0].id if may_begin and shut else ""
     photos = photos_view(scene, now.notes)
@@ -126,6 +130,7 @@ def hand_view(scene: Scene, step: Step, number: int) -> View:
         "open_here": open_here,
         "tags": tags_view(scene, step.id),
         "waits": _waits(scene, first if not done else None),
+        "price": _price(scene, bars),
         "held_wrong": _held_wrong(scene, step, not done and first is None and not right),
         "barriers": [gate_view(scene, gate, step, asked=gate.id == asking) for gate in shut],
         "cleared": [gate_view(scene, gate, step, asked=False) for gate in gates if gate not in shut and not done],
@@ -169,6 +174,14 @@ def _waits(scene: Scene, first: Step | None) -> View:
     if first is None:
         return {"shown": False, "name": "", "link": ""}
     return {"shown": True, "name": first.title, "link": f"{scene.step_address(first.id)}#in-hand"}
+
+
+def _price(scene: Scene, line: Line | None) -> View:
+    """Why the price of the line keeps this step shut."""
+    if line is None:
+        return {"shown": False, "words": ""}
+    details: dict[str, str | int] = {"line": line.title, "why": str(line.price), "edition": line.price_edition}
+    return {"shown": True, "words": scene.voice.say("price_waits", details)}
 
 
 def _held_wrong(scene: Scene, step: Step, shown: bool) -> View:

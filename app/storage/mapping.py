@@ -22,11 +22,13 @@ from sqlmodel import SQLModel
 from app.domain import records
 from app.domain.canonical import canonical
 from app.domain.entry import ENTRY_FORM, Basis, Entry, Heard, entry_from
+from app.domain.estimate import Answer, Estimate, LineAnswer, OfferedLine, Parties, ShopPrices, TaxRow, Way
 from app.domain.packet import Axle, Stage
 from app.domain.readiness import ReadinessCheck, ReadinessPoint
 from app.ports import LedgerRow
 from app.storage import tables
 from app.storage.columns import utc
+from app.trade import labour
 
 R = TypeVar("R")
 Values: TypeAlias = dict[str, Any]
@@ -35,6 +37,10 @@ _AXLE = TypeAdapter(records.AxleFacts)
 _LINES = TypeAdapter(tuple[records.JobLine, ...])
 _POINTS = TypeAdapter(tuple[ReadinessPoint, ...])
 _STAGES = TypeAdapter(tuple[Stage, ...])
+_TAXES = TypeAdapter(tuple[TaxRow, ...])
+_PARTIES = TypeAdapter(Parties)
+_OFFERED = TypeAdapter(tuple[OfferedLine, ...])
+_ANSWERED = TypeAdapter(tuple[LineAnswer, ...])
 _CALIBRATED = TypeAdapter(tuple[records.CalibrationPoint, ...])
 
 
@@ -193,6 +199,35 @@ def _message(row: Values) -> records.OutgoingMessage:
     return records.OutgoingMessage(**row | {"state": records.MessageState(row["state"])})
 
 
+def _prices_values(prices: ShopPrices) -> Values:
+    return _fields(prices) | {"taxes": text_of(_TAXES.dump_python(prices.taxes, mode="json"))}
+
+
+def _prices(row: Values) -> ShopPrices:
+    taxes = _TAXES.validate_python(json.loads(row["taxes"]))
+    return ShopPrices(
+        **row | {"taxes": taxes, "basis": labour.Basis(row["basis"]), "rounding": labour.Rounding(row["rounding"])}
+    )
+
+
+def _estimate_values(one: Estimate) -> Values:
+    return _fields(one) | {"parties": text_of(one.parties), "lines": text_of(one.lines)}
+
+
+def _estimate(row: Values) -> Estimate:
+    lines = _OFFERED.validate_python(json.loads(row["lines"]))
+    return Estimate(**row | {"lines": lines, "parties": _PARTIES.validate_python(json.loads(row["parties"]))})
+
+
+def _answer_values(one: Answer) -> Values:
+    return _fields(one) | {"answers": text_of(one.answers)}
+
+
+def _answer(row: Values) -> Answer:
+    answers = _ANSWERED.validate_python(json.loads(row["answers"]))
+    return Answer(**row | {"answers": answers, "way": Way(row["way"])})
+
+
 def table_of(row: type[SQLModel]) -> Table:
     table: Table = row.__table__  # type: ignore[attr-defined]
     return table
@@ -226,6 +261,9 @@ TOOL_EVENTS = Shape("tool_event", table_of(tables.ToolEventRow), _fields, _tool_
 LOANS = Shape("loan", table_of(tables.LoanRow), _fields, lambda row: records.Loan(**row))
 PHOTOS = Shape("photo", table_of(tables.PhotoNamedRow), _fields, lambda row: records.PhotoNamed(**row))
 OUTBOX = Shape("message", table_of(tables.OutgoingMessageRow), _fields, _message)
+PRICES = Shape("prices", table_of(tables.ShopPricesRow), _prices_values, _prices)
+ESTIMATES = Shape("estimate", table_of(tables.EstimateRow), _estimate_values, _estimate)
+ANSWERS = Shape("answer", table_of(tables.AnswerRow), _answer_values, _answer)
 
 REGISTERS: Mapping[str, Shape[Any]] = {
     "shops": SHOPS,
@@ -250,6 +288,9 @@ REGISTERS: Mapping[str, Shape[Any]] = {
     "loans": LOANS,
     "photos": PHOTOS,
     "outbox": OUTBOX,
+    "prices": PRICES,
+    "estimates": ESTIMATES,
+    "answers": ANSWERS,
 }
 _KINDS = {shape.table.name: shape.kind for shape in REGISTERS.values()}
 

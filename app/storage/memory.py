@@ -16,13 +16,15 @@ from threading import Lock
 from typing import Generic, TypeVar
 
 from app.domain import records
+from app.domain.estimate import Answer, Estimate, ShopPrices
 from app.domain.packet import Packet, packet_from
 from app.domain.problems import AlreadyThere, NotFound, OursToMend
 from app.domain.readiness import ReadinessCheck
 from app.domain.sheet import Sheet, sheet_from
 from app.domain.uses import Use
-from app.ports import Ledger, LedgerMark, LedgerRow, Register, Sheets, Uses, Whose
+from app.ports import Added, Ledger, LedgerMark, LedgerRow, Register, Sheets, Uses, Whose
 from app.storage import mapping
+from app.storage.added import OnlyAdded
 from app.storage.columns import utc
 from app.storage.mapping import Shape, Values, text_of
 from app.storage.recent import Recent
@@ -116,6 +118,9 @@ class MemoryUnit:
         self.loans: Register[records.Loan] = MemoryRegister(self, mapping.LOANS)
         self.photos: Register[records.PhotoNamed] = MemoryRegister(self, mapping.PHOTOS)
         self.outbox: Register[records.OutgoingMessage] = MemoryRegister(self, mapping.OUTBOX)
+        self.prices: Added[ShopPrices] = OnlyAdded(MemoryRegister(self, mapping.PRICES))
+        self.estimates: Added[Estimate] = OnlyAdded(MemoryRegister(self, mapping.ESTIMATES))
+        self.answers: Added[Answer] = OnlyAdded(MemoryRegister(self, mapping.ANSWERS))
         self.ledger: Ledger = MemoryLedger(self)
         self.sheets: Sheets = MemorySheets(self)
         self.uses: Uses = MemoryUses(self)

@@ -34,13 +34,15 @@ from sqlalchemy.dialects.sqlite import insert as sqlite_insert
 from sqlalchemy.sql import Executable
 
 from app.domain import records
+from app.domain.estimate import Answer, Estimate, ShopPrices
 from app.domain.packet import Packet, packet_from
 from app.domain.problems import AlreadyThere, NotFound, OursToMend
 from app.domain.readiness import ReadinessCheck
 from app.domain.sheet import Sheet, sheet_from
 from app.domain.uses import Use
-from app.ports import Ledger, LedgerMark, LedgerRow, Register, Sheets, Uses, Whose
+from app.ports import Added, Ledger, LedgerMark, LedgerRow, Register, Sheets, Uses, Whose
 from app.storage import mapping, tables
+from app.storage.added import OnlyAdded
 from app.storage.columns import utc
 from app.storage.engine import BUSY_MS, WRITES
 from app.storage.mapping import Shape, Values, table_of, text_of
@@ -132,6 +134,9 @@ class SqlUnit:
         self.loans: Register[records.Loan] = SqlRegister(self, mapping.LOANS)
         self.photos: Register[records.PhotoNamed] = SqlRegister(self, mapping.PHOTOS)
         self.outbox: Register[records.OutgoingMessage] = SqlRegister(self, mapping.OUTBOX)
+        self.prices: Added[ShopPrices] = OnlyAdded(SqlRegister(self, mapping.PRICES))
+        self.estimates: Added[Estimate] = OnlyAdded(SqlRegister(self, mapping.ESTIMATES))
+        self.answers: Added[Answer] = OnlyAdded(SqlRegister(self, mapping.ANSWERS))
         self.ledger: Ledger = SqlLedger(self)
         self.sheets: Sheets = SqlSheets(self)
         self.uses: Uses = SqlUses(self)

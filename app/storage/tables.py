@@ -14,8 +14,10 @@ from sqlalchemy import CheckConstraint, ForeignKeyConstraint, Index, MetaData, U
 from sqlmodel import Field, SQLModel
 
 from app.domain import records
+from app.domain.estimate import Way
 from app.domain.packet import Axle
 from app.storage.columns import Day, Flag, Instant, Whole, Words
+from app.trade.labour import Basis, Rounding
 
 NAMING = {
     "pk": "pk_%(table_name)s",
@@ -577,6 +579,91 @@ class OutgoingMessageRow(Row, table=True):
     sent_at: datetime | None = _instant_or_none()
     last_answer: str = _text()
     taken_until: datetime | None = _instant_or_none()
+
+
+class ShopPricesRow(Row, table=True):
+    """Editions of what the workshop charges. Only ever added to."""
+
+    __tablename__ = "prices"
+    __table_args__ = _args(
+        UniqueConstraint("id"),
+        UniqueConstraint("edition"),
+        _one_of("basis", Basis),
+        _one_of("rounding", Rounding),
+        _refers("kept_by", "people"),
+    )
+
+    position: int | None = _position()
+    id: str = _id()
+    edition: int = _whole()
+    currency: str = _text()
+    rate_minor: int = _whole()
+    basis: str = _text()
+    rounding: str = _text()
+    jurisdiction: str = _text()
+    valid_days: int = _whole()
+    registration: str = _text()
+    taxes: str = _json()
+    kept_by: str = _text()
+    kept_at: datetime = _instant()
+
+
+class EstimateRow(Row, table=True):
+    """Editions of jobs' estimates. Only ever added to."""
+
+    __tablename__ = "estimates"
+    __table_args__ = _args(
+        UniqueConstraint("id"),
+        UniqueConstraint("job", "edition"),
+        _refers("job", "jobs"),
+        _refers("made_by", "people"),
+    )
+
+    position: int | None = _position()
+    id: str = _id()
+    job: str = _text()
+    number: str = _text()
+    edition: int = _whole()
+    currency: str = _text()
+    jurisdiction: str = _text()
+    valid_until: date = Field(sa_type=Day)
+    parties: str = _json()
+    lines: str = _json()
+    why: str = _text()
+    made_by: str = _text()
+    made_by_name: str = _text()
+    made_at: datetime = _instant()
+
+
+class AnswerRow(Row, table=True):
+    """What customers said to estimates. Only ever added to."""
+
+    __tablename__ = "answers"
+    __table_args__ = _args(
+        UniqueConstraint("id"),
+        _one_of("way", Way),
+        _yes_no("old_parts"),
+        _refers("job", "jobs"),
+        _refers("recorded_by", "people"),
+        Index(None, "job"),
+    )
+
+    position: int | None = _position()
+    id: str = _id()
+    job: str = _text()
+    edition: int = _whole()
+    way: str = _text()
+    name: str = _text()
+    number: str = _text()
+    said_at: datetime = _instant()
+    read_out_minor: int = _whole()
+    signature: str = _text()
+    old_parts: bool = _flag()
+    words: str = _text()
+    answers: str = _json()
+    recorded_by: str = _text()
+    recorded_by_name: str = _text()
+    recorded_at: datetime = _instant()
 
 
 class CounterRow(Row, table=True):

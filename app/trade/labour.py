@@ -84,7 +84,7 @@ def money(amount: str | int | Decimal, currency: str, *, argument: str = "amount
 
 
 # -----------------------------------------------------------------------------------------------------------
-# Lines
+# Lines. A discount is taken off before the one rounding of a line, in millionths: 0 none, 1,000,000 all of it.
 
 
 class LineKind(StrEnum):
@@ -118,6 +118,7 @@ class LabourLine:
     time: Quantity
     rate_per_hour: Money
     basis: Basis = Basis.FLAT
+    discount_ppm: int = 0
 
     kind = LineKind.LABOUR
 
@@ -128,6 +129,7 @@ class PartLine:
     count: Decimal
     unit_price: Money
     condition: PartCondition = PartCondition.NEW
+    discount_ppm: int = 0
 
     kind = LineKind.PART
 
@@ -139,6 +141,7 @@ class OtherLine:
     text: str
     price: Money
     kind: LineKind = LineKind.FEE
+    discount_ppm: int = 0
 
 
 Line = LabourLine | PartLine | OtherLine
@@ -389,6 +392,9 @@ def _decimal(amount: str | int | Decimal, argument: str) -> Decimal:
 
 def _exact_in(line: Line, currency: str) -> Fraction:
     found, exact = _price_exact(line)
+    if not 0 <= line.discount_ppm <= 1_000_000:
+        raise OutOfRange("discount_ppm", f"is from nothing to all of it, got {line.discount_ppm} millionths")
+    exact = exact * (1_000_000 - line.discount_ppm) / 1_000_000
     if found != currency:
         raise OutOfRange("lines", f"{found} and {currency} cannot be added up")
     return exact

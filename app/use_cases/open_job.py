@@ -16,11 +16,13 @@ from app.domain.entry import ENTRY_FORM, Basis, Entry, Kind, PacketPinned, body_
 from app.domain.packet import Packet, Wrench
 from app.domain.problems import NotFound, Problem, Refused
 from app.domain.records import Job, JobLine, JobState, Tool, ToolKind, Vehicle
+from app.domain.sheet import Sheet
 from app.ports import Unit
 from app.trade.quantity import Dimension, Quantity
 from app.trade.torque_tool import Interval
 from app.trade.units import show
 from app.use_cases.office import Office, the_shop, zone_of
+from app.use_cases.price_lines import lines_to_compile, price_job, with_prices
 from app.use_cases.record_entry import OFFICE_TABLET, Recorded, announce, hear
 from app.use_cases.rests_on import own_figures, torque_figures, windows, with_book
 
@@ -109,12 +111,13 @@ def compile_for(office: Office, unit: Unit, job: Job, vehicle: Vehicle, previous
     Raises: Refused when a procedure does not fit the vehicle, or a fact it needs is not known.
     """
     own = own_figures(unit, vehicle.model, job.id)
+    priced, sheet = price_job(unit, job), unit.sheets.get(job.id) or Sheet(job.id)
     order = Order(
         job=job.id,
         number=job.number,
         edition=previous.edition + 1 if previous else 1,
         vehicle=with_book(vehicle, own),
-        lines=job.lines,
+        lines=lines_to_compile(job.lines, priced, sheet),
         figures=torque_figures(own),
         windows=windows(own, vehicle),
         wrenches=wrenches(unit),
@@ -124,7 +127,7 @@ def compile_for(office: Office, unit: Unit, job: Job, vehicle: Vehicle, previous
     )
     made = compile_packet(office.book, order)
     if isinstance(made, Packet):
-        return made
+        return with_prices(made, priced)
     raise Refused(made)
 
 

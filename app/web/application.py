@@ -28,6 +28,7 @@ from app.web.desk import (
     intake,
     people,
     post,
+    prices,
     procedures,
     shop,
     tablets,
@@ -35,7 +36,7 @@ from app.web.desk import (
     tracing,
     vehicles,
 )
-from app.web.floor import board, handing_back, jobs, placing, settling, tablet_alarms
+from app.web.floor import board, estimates, handing_back, jobs, placing, settling, tablet_alarms
 from app.web.forms import FormTooLarge
 from app.web.hub import Hub
 from app.web.reckoner import router as reckoner_pages
@@ -102,6 +103,8 @@ def routers(settings: Settings) -> list[APIRouter]:
         tablet_alarms.router,
         handing_back.router,
         jobs.router,
+        estimates.router,
+        prices.router,
         people.router,
         bays.router,
         crib.router,

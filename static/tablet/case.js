@@ -25,7 +25,7 @@ import { atFastener } from "./torque.js";
  *
  * @typedef {"step_locked"|"gate_shut"|"gate_stale"|"wrong_support"|"held"|"tool_unfit"|"reading_outside"
  *   |"spec_unverified"|"needs_second_person"|"same_person"|"step_changed"|"already_signed"|"away_when_held"
- *   |"unknown_form"|"not_finished"|"not_here"|"wrong_role"|"handed_back"} Reason
+ *   |"unknown_form"|"not_finished"|"not_here"|"wrong_role"|"handed_back"|"not_agreed"} Reason
  */
 /** @typedef {{accepted: boolean, reason: Reason|"", details: Record<string, string|number>}} Ruling */
 

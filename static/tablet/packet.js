@@ -118,7 +118,10 @@ import { list, oneOf, orNone, pair, record, table, text, wholeOfAnySize as whole
  * @property {Reckoned[]} reckoned
  * @property {number} revision
  */
-/** @typedef {{id: string, procedure: string, version: number, title: string, axle: Axle, corner: string}} Line */
+/** @typedef {"waiting"|"agreed"|"changed"|"refused"|"put_back"} PriceState */
+/**
+ * @typedef {{id: string, procedure: string, version: number, title: string, axle: Axle, corner: string,
+ *   price?: PriceState, price_edition?: number}} Line */
 /**
  * @typedef {object} Wrench
  * @property {string} tag
@@ -269,6 +272,8 @@ const line = part({
   title: [words],
   axle: [axle],
   corner: [words, ""],
+  price: [oneOf(["waiting", "agreed", "changed", "refused", "put_back"]), undefined],
+  price_edition: [whole, undefined],
 });
 const wrench = part({
   tag: [words],
@@ -306,6 +311,7 @@ export const packetFrom = part({
 /**
  * @typedef {object} Index
  * @property {string} hash
+ * @property {Map<string, Line>} lines
  * @property {Map<string, Step>} steps
  * @property {Map<string, Gate>} gates
  * @property {Map<string, Wrench>} wrenches
@@ -315,7 +321,7 @@ export const packetFrom = part({
 const indices = new WeakMap();
 
 /**
- * A packet's hash, and its steps, gates and wrenches by name.
+ * A packet's hash, and its lines, steps, gates and wrenches by name.
  *
  * @param {Packet} packet
  * @returns {Index}
@@ -325,6 +331,7 @@ export function indexOf(packet) {
   if (index === undefined) {
     index = {
       hash: digest(packet),
+      lines: new Map(packet.lines.map((one) => [one.id, one])),
       steps: new Map(packet.steps.map((one) => [one.id, one])),
       gates: new Map(packet.gates.map((one) => [one.id, one])),
       wrenches: new Map(packet.wrenches.map((one) => [one.tag, one])),

@@ -18,6 +18,7 @@ import {
   isOneTime,
   missingParts,
   openPoints,
+  priceBars,
   readingsOutside,
   supported,
   waitsFor,
@@ -99,6 +100,17 @@ function held(one, stepId) {
 function notDone(one) {
   const { done } = stepNow(one.sheet, one.stepId);
   return done === null ? null : aside("already_signed", { name: done.name });
+}
+
+/**
+ * Nothing is collectable for work the customer has not agreed to, so it does not come to count as done.
+ *
+ * @type {Question}
+ */
+function priceAgreed(one) {
+  const line = priceBars(one.sheet, one.step);
+  if (line === null) return null;
+  return aside("not_agreed", { line: line.title, why: line.price ?? "", edition: line.price_edition ?? 0 });
 }
 
 /** @type {Question} */
@@ -476,6 +488,7 @@ export const QUESTIONS = {
   not_held: notHeld,
   sheet_not_held: sheetNotHeld,
   not_done: notDone,
+  price_agreed: priceAgreed,
   unlocked,
   support_right: supportRight,
   load_right: loadRight,

@@ -33,6 +33,17 @@ export function waitsFor(sheet, step) {
 }
 
 /**
+ * The line whose price keeps this step shut: the customer has not agreed to it, or not to what it is now.
+ *
+ * @param {Sheet} sheet
+ * @param {Step} step
+ */
+export function priceBars(sheet, step) {
+  const line = indexOf(packetOf(sheet)).lines.get(step.line);
+  return line === undefined || [undefined, "agreed", "put_back"].includes(line.price) ? null : line;
+}
+
+/**
  * Whether the vehicle is held in one of these states at this axle.
  *
  * @param {import("./sheet.js").SupportNow} now

@@ -14,6 +14,7 @@ import {
   missingParts,
   readingsOutside,
   supported,
+  priceBars,
   waitsFor,
   waitsForSecond,
 } from "./standing.js";
@@ -93,6 +94,7 @@ function markOf(scene, step) {
   }
   if (waitsFor(sheet, step) !== null) return "empty";
   if (openHold(sheet, "") !== undefined) return "held";
+  if (priceBars(sheet, step) !== null) return "shut";
   return askedGates(sheet, step).some((gate) => standingOf(scene, gate) !== null) ? "shut" : "open";
 }
 
@@ -149,7 +151,8 @@ export function handView(scene, step, number) {
   const second = step.fasteners.some((one) => at(now.signatures, one.id) && waiting.includes(one.place));
   const notOpen = gates.filter((gate) => standingOf(scene, gate) !== null);
   const shut = !done ? notOpen : second ? gatesForSecond(scene, step) : [];
-  const mayBegin = first === null && openHold(sheet, step.id) === undefined && right;
+  const bars = done ? null : priceBars(sheet, step);
+  const mayBegin = first === null && openHold(sheet, step.id) === undefined && right && bars === null;
   const openHere = mayBegin && !done && !shut.length && may(scene, "step_done");
   const asking = mayBegin && shut.length ? shut[0].id : "";
   const photos = photosView(scene, now.notes);
@@ -170,6 +173,7 @@ export function handView(scene, step, number) {
     open_here: openHere,
     tags: tagsView(scene, step.id),
     waits: waits(scene, done ? null : first),
+    price: priceView(scene, bars),
     held_wrong: heldWrong(scene, step, !done && first === null && !right),
     barriers: shut.map((gate) => gateView(scene, gate, step, { asked: gate.id === asking })),
     cleared: gates
@@ -219,6 +223,18 @@ const isShownApart = (one, step) =>
 function waits(scene, first) {
   if (first === null) return { shown: false, name: "", link: "" };
   return { shown: true, name: first.title, link: linkTo(scene, first.id) };
+}
+
+/**
+ * Why the price of the line keeps this step shut.
+ *
+ * @param {Scene} scene
+ * @param {import("./packet.js").Line|null} line
+ */
+function priceView(scene, line) {
+  if (line === null) return { shown: false, words: "" };
+  const details = { line: line.title, why: line.price ?? "", edition: line.price_edition ?? 0 };
+  return { shown: true, words: scene.voice.say("price_waits", details) };
 }
 
 /**

@@ -18,7 +18,7 @@ from typing import Any
 from app.domain import entry as e
 from app.domain.canonical import plain
 from app.domain.entry import Kind, entry_json
-from app.domain.packet import Axle, Check, CheckKind, Choice, OneTime, Pass, Stage, Support, Verdict
+from app.domain.packet import Axle, Check, CheckKind, Choice, Line, OneTime, Pass, PriceState, Stage, Support, Verdict
 from app.domain.sheet import Sheet
 from tests.builders import (
     ADA,
@@ -116,6 +116,60 @@ def says(play: Play, who: Any, body: Any, **over: Any) -> Play:
 def _() -> Play:
     play = one(a_step("first"), a_step("second", after=("first",)))
     return says(play, ADA, e.StepDone(step="second"))
+
+
+def priced(state: PriceState) -> Play:
+    """One step whose line has a price under the estimate's second edition."""
+    line = Line("l1", "ball_joint", 1, "Ball joint", Axle.FRONT, price=state, price_edition=2)
+    return one(a_step("work", measures=(a_measure(),), trial=PLAY_TRIAL, fasteners=(a_fastener(),)), lines=(line,))
+
+
+@case("a step whose price waits for the customer", "not_agreed")
+def _() -> Play:
+    return says(priced(PriceState.WAITING), ADA, e.StepDone(step="work"))
+
+
+@case("a sign-off after the price went further than was agreed", "not_agreed")
+def _() -> Play:
+    play = priced(PriceState.CHANGED)
+    play.signs("110 N·m")
+    return play
+
+
+@case("a test of work that the customer does not want", "not_agreed")
+def _() -> Play:
+    body = e.TestRecorded(step="work", choice="none", verdict=Verdict.SOUND)
+    return says(priced(PriceState.REFUSED), ADA, body)
+
+
+@case("a reading before the price is agreed", "not_agreed")
+def _() -> Play:
+    return says(priced(PriceState.WAITING), ADA, e.ReadingTaken(step="work", measure="gap", reading=a_reading("3 mm")))
+
+
+@case("a sign-off with the price agreed")
+def _() -> Play:
+    play = priced(PriceState.AGREED)
+    play.signs("110 N·m")
+    return play
+
+
+@case("a sign-off of a joint that is put back as it was")
+def _() -> Play:
+    play = priced(PriceState.PUT_BACK)
+    play.signs("110 N·m")
+    return play
+
+
+@case("a step done again once the price is agreed settles what was set aside")
+def _() -> Play:
+    line = Line("l1", "ball_joint", 1, "Ball joint", Axle.FRONT, price=PriceState.WAITING, price_edition=1)
+    play = one(a_step("work"), lines=(line,))
+    play.finishes("work")
+    agreed = replace(line, price=PriceState.AGREED)
+    play.does(FAY, e.PacketPinned(replace(play.packet, edition=2, lines=(agreed,)).as_json()))
+    play.finishes("work")
+    return play
 
 
 @case("a gate nobody answered", "gate_shut")

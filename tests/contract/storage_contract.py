@@ -19,6 +19,9 @@ from app.domain.sheet import Sheet
 from app.domain.uses import Use
 from app.ports import Ledger, LedgerMark, LedgerRow, Store, Unit
 from tests.contract.storage_examples import (
+    ADDED,
+    ADDED_REFERENCES,
+    ADDED_UNIQUE,
     EXAMPLES,
     NOON,
     REFERENCES,
@@ -29,6 +32,7 @@ from tests.contract.storage_examples import (
     an_entry,
 )
 
+ONLY_ADDED = pytest.mark.parametrize("name", ADDED)
 ALL = pytest.mark.parametrize("name", EXAMPLES)
 PLAIN = (str, int, bool, date, datetime, Enum, type(None))
 
@@ -90,6 +94,58 @@ class StorageContract:
         assert refused.value.key == first.id
         with store.reading() as unit:
             assert list(register(unit, name).all()) == [first, second]
+
+    # Registers that are only ever added to
+
+    @ONLY_ADDED
+    def test_what_is_only_added_to_is_read_back_equal_and_has_no_way_to_be_saved(self, store: Store, name: str) -> None:
+        first, second = ADDED[name]
+        with store.writing() as unit:
+            add_examples(unit)
+            for one in (first, second):
+                register(unit, name).add(one)
+            unit.commit()
+
+        with store.reading() as unit:
+            assert register(unit, name).get(first.id) == first
+            assert list(register(unit, name).all()) == [first, second]
+            assert register(unit, name).get("nobody") is None
+            assert not hasattr(register(unit, name), "save")
+
+    @ONLY_ADDED
+    def test_what_was_added_once_is_not_replaced_by_adding_it_again(self, store: Store, name: str) -> None:
+        first, second = ADDED[name]
+        taken = [replace(second, id=first.id)]
+        if ADDED_UNIQUE[name]:
+            taken.append(replace(second, id="third", **{field: getattr(first, field) for field in ADDED_UNIQUE[name]}))
+        with store.writing() as unit:
+            add_examples(unit)
+            register(unit, name).add(first)
+            for one in taken:
+                with pytest.raises(AlreadyThere):
+                    register(unit, name).add(one)
+            unit.commit()
+
+        with store.reading() as unit:
+            assert list(register(unit, name).all()) == [first]
+
+    @pytest.mark.parametrize(("name", "field"), ADDED_REFERENCES)
+    def test_what_is_only_added_to_cannot_name_what_is_not_there(self, store: Store, name: str, field: str) -> None:
+        with store.writing() as unit:
+            add_examples(unit)
+            with pytest.raises(NotFound) as adding:
+                register(unit, name).add(replace(ADDED[name][0], **{field: "nobody"}))
+            assert adding.value.key == "nobody"
+
+    def test_estimates_and_answers_are_found_by_their_job(self, store: Store) -> None:
+        with store.writing() as unit:
+            add_examples(unit)
+            for name in ("estimates", "answers"):
+                for one in ADDED[name]:
+                    register(unit, name).add(one)
+            assert [one.edition for one in unit.estimates.where(job="job-1")] == [1, 2]
+            assert [one.id for one in unit.answers.where(job="job-1", edition=2)] == ["answer-2"]
+            assert list(unit.estimates.where(job="job-2")) == []
 
     @pytest.mark.parametrize("name", UNIQUE)
     def test_a_taken_value_is_refused_when_adding_and_the_unit_goes_on(self, store: Store, name: str) -> None:

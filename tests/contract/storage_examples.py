@@ -11,6 +11,21 @@ from typing import Any
 
 from app.domain import records as r
 from app.domain.entry import Basis, Entry, Heard, entry_json
+from app.domain.estimate import (
+    Answer,
+    Estimate,
+    Labour,
+    LineAnswer,
+    OfferedLine,
+    Other,
+    Part,
+    Parties,
+    PutBack,
+    ShopPrices,
+    TaxPart,
+    TaxRow,
+    Way,
+)
 from app.domain.packet import (
     Axle,
     Check,
@@ -50,6 +65,8 @@ from app.domain.sheet import (
     Taken,
 )
 from app.ports import LedgerRow
+from app.trade.labour import Basis as TimeBasis
+from app.trade.labour import LineKind, PartCondition, Rounding
 
 NOON = datetime(2031, 3, 4, 12, 0, 0, 123_456, tzinfo=UTC)
 ELSEWHERE = datetime(2031, 3, 4, 23, 30, tzinfo=timezone(timedelta(hours=5, minutes=45)))
@@ -274,6 +291,60 @@ UNIQUE: Mapping[str, tuple[str, ...]] = {
     "tools": ("tag",),
     "outbox": ("key",),
 }
+
+# Registers that are only ever added to: two of each, what no two share, and what has to be there before.
+ADDED: Mapping[str, tuple[Any, Any]] = {
+    "prices": (
+        ShopPrices(
+            *("prices-1", 1, "EUR", 9_850, TimeBasis.FLAT, Rounding.HALF_UP, "", 14, "HRB 77"),
+            (TaxRow("USt", date(2007, 1, 1), date(2020, 6, 30), 190_000, (LineKind.LABOUR, LineKind.PART)),),
+            *("person-1", NOON),
+        ),
+        ShopPrices(
+            *("prices-2", 2, "JPY", 0, TimeBasis.CLOCK, Rounding.DOWN, "US-FL", 0, "", (), "person-2", ELSEWHERE)
+        ),
+    ),
+    "estimates": (
+        Estimate(
+            *("estimate-1", "job-1", "1001", 1, "EUR", "", date(2031, 4, 1)),
+            Parties("Werkstatt Ö", "1 Mill Lane", "+00 1", "", "HRB 77", "山田", "Tern", "AB 12", None, "It clunks"),
+            (
+                OfferedLine(
+                    *("l1", "Ball joint", (Labour("Fit", 5_400, 9_850, TimeBasis.FLAT),)),
+                    (Part("Joint", "BJ-1", 1_500, 4_299, PartCondition.REBUILT, True, True),),
+                    (Other(LineKind.SUBLET, "Alignment", "Rig & Co", 6_000),),
+                    *(50_000, "The boot is destroyed", 2_500, (14_036, 6_126, 5_700), 14_036, 6_126, 5_700),
+                    (TaxPart("USt", 190_000, 20_162, 3_831),),
+                ),
+            ),
+            *("", "person-1", "Ida Novak", NOON),
+        ),
+        Estimate(
+            *("estimate-2", "job-1", "1001", 2, "EUR", "US-FL", date(2031, 5, 1)),
+            Parties("", "", "", "", "", "", "", "", 123_456, ""),
+            *((), "Dearer joint", "person-2", "Omar Lindqvist", ELSEWHERE),
+        ),
+    ),
+    "answers": (
+        Answer(
+            *("answer-1", "job-1", 1, Way.PHONE, "M. Okonjo", "+00 2", NOON, 29_693, "", True, "At noon"),
+            (LineAnswer("l1", True, 29_693), LineAnswer("l2", False, 100, PutBack.AS_RECEIVED)),
+            *("person-1", "Ida Novak", NOON),
+        ),
+        Answer(
+            *("answer-2", "job-1", 2, Way.SIGNED, "山田", "", ELSEWHERE, 0, "M0 0L9 9", False, "", ()),
+            *("person-2", "Omar Lindqvist", ELSEWHERE),
+        ),
+    ),
+}
+ADDED_UNIQUE: Mapping[str, tuple[str, ...]] = {"prices": ("edition",), "estimates": ("job", "edition"), "answers": ()}
+ADDED_REFERENCES: tuple[tuple[str, str], ...] = (
+    ("prices", "kept_by"),
+    ("estimates", "job"),
+    ("estimates", "made_by"),
+    ("answers", "job"),
+    ("answers", "recorded_by"),
+)
 
 # What has to be there before a record may name it.
 REFERENCES: tuple[tuple[str, str], ...] = (

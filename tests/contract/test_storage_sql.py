@@ -26,7 +26,7 @@ from app.storage.backup import back_up, check, verify_chain
 from app.storage.engine import make_engine
 from app.storage.sql import SqlStore
 from tests.contract.storage_contract import add_examples, append, rows_of
-from tests.contract.storage_examples import EXAMPLES, NOON, a_packet, a_row, a_sheet, an_entry
+from tests.contract.storage_examples import ADDED, EXAMPLES, NOON, a_packet, a_row, a_sheet, an_entry
 
 BOTH = pytest.mark.parametrize("database", ["sqlite", "postgresql"], indirect=True)
 
@@ -340,3 +340,17 @@ def forge(path: Path, statement: str) -> None:
     assert connection.execute(statement).rowcount > 0
     connection.commit()
     connection.close()
+
+
+@BOTH
+@pytest.mark.parametrize("table", ["prices", "estimates", "answers"])
+@pytest.mark.parametrize("statement", ["UPDATE {} SET id = 'other'", "DELETE FROM {}"])
+def test_what_was_offered_and_answered_refuses_to_be_changed(engine: Engine, table: str, statement: str) -> None:
+    with SqlStore(engine).writing() as unit:
+        add_examples(unit)
+        for one in ADDED[table]:
+            getattr(unit, table).add(one)
+        unit.commit()
+
+    with pytest.raises(DBAPIError, match="only ever added to"), engine.begin() as connection:
+        connection.execute(text(statement.format(table)))

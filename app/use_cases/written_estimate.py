@@ -1,0 +1,293 @@
+"""An estimate in words and figures as the customer reads it: one content for screen, paper and mail.
+
+What is in it: the workshop's name, address and registration, the job's number, odometer, complaint; labour apart from
+parts, each part's kind, what is destroyed by opening, work sent out and by whom, the basis of the hours, taxes, total,
+how long it holds, and that old parts are kept on request. Sources: Cal. Bus. & Prof. Code 9884.8 to 9884.11; 16 CCR
+3353, 3355, 3356; Fla. Stat. 559.905, 559.909.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import tzinfo
+from decimal import Decimal
+from typing import TypeAlias
+
+from app.domain.estimate import Answer, Estimate, LineStanding, OfferedLine, TaxPart
+from app.domain.packet import PriceState
+from app.trade.labour import LineKind, Money, limit_of
+from app.use_cases.shop_time import date_words
+
+Word: TypeAlias = Callable[[str], str]
+
+
+@dataclass(frozen=True, slots=True)
+class WrittenPiece:
+    text: str
+    detail: str
+    amount: str
+
+
+@dataclass(frozen=True, slots=True)
+class WrittenLine:
+    """state: how it stands, in words; "" where nothing was said yet."""
+
+    line: str
+    title: str
+    labour: tuple[WrittenPiece, ...]
+    parts: tuple[WrittenPiece, ...]
+    others: tuple[WrittenPiece, ...]
+    sums: tuple[tuple[str, str], ...]
+    total: str
+    is_free: bool
+    warning: str
+    state: str
+
+
+@dataclass(frozen=True, slots=True)
+class Written:
+    """Everything of one edition, ready to be shown. `sums` ends with the total."""
+
+    title: str
+    number: str
+    edition: int
+    made: str
+    made_by: str
+    valid: str
+    shop: str
+    shop_lines: tuple[str, ...]
+    facts: tuple[tuple[str, str], ...]
+    complaint: str
+    lines: tuple[WrittenLine, ...]
+    sums: tuple[tuple[str, str], ...]
+    total: str
+    notes: tuple[str, ...]
+    why: str
+    said: tuple[WrittenAnswer, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class WrittenAnswer:
+    """What was said, by whom and how, and who recorded it. signature: an SVG path of whole numbers, or ""."""
+
+    head: str
+    lines: tuple[str, ...]
+    signature: str
+
+
+def written(
+    estimate: Estimate,
+    standing: Mapping[str, LineStanding],
+    answers: Sequence[Answer],
+    zone: tzinfo,
+    word: Word,
+) -> Written:
+    """word: gives a short word by "group.key"."""
+    who, currency = estimate.parties, estimate.currency
+    titles = {line.line: line.title for line in estimate.lines}
+    return Written(
+        title=f"Estimate {estimate.number}, edition {estimate.edition}",
+        number=estimate.number,
+        edition=estimate.edition,
+        made=f"{date_words(estimate.made_at.astimezone(zone).date())}, {estimate.made_at.astimezone(zone):%H:%M}",
+        made_by=estimate.made_by_name,
+        valid=date_words(estimate.valid_until),
+        shop=who.shop,
+        shop_lines=tuple(one for one in (*who.address.split("\n"), who.phone, who.email) if one.strip()),
+        facts=tuple(_facts(estimate)),
+        complaint=who.complaint,
+        lines=tuple(_line(line, currency, standing.get(line.line), word) for line in estimate.lines),
+        sums=tuple(_sums(estimate)),
+        total=coins(estimate.total_minor(), currency),
+        notes=tuple(_notes(estimate, word)),
+        why=estimate.why,
+        said=tuple(
+            written_answer(one, currency, titles, zone, word) for one in answers if one.edition == estimate.edition
+        ),
+    )
+
+
+def coins(minor: int, currency: str) -> str:
+    """ "251.21 USD"."""
+    return str(Money(currency, minor))
+
+
+def plain(minor: int, currency: str) -> str:
+    """ "251.21", for a column whose currency stands at its foot."""
+    return f"{Money(currency, minor).amount:f}"
+
+
+def per_cent(ppm: int) -> str:
+    return f"{(Decimal(ppm) / 10_000).normalize():f} %"
+
+
+def hours_words(seconds: int) -> str:
+    """ "1.5 h"; finer than a hundredth as hours, minutes and seconds."""
+    if seconds % 36 == 0:
+        return f"{(Decimal(seconds) / 3_600).normalize():f} h"
+    return f"{seconds // 3_600} h {seconds % 3_600 // 60} min {seconds % 60} s"
+
+
+def _facts(estimate: Estimate) -> list[tuple[str, str]]:
+    who = estimate.parties
+    odometer = f"{who.odometer_km:,} km".replace(",", "\u202f") if who.odometer_km is not None else "not read"
+    return [
+        ("Job", estimate.number),
+        ("Customer", who.customer),
+        ("Vehicle", who.vehicle),
+        ("Plate", who.plate),
+        ("Odometer", odometer),
+        ("Registration of the workshop", who.registration or "none given"),
+    ]
+
+
+def _line(line: OfferedLine, currency: str, standing: LineStanding | None, word: Word) -> WrittenLine:
+    prices = iter(line.pieces)
+    labour = tuple(
+        WrittenPiece(
+            work.text,
+            f"{hours_words(work.seconds)} at {plain(work.rate_minor, currency)} an hour, "
+            f"{word(f'time_basis.{work.basis.value}')}",
+            plain(next(prices), currency),
+        )
+        for work in line.labour
+    )
+    parts = tuple(
+        WrittenPiece(
+            part.name,
+            ", ".join(
+                one
+                for one in (
+                    word(f"part_condition.{part.condition.value}"),
+                    f"no. {part.number}" if part.number else "",
+                    f"{(Decimal(part.count_milli) / 1_000).normalize():f} × {plain(part.unit_minor, currency)}",
+                    "old part goes back to the supplier" if part.exchange else "",
+                    "does not survive opening" if part.destroyed else "",
+                )
+                if one
+            ),
+            plain(next(prices), currency),
+        )
+        for part in line.parts
+    )
+    others = tuple(
+        WrittenPiece(
+            other.text,
+            f"sent out to {other.by}" if other.kind is LineKind.SUBLET else "fee",
+            plain(next(prices), currency),
+        )
+        for other in line.others
+    )
+    return WrittenLine(
+        line=line.line,
+        title=line.title,
+        labour=labour,
+        parts=parts,
+        others=others,
+        sums=tuple(_line_sums(line, currency)),
+        total="free of charge" if line.is_free else coins(line.total_minor, currency),
+        is_free=line.is_free,
+        warning=_warning(line, currency),
+        state=_state(standing, currency, word),
+    )
+
+
+def _line_sums(line: OfferedLine, currency: str) -> list[tuple[str, str]]:
+    if line.is_free:
+        return []
+    rows = [("Discount, taken off above", per_cent(line.discount_ppm))] if line.discount_ppm else []
+    rows += [("Labour", plain(line.labour_minor, currency)), ("Parts", plain(line.parts_minor, currency))]
+    rows += [("Sent out and fees", plain(line.other_minor, currency))] if line.others else []
+    return rows + [_tax(tax, currency) for tax in line.taxes if tax.base_minor]
+
+
+def _tax(tax: TaxPart, currency: str) -> tuple[str, str]:
+    label = f"{tax.name}, {per_cent(tax.rate_ppm)} of {plain(tax.base_minor, currency)}"
+    return (label, plain(tax.amount_minor, currency))
+
+
+def _warning(line: OfferedLine, currency: str) -> str:
+    if not line.tear_down:
+        return ""
+    charge = (
+        f" If you say no after it was opened, taking apart and putting together costs "
+        f"{coins(line.tear_down_minor, currency)}, tax included."
+        if line.tear_down_minor
+        else " If you say no after it was opened, nothing is charged for taking apart."
+    )
+    return f"{line.tear_down.rstrip('.')}.{charge}"
+
+
+def _state(standing: LineStanding | None, currency: str, word: Word) -> str:
+    if standing is None or standing.state is PriceState.NONE:
+        return ""
+    words = word(f"price_state.{standing.state.value}")
+    if standing.state is PriceState.AGREED and standing.passed_minor:
+        return f"{words} at {coins(standing.agreed_minor, currency)}; the rise may be charged without asking"
+    if standing.state is PriceState.CHANGED:
+        return f"{words}; agreed were {coins(standing.agreed_minor, currency)}"
+    return words
+
+
+def _sums(estimate: Estimate) -> list[tuple[str, str]]:
+    currency = estimate.currency
+    rows = [
+        ("Labour", plain(estimate.labour_minor(), currency)),
+        ("Parts", plain(estimate.parts_minor(), currency)),
+    ]
+    if any(line.others for line in estimate.lines):
+        rows.append(("Sent out and fees", plain(estimate.other_minor(), currency)))
+    rows.append(("Before tax", plain(estimate.net_minor(), currency)))
+    return rows + [_tax(tax, currency) for tax in estimate.taxes()]
+
+
+def _notes(estimate: Estimate, word: Word) -> list[str]:
+    law = limit_of(estimate.jurisdiction)
+    notes = []
+    if estimate.basis:
+        notes.append(f"Hours are charged {word(f'time_basis_all.{estimate.basis}')}.")
+    notes.append("Every part is new unless it says otherwise.")
+    notes.append(
+        "You can say yes or no to each line of work; the others keep their price. Tax is rounded line by line."
+    )
+    notes.append(
+        "You get the replaced parts back if you ask for it when you agree. "
+        "Parts that go back to the supplier are shown to you."
+    )
+    if law.excess_share.value or law.excess_minor:
+        notes.append(f"{_law_words(law.name, law.excess_share.value, law.excess_minor, law.cap_minor, law.currency)}")
+    else:
+        notes.append("If it is to cost more, you are asked before the work goes on.")
+    return notes
+
+
+def _law_words(name: str, share: int, minor: int, cap: int | None, currency: str) -> str:
+    parts = [f"{per_cent(share)}"] + ([f"{coins(minor, currency)}"] if minor else [])
+    most = f", and never by more than {coins(cap, currency)}" if cap is not None else ""
+    greater = "the greater of " if len(parts) > 1 else ""
+    above = f"{greater}{' and '.join(parts)} above what you agreed to{most}"
+    return f"If it is to cost more than {above}, you are asked first ({name})."
+
+
+def written_answer(answer: Answer, currency: str, titles: Mapping[str, str], zone: tzinfo, word: Word) -> WrittenAnswer:
+    said, kept = answer.said_at.astimezone(zone), answer.recorded_at.astimezone(zone)
+    how = word(f"answer_way.{answer.way.value}")
+    number = f" ({answer.number})" if answer.number else ""
+    head = (
+        f"{answer.name}, {how}{number}, {date_words(said.date())}, {said:%H:%M}. "
+        f"Recorded by {answer.recorded_by_name}, {date_words(kept.date())}, {kept:%H:%M}."
+    )
+    lines = [
+        f"{'Yes' if one.yes else 'No'}: {titles.get(one.line, one.line)}"
+        + (f", {coins(one.price_minor, currency)}" if one.price_minor else ", free of charge" if one.yes else "")
+        + (f"; {word(f'put_back.{one.put_back.value}')}" if one.put_back else "")
+        for one in answer.answers
+    ]
+    if any(one.yes for one in answer.answers):
+        lines.append(f"Together {coins(answer.read_out_minor, currency)}")
+    if answer.old_parts:
+        lines.append("Wants the old parts back")
+    if answer.words:
+        lines.append(f"“{answer.words}”")
+    return WrittenAnswer(head, tuple(lines), answer.signature)
