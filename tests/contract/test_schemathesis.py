@@ -77,6 +77,12 @@ FIELDS: dict[str, tuple[str, ...]] = {
     ),
     "/desk/figures/{figure_id}/compare": ("unit", "torque", "low", "high", "turn"),
     "/desk/figures/{figure_id}/withdraw": ("reason",),
+    "/desk/prices": ("currency", "hour_rate", "tax", "law", "registration", "basis", "valid_days", "tear_down"),
+    "/jobs/{number}/estimate/answer": (
+        "form_id", "edition", "yes", "way", "name", "number", "read_out", "said_at", "signature", "tick", "words",
+        "old_parts",
+    ),
+    "/jobs/{number}/estimate/prices": ("form_id", "edition", "line", "hours", "rate", "discount", "part.0", "price.0", "reason"),
     "/desk/figures/file": ("file", "how"),
     "/desk/figures/file/{import_id}": ("go",),
     "/desk/figures/sheets/{choice_id}": ("choice", "reason"),
@@ -265,7 +271,14 @@ def forms_on(person: str, path: str, text: str) -> Iterator[Found]:
 
 
 def _is_written(tag: str, attrs: Any) -> bool:
-    return tag == "input" and attrs.get("type", "text") not in ("hidden", "radio", "checkbox", "submit", "password")
+    return tag == "input" and attrs.get("type", "text") not in (
+        "hidden",
+        "radio",
+        "checkbox",
+        "submit",
+        "password",
+        "file",
+    )
 
 
 def forms_of_all_pages() -> tuple[Found, ...]:
