@@ -549,5 +549,5 @@ def _newer(one: FigureRecord, visitor: Visitor) -> str:
     if one.is_verified:
         return f"{one.text} (edition {one.edition})"
     seen = may_see(one, Stand.WAITS, visitor.person_id, visitor.person.roles)
-    waits = "waits for a second person: a sheet that has it cannot be signed until then"
+    waits = "waits for a second person: on a sheet it counts for nothing until then"
     return f"{one.text} (edition {one.edition}), {waits}" if seen else f"edition {one.edition}, {waits}"
