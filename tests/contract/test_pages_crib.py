@@ -343,7 +343,7 @@ def test_why_a_procedure_is_not_for_a_layout_is_said(fay: Visitor) -> None:
 
 
 def test_tablets_are_listed_with_their_last_contact(here: Workshop, fay: Visitor) -> None:
-    assert "No tablet has been heard yet" in fay.get("/desk/tablets").text
+    assert "No tablet yet" in fay.get("/desk/tablets").text
     here.add("tablets", Tablet("t-9", "Bay 1 tablet", 417, MONDAY))
     page = fay.get("/desk/tablets").text
     assert "Bay 1 tablet" in page
