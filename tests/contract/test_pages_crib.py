@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 
 from app.domain.procedure import Book
-from app.domain.records import MessageState, OutgoingMessage, Tablet
+from app.domain.records import MessageState, OutgoingMessage
 from app.use_cases.keep_figure import FigureWanted, compare_figure, enter_figure
 from app.use_cases.keep_tool import ToolWanted, add_tool
 from app.use_cases.read_figure import FigureTyped
@@ -340,15 +340,6 @@ def test_why_a_procedure_is_not_for_a_layout_is_said(fay: Visitor) -> None:
     text = unescape(fay.get("/desk/procedures/strut").text)
     assert "There is no strut to take off" in text
     assert "Long and short arms, coil on the lower arm" in text
-
-
-def test_tablets_are_listed_with_their_last_contact(here: Workshop, fay: Visitor) -> None:
-    assert "No tablet yet" in fay.get("/desk/tablets").text
-    here.add("tablets", Tablet("t-9", "Bay 1 tablet", 417, MONDAY))
-    page = fay.get("/desk/tablets").text
-    assert "Bay 1 tablet" in page
-    assert "417" in page
-    assert "11:00" in page
 
 
 @pytest.mark.parametrize(
