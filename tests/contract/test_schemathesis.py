@@ -82,7 +82,9 @@ FIELDS: dict[str, tuple[str, ...]] = {
         "form_id", "edition", "yes", "way", "name", "number", "read_out", "said_at", "signature", "tick", "words",
         "old_parts",
     ),
-    "/jobs/{number}/estimate/prices": ("form_id", "edition", "line", "hours", "rate", "discount", "part.0", "price.0", "reason"),
+    "/jobs/{number}/estimate/prices": (
+        "form_id", "edition", "line", "hours", "rate", "discount", "part.0", "price.0", "reason",
+    ),
     "/desk/figures/file": ("file", "how"),
     "/desk/figures/file/{import_id}": ("go",),
     "/desk/figures/sheets/{choice_id}": ("choice", "reason"),
