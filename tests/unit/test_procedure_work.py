@@ -451,10 +451,10 @@ def test_the_job_ends_in_this_order() -> None:
 
 GATES = {
     "stands": {"stands_tag", "bears_on", "label_basis", "label", "inboard", "floor", "jack_down", "shaken"},
-    "lift": {"points", "plate", "arms", "height", "inspected"},
-    "spring_force": {"compressor", "condition", "hooks", "guard", "in_line"},
+    "lift": {"points", "lift_tag", "plate", "arms", "height", "inspected"},
+    "spring_force": {"compressor_tag", "compressor", "condition", "hooks", "guard", "in_line"},
     "spring_loose": {"turns"},
-    "spring_lowering": {"jack", "jack_rating", "chained", "in_line"},
+    "spring_lowering": {"jack", "jack_tag", "jack_rating", "chained", "in_line"},
     "torsion_bar": {"puller", "mark", "in_line"},
     "joint_separation": {"carried", "spring_held", "nut_on", "clear"},
     "arm_carried": {"carried", "body", "clear"},

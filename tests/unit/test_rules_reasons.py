@@ -9,7 +9,7 @@ import pytest
 
 from app.domain import entry as e
 from app.domain.case import ACCEPTED, Reason, Ruling
-from app.domain.packet import Support
+from app.domain.packet import Axle, Line, PriceState, Support
 from app.texts import SENTENCES
 from tests.builders import (
     ADA,
@@ -137,6 +137,11 @@ def a_note_after_the_handback() -> Ruling:
     return play.does(ADA, e.NoteAdded(text="One more thing"))
 
 
+def a_step_whose_price_the_customer_has_not_agreed_to() -> Ruling:
+    line = Line("l1", "ball_joint", 1, "Ball joint", Axle.FRONT, price=PriceState.WAITING, price_edition=1)
+    return Play(a_packet(a_step("work"), gates=(), lines=(line,))).finishes("work")
+
+
 CASES: tuple[tuple[Reason, Callable[[], Ruling]], ...] = (
     (Reason.STEP_LOCKED, a_step_before_the_one_it_waits_for),
     (Reason.GATE_SHUT, a_step_behind_a_gate_nobody_answered),
@@ -156,6 +161,7 @@ CASES: tuple[tuple[Reason, Callable[[], Ruling]], ...] = (
     (Reason.NOT_HERE, a_step_that_is_not_on_the_sheet),
     (Reason.WRONG_ROLE, a_step_done_by_the_desk),
     (Reason.HANDED_BACK, a_note_after_the_handback),
+    (Reason.NOT_AGREED, a_step_whose_price_the_customer_has_not_agreed_to),
 )
 
 
