@@ -111,7 +111,8 @@ def test_a_job_is_worked_through_the_pages_own_forms_to_the_second_person(made):
 def test_every_form_says_where_it_goes_and_carries_what_was_seen(at_nut):
     for form in at_nut.forms.values():
         assert form.method == "post"
-        assert form.action == f"/jobs/{at_nut.number}/entries"
+        where = "photos" if form.kind == "photo_added" else "entries"
+        assert form.action == f"/jobs/{at_nut.number}/{where}"
         assert form.hidden["csrf"]
         assert form.hidden["basis_packet"] == at_nut.packet.hash
         assert form.hidden["basis_support"] == str(at_nut.sheet.support.revision)
