@@ -111,7 +111,7 @@ def test_a_job_is_worked_through_the_pages_own_forms_to_the_second_person(made):
 def test_every_form_says_where_it_goes_and_carries_what_was_seen(at_nut):
     for form in at_nut.forms.values():
         assert form.method == "post"
-        where = "photos" if form.kind == "photo_added" else "entries"
+        where = "photos" if form.hidden["kind"] == "photo_added" else "entries"
         assert form.action == f"/jobs/{at_nut.number}/{where}"
         assert form.hidden["csrf"]
         assert form.hidden["basis_packet"] == at_nut.packet.hash
@@ -616,4 +616,5 @@ def test_a_sheet_not_pinned_yet_says_what_to_do(made):
 
 def test_forms_read_by_the_tests_are_the_forms_of_the_page(ada):
     """The reader of forms finds every form that posts to the sheet."""
-    assert len(forms_in(ada.page)) == ada.page.count(f'action="/jobs/{ada.number}/entries"')
+    posts = (f'action="/jobs/{ada.number}/{where}"' for where in ("entries", "photos"))
+    assert len(forms_in(ada.page)) == sum(ada.page.count(one) for one in posts)
