@@ -25,8 +25,9 @@ from app.domain.records import Customer, Job, JobState, Shop, Vehicle
 from app.ports import Unit
 from app.trade.labour import Basis, LineKind, PartCondition
 from app.use_cases.office import Office, the_shop, zone_of
-from app.use_cases.open_job import bring_up_to_date
+from app.use_cases.open_job import pin_next
 from app.use_cases.price_lines import current_prices, price_job
+from app.use_cases.record_entry import announce
 from app.use_cases.see_sheet import job_by_number
 from app.use_cases.typed_fields import Reader
 from app.use_cases.typed_money import count_typed, hours_typed, money_typed, share_typed
@@ -50,7 +51,8 @@ class EstimateWanted:
 
 
 def make_estimate(office: Office, person: str, number: str, wanted: EstimateWanted) -> Estimate:
-    """Keep the next edition; the sheet follows at once. A form sent twice keeps one.
+    """Keep the next edition, and pin the sheet with it: neither is there without the other, or work whose price has
+    risen would go on. A form sent twice keeps one.
 
     Raises: Refused with every problem found, each beside its field; NotFound.
     """
@@ -78,8 +80,9 @@ def make_estimate(office: Office, person: str, number: str, wanted: EstimateWant
             unit.estimates.add(made)
         except AlreadyThere as taken:
             raise Refused([Problem("estimate_moved")]) from taken
+        pin_next(office, unit, person, job)
         unit.commit()
-    bring_up_to_date(office, person, made.job)
+    announce(office, job.id)
     return made
 
 

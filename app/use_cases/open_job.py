@@ -226,7 +226,7 @@ def add_lines(office: Office, person: str, job_id: str, lines: Sequence[JobLine]
         if len({(x.procedure, x.axle, x.corner, x.options) for x in changed.lines}) < len(changed.lines):
             raise Refused([Problem("line_twice", "lines")])
         unit.jobs.save(changed)
-        _pin_next(office, unit, person, changed)
+        pin_next(office, unit, person, changed)
         unit.commit()
     announce(office, job_id)
     return changed
@@ -239,7 +239,7 @@ def bring_up_to_date(office: Office, person: str, job_id: str) -> bool:
     """
     with office.store.writing() as unit:
         job = _open_job(unit, job_id)
-        pinned = _pin_next(office, unit, person, job)
+        pinned = pin_next(office, unit, person, job)
         unit.commit()
     announce(office, job_id)
     return pinned
@@ -254,7 +254,8 @@ def _open_job(unit: Unit, job_id: str) -> Job:
     return job
 
 
-def _pin_next(office: Office, unit: Unit, person: str, job: Job) -> bool:
+def pin_next(office: Office, unit: Unit, person: str, job: Job) -> bool:
+    """Pin the next edition in this transaction if anything would differ. Raises: Refused, NotFound."""
     vehicle = unit.vehicles.get(job.vehicle)
     sheet = unit.sheets.get(job.id)
     if vehicle is None or sheet is None or sheet.packet is None:

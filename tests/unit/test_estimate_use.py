@@ -472,6 +472,35 @@ def test_a_no_is_taken_even_when_the_estimate_is_out_of_date():
     assert says(here, job, {"l1": "no"}).answer.answers[0].yes is False
 
 
+def test_an_edition_whose_sheet_cannot_follow_is_not_kept():
+    """Else work whose price has risen would go on at the old one."""
+    here = a_pricing_office()
+    job = a_job(here, LEFT_JOINT)
+    offers(here, job, {"l1.labour.0.hours": "1"})
+    says(here, job, {"l1": "yes"})
+    here.save("vehicles", replace(VEHICLE, front=replace(VEHICLE.front, layout="twist_beam")))
+
+    with pytest.raises(Refused) as refused:
+        offers(here, job, {"l1.labour.0.hours": "3"})
+
+    assert "not_for_layout" in {one.code for one in refused.value.problems}
+    assert len(here.all("estimates")) == 1
+    assert states(here, job) == {"l1": ("agreed", 1)}
+
+
+def test_an_answer_is_kept_though_the_sheet_cannot_follow_and_that_is_told():
+    here = a_pricing_office()
+    job = a_job(here, LEFT_JOINT)
+    offers(here, job, {"l1.labour.0.hours": "1"})
+    here.save("vehicles", replace(VEHICLE, front=replace(VEHICLE.front, layout="twist_beam")))
+
+    done = says(here, job, {"l1": "yes"})
+
+    assert [one.code for one in done.sheet_problems] == ["not_for_layout"]
+    assert len(here.all("answers")) == 1
+    assert states(here, job) == {"l1": ("waiting", 1)}
+
+
 # --- What findings propose ------------------------------------------------------------------------------------------
 
 
