@@ -7,6 +7,7 @@ that is set aside ends the play.
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 
@@ -42,6 +43,7 @@ from app.trade.units import show
 from app.use_cases.office import Office
 from app.use_cases.record_entry import OFFICE_TABLET, record_form
 from app.use_cases.typed_amount import amount_typed, reading_of
+from demo.pictures import a_photo
 from demo.readings import LABELS, USUAL, Found, reading_for
 
 Until = Callable[[Step], bool]
@@ -95,6 +97,8 @@ class Player:
             self.say(self.outcome(step, step.trial), step)
         for fastener in step.fasteners:
             self.say(self.signature(step, fastener), step)
+        if step.photo:
+            self.photograph(step)
         self.say(e.StepDone(step.id, tuple(one.id for one in step.one_time)), step)
         self.second_readings(step)
 
@@ -128,6 +132,15 @@ class Player:
         return e.SignedOff(
             step.id, fastener.id, readings_of(fastener), wrench.tag, new_part=is_one_time(fastener)
         )  # fmt: skip
+
+    def photograph(self, step: Step | None = None, words: str = "", *, sent: bool = True) -> None:
+        """Take a photo, of the step where it asks for one. sent: its bytes have come from the tablet too."""
+        sheet = self.sheet
+        data = a_photo(sheet.entries)
+        if sent:
+            self.office.photos.keep(data)
+        name = hashlib.sha256(data).hexdigest()
+        self.say(e.PhotoAdded(name, words, step.id if step is not None else ""), step)
 
     def second_readings(self, step: Step) -> None:
         sheet = self.sheet

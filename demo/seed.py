@@ -258,7 +258,10 @@ class Jobs:
             line("ball_joint", Axle.FRONT, "left", joint_position="lower"),
         )  # fmt: skip
         self.placed(office, job, "bay-1", "bram", -1, 4)
-        Player(office, job.id, "bram", "ines").play(until=lambda step: "carry_arm" in step.id)
+        player = Player(office, job.id, "bram", "ines")
+        player.photograph(words="Front left as it came in")
+        player.play(until=lambda step: "carry_arm" in step.id)
+        player.photograph(next(iter(player.steps_to_do())), "Where the arm will be held", sent=False)
 
     def held(self) -> None:
         office = self.at(3)

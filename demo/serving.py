@@ -46,6 +46,7 @@ class House:
             "COTTERPIN_MAIL_FOLDER": str(self.post),
             "COTTERPIN_MAIL_SENDER": self.sender,
             "COTTERPIN_PAPERS_FOLDER": str(self.folder / "papers"),
+            "COTTERPIN_PHOTOS_FOLDER": str(self.folder / "photos"),
             "COTTERPIN_MAIL_EVERY_S": "1",
             "COTTERPIN_SECURE_COOKIES": "false",
         }

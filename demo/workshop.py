@@ -22,6 +22,8 @@ DATA = ROOT / "data" / "demo"
 # Set whatever else is set on this machine: a demo never touches a workshop's own records, and sends no letter.
 SETTINGS = {
     "COTTERPIN_DATABASE_URL": f"sqlite:///{DATA / 'cotterpin.db'}",
+    "COTTERPIN_PAPERS_FOLDER": str(DATA / "papers"),
+    "COTTERPIN_PHOTOS_FOLDER": str(DATA / "photos"),
     "COTTERPIN_MAIL_ROAD": "folder",
     "COTTERPIN_MAIL_FOLDER": str(DATA / "post"),
     "COTTERPIN_MAIL_SENDER": larkfield.SHOP.email,

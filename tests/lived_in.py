@@ -20,6 +20,7 @@ from app.mail.folder import FolderPostman
 from app.ports import Store
 from app.settings import Settings
 from app.storage.memory import MemoryStore
+from app.storage.photos import MemoryPhotos
 from app.use_cases.office import Office
 from app.web.reckoner.catalogue import SUMS
 from demo import larkfield
@@ -35,7 +36,7 @@ ONE_FOR = {Role.TECHNICIAN: "bram", Role.FOREMAN: "foreman", Role.DESK: "maud"}
 def _filled() -> MemoryStore:
     store = MemoryStore()
     wired = wire(Settings(_env_file=None), store=store)  # type: ignore[call-arg]
-    seed(replace(wired.office, pins=PlainPins()), datetime.now(UTC))
+    seed(replace(wired.office, pins=PlainPins(), photos=MemoryPhotos()), datetime.now(UTC))
     return store
 
 

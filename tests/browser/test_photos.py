@@ -198,6 +198,7 @@ def test_what_is_no_picture_is_said_on_the_tablet(bench: Bench) -> None:
 
     takes(page, bench.file("page.jpg", b"<html><script>alert(1)</script></html>"), "Words")
     expect(page.locator("#step-photo-file-trouble")).to_contain_text("not a JPEG, PNG or WebP picture")
+    expect(page.locator("#step-photo-file-trouble")).to_be_visible()
     page.locator("form:has(#step-photo-file)").locator("button").click()
     expect(page.locator("#step-photo-file-trouble")).to_contain_text("Take or choose a photo first")
 

@@ -10,7 +10,7 @@ import email
 import re
 import subprocess
 import sys
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from email import policy
 from pathlib import Path
@@ -28,6 +28,7 @@ from app.settings import ROOT, Settings
 from app.storage.engine import make_engine
 from app.storage.memory import MemoryStore
 from app.storage.migrate import upgrade
+from app.storage.photos import MemoryPhotos
 from app.storage.sql import SqlStore
 from app.trade.vin import examine
 from app.use_cases.figure_csv import Line, cells_of, wanted_of
@@ -64,7 +65,7 @@ def seeded(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFact
         address = f"sqlite:///{tmp_path_factory.mktemp('seed') / 'demo.db'}"
         upgrade(address)
         store = SqlStore(make_engine(address))
-    office = wire(Settings(_env_file=None), store, now=lambda: NOW).office
+    office = replace(wire(Settings(_env_file=None), store, now=lambda: NOW).office, photos=MemoryPhotos())
     assert not is_seeded(office)
     seed(office, NOW)
     with office.store.reading() as unit:

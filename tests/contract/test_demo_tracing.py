@@ -10,6 +10,7 @@ By hand, with what was given = said/1.06 and each figure's window of ±4 % (D-00
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, datetime
 
 import pytest
@@ -18,6 +19,7 @@ from app.bootstrap import wire
 from app.domain.records import JobState
 from app.settings import Settings
 from app.storage.memory import MemoryStore
+from app.storage.photos import MemoryPhotos
 from app.use_cases.calibrate_tool import CalibrationWanted, calibrate_tool
 from app.use_cases.office import Office
 from app.use_cases.trace_uses import open_rechecks, recall_wrench
@@ -35,7 +37,8 @@ BY_HAND = [
 
 @pytest.fixture
 def office() -> Office:
-    made = wire(Settings(_env_file=None), MemoryStore(), now=lambda: NOW).office  # type: ignore[call-arg]
+    wired = wire(Settings(_env_file=None), MemoryStore(), now=lambda: NOW)  # type: ignore[call-arg]
+    made = replace(wired.office, photos=MemoryPhotos())
     seed(made, NOW)
     return made
 

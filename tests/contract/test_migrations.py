@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 import sqlite3
 from collections.abc import Callable, Iterator
@@ -211,6 +212,35 @@ def test_figures_from_before_the_spec_book_are_fasteners_and_whole(database: str
         assert dict(connection.execute(text("SELECT * FROM figures")).mappings().one()) == {
             "position": row["position"], **before,
         }  # fmt: skip
+
+
+@BOTH
+def test_photos_named_before_there_was_a_store_for_them_are_known_by_name(database: str) -> None:
+    """Brought up from revision 0004: what the ledger's entries name may be sent. What names nothing is left."""
+    migrate.upgrade(database, "0004")
+    engine = make_engine(database)
+    bodies = (
+        ("photo_added", {"sha256": "a" * 64, "name": "x"}),
+        ("note_added", {"text": "b" * 64}),
+        ("photo_added", {"sha256": "not a hash", "name": "x"}),
+        ("photo_added", ["odd"]),
+        ("photo_added", {"sha256": "c" * 64, "name": "x"}),
+    )
+    columns = {column["name"]: str(column["type"]) for column in inspect(engine).get_columns("ledger")}
+    with engine.begin() as connection:
+        for number, (kind, body) in enumerate(bodies, 1):
+            row = {name: number if "INT" in type_.upper() else f"{name}-{number}" for name, type_ in columns.items()}
+            row |= {"order": number, "entry_id": f"e-{number}", "job": "j-1", "kind": kind}
+            row |= {"raw": json.dumps({"kind": kind, "body": body}), "accepted": True, "roles": "[]", "details": "{}"}
+            names, marks = ", ".join(f'"{name}"' for name in row), ", ".join(f":{name}" for name in row)
+            connection.execute(text(f"INSERT INTO ledger ({names}) VALUES ({marks})"), row)
+    engine.dispose()
+
+    migrate.upgrade(database)
+
+    with make_engine(database).connect() as connection:
+        rows = connection.execute(text("SELECT id, job, sha256, here FROM photos ORDER BY position")).all()
+    assert [tuple(row) for row in rows] == [("e-1", "j-1", "a" * 64, False), ("e-5", "j-1", "c" * 64, False)]
 
 
 def differences(engine: Engine) -> list[Any]:

@@ -27,6 +27,7 @@ from app.domain.view import view_of
 from app.domain.view_parts import Look, Scene, Told
 from app.settings import Settings
 from app.storage.memory import MemoryStore
+from app.storage.photos import MemoryPhotos
 from app.use_cases.office import Office
 from app.use_cases.see_sheet import SheetFound, see_sheet
 from app.use_cases.verify import walk
@@ -188,7 +189,8 @@ class Shown:
 
 @lru_cache(maxsize=1)
 def workshop() -> Office:
-    office = wire(Settings(_env_file=None), MemoryStore(), now=lambda: NOW).office  # type: ignore[call-arg]
+    wired = wire(Settings(_env_file=None), MemoryStore(), now=lambda: NOW)  # type: ignore[call-arg]
+    office = replace(wired.office, photos=MemoryPhotos())
     seed(office, NOW)
     return office
 
