@@ -33,6 +33,7 @@ from app.use_cases.report_mishap import MishapWanted, look_at_mishap, report_mis
 from demo import larkfield
 from demo.larkfield import Car
 from demo.player import Player
+from demo.pricing import price_story
 from demo.readings import INSPECTED
 
 
@@ -58,6 +59,7 @@ def seed(office: Office, now: datetime) -> None:
     mishaps(replace(office, clock=lambda: now - timedelta(days=6)))
     Jobs(office, now).make()
     crib_stories(office, now)
+    price_story(office, now)
 
 
 def shop_things(office: Office, now: datetime) -> None:

@@ -407,3 +407,16 @@ def test_the_walk_kept_what_was_refused_on_the_record(walked: Walked) -> None:
 
     assert {"gate_shut", "reading_outside", "tool_unfit", "already_signed"} <= reasons
     assert all(sheet is not None and sheet.handed_back is not None for sheet in sheets)
+
+
+def test_one_job_shows_a_refused_line_and_a_price_that_needs_a_second_yes(seeded: Seeded) -> None:
+    job = seeded.jobs["pender"]
+    packet = seeded.sheet("pender").packet
+    assert packet is not None
+
+    states = {line.id: (str(line.price), line.price_edition) for line in packet.lines if line.price}
+    assert states == {"l1": ("agreed", 1), "l2": ("agreed", 1), "l3": ("changed", 1)}
+    assert {line.id for line in job.lines} - states.keys() == {"l4"}
+    others = [one for car, sheet in ((car, seeded.sheet(car)) for car in seeded.jobs if car != "pender")
+              if sheet.packet for one in sheet.packet.lines]  # fmt: skip
+    assert not any(line.price for line in others)
