@@ -47,7 +47,7 @@ class WrittenLine:
 
 @dataclass(frozen=True, slots=True)
 class Written:
-    """Everything of one edition, ready to be shown. `sums` ends with the total."""
+    """Everything of one edition, ready to be shown. wanted: the total without what is not wanted, "" if all is."""
 
     title: str
     number: str
@@ -62,6 +62,7 @@ class Written:
     lines: tuple[WrittenLine, ...]
     sums: tuple[tuple[str, str], ...]
     total: str
+    wanted: str
     notes: tuple[str, ...]
     why: str
     said: tuple[WrittenAnswer, ...]
@@ -100,6 +101,7 @@ def written(
         lines=tuple(_line(line, currency, standing.get(line.line), word) for line in estimate.lines),
         sums=tuple(_sums(estimate)),
         total=coins(estimate.total_minor(), currency),
+        wanted=_wanted(estimate, standing),
         notes=tuple(_notes(estimate, word)),
         why=estimate.why,
         said=tuple(
@@ -127,6 +129,12 @@ def hours_words(seconds: int) -> str:
     if seconds % 36 == 0:
         return f"{(Decimal(seconds) / 3_600).normalize():f} h"
     return f"{seconds // 3_600} h {seconds % 3_600 // 60} min {seconds % 60} s"
+
+
+def _wanted(estimate: Estimate, standing: Mapping[str, LineStanding]) -> str:
+    refused = {line for line, one in standing.items() if one.state in (PriceState.REFUSED, PriceState.PUT_BACK)}
+    wanted = sum(line.total_minor for line in estimate.lines if line.line not in refused)
+    return coins(wanted, estimate.currency) if refused and wanted != estimate.total_minor() else ""
 
 
 def _facts(estimate: Estimate) -> list[tuple[str, str]]:

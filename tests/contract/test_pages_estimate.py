@@ -146,6 +146,7 @@ def test_the_answer_is_recorded_by_the_form_and_shown_with_who_recorded_it():
     job = a_job(here)
     offers(here, job)
     fay, place = a_visitor(an_app(here), FAY), f"/jobs/{job.number}/estimate"
+    assert "Without what is not wanted" not in fay.get(place).text
     fields = {"l1.said": "yes", "l2.said": "no", "way": "typed", "tick": "yes", "old_parts": "yes"}
 
     sent = fay.fills_in(f"{place}/answer", f"{place}/answer", fields)
@@ -243,3 +244,15 @@ def test_the_job_page_leads_to_its_estimate():
     job = a_job(here)
 
     assert f'href="/jobs/{job.number}/estimate"' in at_desk(here).get(f"/jobs/{job.number}").text
+
+
+def test_the_total_is_said_without_what_is_not_wanted_too():
+    here = a_pricing_office()
+    job = a_job(here)
+    offers(here, job, {**JOINT, "l2.labour.0.hours": "1"})
+    says(here, job, {"l1": "yes", "l2": "no"})
+
+    shown = text_of(at_desk(here).get(f"/jobs/{job.number}/estimate").text)
+
+    assert "Total 371.21 USD" in shown
+    assert "Without what is not wanted 251.21 USD" in shown
