@@ -5,7 +5,7 @@ the customer, the workshop's name included, so that it reads the same years late
 
 Money is a whole number of the currency's smallest coin. Every piece (a labour, a part) is rounded once; each tax once
 for each line of work, on the sum of what it falls on; everything else is a sum. So a line the customer does not want
-can be taken out and the price of the others stays what it was. House rule, D-PRICE.
+can be taken out and the price of the others stays what it was. House rule, D-034.
 """
 
 from __future__ import annotations

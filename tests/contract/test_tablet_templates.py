@@ -255,18 +255,6 @@ def documents_shown(office: Office, person: Person, number: str) -> Iterator[Sho
     for me in ("", person.name):
         page = {"words": "It's away.", "again": "/floor?day=1&x=2"}
         yield Shown("Away", "tablet/_document.html", {**frame, "kind": "away", "me": me, "page": page})
-    photo = {
-        "address": "/photos/0",
-        "here": True,
-        "alt": "A <b>",
-        "text": "It's",
-        "name": "Ada",
-        "at": "10:42",
-        "where": "",
-    }
-    for photos in ([photo, {**photo, "here": False, "text": "", "where": "on this tablet"}], []):
-        for name in ("tablet/_photos.html", "tablet/_thumbs.html"):
-            yield Shown("Photos", name, {"photos": photos, "row": {"photos": photos}, "csrf": ""})
     scene = scene_at(office, person, see_sheet(office, number), Look(), Told())
     shown = {**frame, "kind": "sheet", "me": person.name, "page": {"topic": ""}, "view": view_of(scene)}
     yield Shown("Sheet", "tablet/_document.html", shown, scene)
