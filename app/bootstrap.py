@@ -192,8 +192,9 @@ def hand_out_page(settings: Settings, certificates: Certificates) -> Starlette:
 
 
 def host_of(settings: Settings) -> str:
-    """The address people open."""
-    return settings.base_url or f"http://{settings.host}:{settings.port}"
+    """The address people open. This machine has a name for itself, under which a browser on it can be enrolled."""
+    host = "localhost" if settings.host == "127.0.0.1" else settings.host
+    return settings.base_url or f"http://{host}:{settings.port}"
 
 
 def is_sqlite(settings: Settings) -> bool:

@@ -68,6 +68,14 @@ def test_an_unknown_thing_is_a_plain_404(dee: Visitor, address: str) -> None:
         assert dee.sends(address, {"name": "x"}).status_code == 404
 
 
+def test_every_place_of_the_desk_is_reached_from_its_front(here: Workshop, dee: Visitor) -> None:
+    front = dee.get("/desk").text
+
+    for place in ("intake", "vehicles", "customers", "figures", "tools", "tracing", "prices", "tablets", "workshop"):
+        assert f'href="/desk/{place}"' in front
+        assert dee.get(f"/desk/{place}").status_code == 200
+
+
 def test_a_known_plate_goes_straight_to_its_intake(dee: Visitor) -> None:
     for typed in ("CP 1001", "cp1001", "cp-1001"):
         assert "What the customer complains of" in dee.get(f"/desk/intake?q={typed}").text

@@ -565,7 +565,7 @@ class TestServe:
                 assert answer.status == 200
             assert not _listens(hand_out)
         said = process.stdout.read() if process.stdout else ""
-        assert said.strip() == f"Open http://127.0.0.1:{pages}"
+        assert said.strip() == f"Open http://localhost:{pages}"
 
 
 def _free_port() -> int:
