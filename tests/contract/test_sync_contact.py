@@ -21,25 +21,8 @@ from app.use_cases.open_job import pin
 from app.use_cases.record_entry import record_form
 from tests.builders import ADA, BEN, FAY, JOB, Play, a_packet
 from tests.contract.make_contracts import CONTRACTS
-from tests.offices import BAYS, PIN, Workshop, a_small_job, an_office, plays
-from tests.tablets import ATablet, a_tablet, nothing_in, the_whole_app
-
-
-@pytest.fixture
-def here() -> Workshop:
-    here = an_office()
-    a_small_job(here)
-    return here
-
-
-@pytest.fixture
-def app(here: Workshop) -> FastAPI:
-    return the_whole_app(here)
-
-
-@pytest.fixture
-def tablet(here: Workshop, app: FastAPI) -> ATablet:
-    return a_tablet(here, app)
+from tests.offices import BAYS, PIN, Workshop, plays
+from tests.tablets import ATablet, a_tablet, nothing_in
 
 
 def note(here: Workshop, words: str = "Seen", job: str = JOB) -> None:

@@ -7,32 +7,14 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
-from fastapi import FastAPI
 
 from app.domain.problems import NotFound, Refused
 from app.domain.records import AlarmKind, TabletAlarm
 from app.use_cases.enrol_tablet import retire_tablet
 from app.use_cases.tablet_alarms import settle_alarm
 from tests.builders import ADA, BEN, FAY, JOB
-from tests.offices import Workshop, a_small_job, an_office
-from tests.tablets import ATablet, a_tablet, the_whole_app
-
-
-@pytest.fixture
-def here() -> Workshop:
-    here = an_office()
-    a_small_job(here)
-    return here
-
-
-@pytest.fixture
-def app(here: Workshop) -> FastAPI:
-    return the_whole_app(here)
-
-
-@pytest.fixture
-def tablet(here: Workshop, app: FastAPI) -> ATablet:
-    return a_tablet(here, app)
+from tests.offices import Workshop
+from tests.tablets import ATablet, a_tablet
 
 
 def alarms(here: Workshop) -> list[TabletAlarm]:

@@ -15,25 +15,8 @@ from app.domain.records import AlarmKind
 from app.use_cases.cancel_job import cancel_job
 from app.use_cases.verify import verify
 from tests.builders import ADA, BEN, DEE, FAY, JOB, Someone
-from tests.offices import Workshop, a_small_job, an_office
-from tests.tablets import ATablet, a_tablet, the_whole_app
-
-
-@pytest.fixture
-def here() -> Workshop:
-    here = an_office()
-    a_small_job(here)
-    return here
-
-
-@pytest.fixture
-def app(here: Workshop) -> FastAPI:
-    return the_whole_app(here)
-
-
-@pytest.fixture
-def tablet(here: Workshop, app: FastAPI) -> ATablet:
-    return a_tablet(here, app)
+from tests.offices import Workshop
+from tests.tablets import ATablet, a_tablet
 
 
 def last_seq(here: Workshop, tablet: ATablet) -> int:
