@@ -45,14 +45,18 @@ export async function backstage(hash) {
 function send(tablet) {
   const { pocket, now, hash } = tablet;
   const post = postFrom(pocket, 20_000);
+  /** @type {import("./sender.js").Outcome} */
+  let last = "answered";
   const poke = keepSending({
     once: () => exchange(pocket, post, now, hash, photosOf(tablet)),
-    told: (outcome) => say(tablet, outcome),
+    told: (outcome) => say(tablet, (last = outcome)),
     locks: navigator.locks,
     random: Math.random,
   });
   // Of several pages one sends, and that need not be the one that noted.
   tablet.pocket.onChange((/** @type {string[]} */ _jobs, /** @type {boolean} */ noted) => { if (noted) poke(); });
+  // The longer the office is silent, the seldomer it is tried; that it is silent is said in time all the same.
+  setInterval(() => say(tablet, last), 3_000);
   addEventListener("online", poke);
   document.addEventListener("visibilitychange", () => { if (!document.hidden) poke(); });
 }
@@ -88,8 +92,10 @@ function follow(tablet) {
   const found = /^\/jobs\/([^/]+)\/sheet$/.exec(location.pathname);
   const number = found ? decodeURIComponent(found[1]) : "";
   let shown = "";
+  // An entry made here that reaches the office is no news; one of somebody else's is, and one that was set aside.
+  const newsOf = (/** @type {import("./sheet.js").Sheet} */ sheet) => `${sheet.entries} ${Object.keys(sheet.asides).length}`;
   // What the page was made of: the first thing that comes afterwards is news too.
-  if (number) tablet.pocket.sheet(number).then((/** @type {any} */ kept) => { shown ||= kept === null ? "" : `${kept.base.through}`; });
+  if (number) tablet.pocket.sheet(number).then((/** @type {any} */ kept) => { shown ||= kept === null ? "" : newsOf(sheetNow(kept, tablet.rules).sheet); });
   tablet.pocket.onChange(async (/** @type {string[]} */ jobs) => {
     const kept = number ? await tablet.pocket.sheet(number) : null;
     if (kept === null) return document.querySelector(".work")?.dispatchEvent(new CustomEvent("look-again"));
@@ -97,9 +103,9 @@ function follow(tablet) {
     const { sheet, waiting } = sheetNow(kept, tablet.rules);
     const saved = document.getElementById("saved");
     if (saved) saved.textContent = savedWords(tablet, sheet.entries, waiting.size);
-    const base = `${kept.base.through}`;
-    if (shown && shown !== base) document.querySelector("[data-behaviour~=sheet-live]")?.dispatchEvent(new CustomEvent("sheet-changed"));
-    shown = base;
+    const news = newsOf(sheet);
+    if (shown && shown !== news) document.querySelector("[data-behaviour~=sheet-live]")?.dispatchEvent(new CustomEvent("sheet-changed"));
+    shown = news;
   });
 }
 
@@ -111,16 +117,8 @@ async function newBundle() {
   if (!registration) return;
   const before = serviceWorker.controller;
   serviceWorker.addEventListener("controllerchange", () => { if (before) location.reload(); });
-  /** @param {ServiceWorker|null} coming */
-  const ask = (coming) => {
-    const when = () => { if (coming?.state === "installed") coming.postMessage("take-over"); };
-    coming?.addEventListener("statechange", when);
-    when();
-  };
-  // One that was found before this page listened is on its way, or waits.
-  ask(registration.waiting);
-  ask(registration.installing);
-  registration.addEventListener("updatefound", () => ask(registration.installing));
+  // Asked again and again: it may still be on its way, or a sheet that is open beside this page may be closed.
+  setInterval(() => registration.waiting?.postMessage("take-over"), 2_000);
   // An office that does not answer has no newer one to give.
   registration.update().catch(() => {});
 }

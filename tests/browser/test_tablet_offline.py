@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import shutil
 import socket
+import time
 from collections.abc import Iterator
 from datetime import UTC, datetime
 from pathlib import Path
@@ -209,6 +210,26 @@ def test_a_foremans_hold_shows_on_a_sheet_that_is_open(tablet: Tablet, office: O
         Player(parts, job, "foreman", "").say(HoldPlaced("Jack pad rusted through"))
 
     tablet.browser.wait_for("document.getElementById('sheet').innerText.includes('Jack pad rusted through')")
+
+
+def test_ones_own_entries_coming_home_are_no_news_and_the_offices_silence_stays_in_sight(
+    tablet: Tablet, office: OfficeProcess, strut: str
+) -> None:
+    tablet.sign_in(BRAM)
+    tablet.sheet(strut)
+    office.kill()
+    a_note(tablet, strut, "Seat rusty")
+    tablet.browser.wait_for("!document.getElementById('tablet-line').hidden")
+    tablet.browser.run("async () => scrollTo(0, document.body.scrollHeight)")
+    assert tablet.browser.value("document.getElementById('tablet-line').getBoundingClientRect().top") == 0
+
+    office.start()
+    tablet.all_sent()
+
+    tablet.browser.wait_for("document.getElementById('tablet-line').hidden")
+    # The contact after the one that took the note home.
+    time.sleep(6)
+    assert tablet.browser.value("document.querySelector('.sheet__changed').hidden")
 
 
 def test_two_pages_of_one_tablet_share_its_numbers(tablet: Tablet, office: OfficeProcess, strut: str) -> None:

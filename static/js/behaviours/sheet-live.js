@@ -17,7 +17,8 @@ function listen(element) {
   // What this page just sent is announced too; its answer is the news already.
   element.addEventListener("htmx:after:request", () => { own = Date.now(); });
   const changed = () => {
-    if (Date.now() - own < 1_500 || element.querySelector(".htmx-request")) return;
+    // The answer that is on its way brings it.
+    if (element.querySelector(".htmx-request")) return;
     const again = element.querySelector("[data-look-again]");
     if (!(again instanceof HTMLElement)) return;
     if (typed(element).length || element.querySelector("#told") || element.contains(document.activeElement)) {
@@ -32,7 +33,7 @@ function listen(element) {
   const topic = element.dataset.topic;
   if (!topic) return;
   const source = new EventSource(`/events/${encodeURIComponent(topic)}`);
-  source.addEventListener("changed", changed);
+  source.addEventListener("changed", () => { if (Date.now() - own >= 1_500) changed(); });
   addEventListener("pagehide", () => source.close());
 }
 
