@@ -1,18 +1,16 @@
 """Files kept as they came: in a folder, named by the SHA-256 of their bytes; or in memory, for tests.
 
-A file is written under a name of its own, brought to the disk and only then given its name, so that one that is there
-is whole; read back, it is checked against its name.
+A file that is there is whole (`app/files.py`); read back, it is checked against its name.
 """
 
 from __future__ import annotations
 
 import hashlib
-import os
 import re
 from pathlib import Path
-from tempfile import NamedTemporaryFile
 
 from app.domain.problems import NotFound, OursToMend
+from app.files import OWNER_ONLY, write_whole
 
 _NAME = re.compile(r"[0-9a-f]{64}")
 
@@ -26,19 +24,7 @@ class FolderPapers:
         place = self._folder / name[:2] / name
         if place.exists():
             return name
-        place.parent.mkdir(parents=True, exist_ok=True)
-        with NamedTemporaryFile(dir=place.parent, prefix="coming-", delete=False) as file:
-            coming = Path(file.name)
-        try:
-            with coming.open("wb") as file:
-                file.write(data)
-                file.flush()
-                os.fsync(file.fileno())
-            coming.replace(place)
-        except OSError:
-            coming.unlink()
-            raise
-        _bring_to_disk(place.parent)
+        write_whole(place, data, OWNER_ONLY)
         return name
 
     def has(self, sha256: str) -> bool:
@@ -61,16 +47,6 @@ class FolderPapers:
         if hashlib.sha256(data).hexdigest() != sha256:
             raise OursToMend(f"the file kept as {sha256} is not what its name says")
         return data
-
-
-def _bring_to_disk(folder: Path) -> None:
-    """The name itself, which is the folder's to keep. Windows has no such thing, and no need of it."""
-    if os.name == "posix":
-        handle = os.open(folder, os.O_RDONLY)
-        try:
-            os.fsync(handle)
-        finally:
-            os.close(handle)
 
 
 class MemoryPapers:

@@ -18,7 +18,7 @@ from cryptography.hazmat.primitives.asymmetric import ec
 from cryptography.x509.oid import NameOID
 
 from app.domain.problems import OursToMend
-from app.trust.files import FOR_ALL, OWNER_ONLY, write_whole
+from app.files import FOR_ALL, OWNER_ONLY, write_whole
 
 CERTIFICATE, KEY = "authority.crt", "authority.key"
 # House rule: a tablet's life and more, so that nobody has to go round all of them again.

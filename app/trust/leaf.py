@@ -16,8 +16,8 @@ from cryptography.hazmat.primitives import hashes, serialization
 from cryptography.hazmat.primitives.asymmetric import ec
 from cryptography.x509.oid import ExtendedKeyUsageOID, NameOID
 
+from app.files import OWNER_ONLY, write_whole
 from app.trust.authority import BACKDATED, Authority, CertificatesBroken
-from app.trust.files import OWNER_ONLY, write_whole
 
 LEAF = "office.pem"
 DAYS, RENEW_BELOW_DAYS = 397, 30

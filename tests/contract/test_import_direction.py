@@ -54,14 +54,15 @@ LAYERS: dict[str, Layer] = {
     "use_cases": _layer("use_cases import domain, trade and ports", "domain trade ports", ""),
     **{
         part: _layer(
-            f"{part} imports inward (use_cases, ports, domain, trade), texts and settings, and none of its like",
-            "domain trade ports use_cases texts settings ids",
+            f"{part} imports inward (use_cases, ports, domain, trade), texts, settings, ids, files; not its like",
+            "domain trade ports use_cases texts settings ids files",
             ANYTHING,
         )
         for part in OUTER
     },
     "settings": _layer("settings import nothing of ours", "", "pydantic pydantic_settings"),
     "ids": _layer("ids import nothing of ours but ports", "ports", "uuid_utils"),
+    "files": _layer("files import nothing of ours", "", ""),
     "pins": _layer("pins import nothing of ours but ports", "ports", "argon2"),
 }
 # The outermost: they join the rest, so they may import all of it, and nothing may import them.
