@@ -84,6 +84,12 @@ def wire(settings: Settings, store: Store | None = None, now: Callable[[], datet
     return Wired(settings, office, hub, postman_for(settings))
 
 
+def enclosed() -> list[tuple[str, bytes]]:
+    """What explains a take-out to whoever finds one: its form in words, and as JSON Schema."""
+    names = ("take_out.md", "take_out.schema.json", "entry.schema.json", "packet.schema.json")
+    return [(f"form/{name}", (SHARED / "contracts" / name).read_bytes()) for name in names]
+
+
 def read_rules() -> Rules:
     with (SHARED / "rules" / "entries.json").open(encoding="utf-8") as file:
         return Rules(table_from(json.load(file)))
