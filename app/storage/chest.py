@@ -11,6 +11,7 @@ import re
 import zipfile
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from pathlib import Path
+from typing import IO
 
 from app.domain.problems import AlreadyThere, NoRoom
 from app.files import OWNER_ONLY
@@ -65,13 +66,11 @@ class FolderChest:
 
 
 class ZipChest:
-    """One ZIP file, with everything in a folder of the given name. Photos are packed already, so they are stored."""
+    """A ZIP file, with everything in a folder of the given name. Photos are packed already, so they are stored."""
 
-    def __init__(self, file: Path, folder: str) -> None:
-        self._file = file
+    def __init__(self, file: IO[bytes], folder: str) -> None:
+        self._zip = zipfile.ZipFile(file, "w")
         self._folder = folder
-        handle = os.open(file, os.O_RDWR | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0), OWNER_ONLY)
-        self._zip = zipfile.ZipFile(os.fdopen(handle, "w+b"), "w")
 
     def put(self, path: str, pieces: Iterable[bytes]) -> tuple[int, str]:
         about = zipfile.ZipInfo(f"{self._folder}/{path}", _FIRST_DAY)
@@ -81,18 +80,18 @@ class ZipChest:
             with self._zip.open(about, "w", force_zip64=True) as file:
                 return _copy(pieces, file.write)
         except OSError as error:
-            raise NoRoom(f"{self._file}: {error.strerror or error}") from error
+            raise NoRoom(str(error.strerror or error)) from error
 
-    def close(self) -> None:
-        """Write the list of what is in it; without that it is no ZIP file. Raises: NoRoom."""
-        under = self._zip.fp
+    def __enter__(self) -> ZipChest:
+        return self
+
+    def __exit__(self, failed: type[BaseException] | None, *_: object) -> None:
+        """Write the list of what is in it, without which it is no ZIP file; the file stays open. Raises: NoRoom."""
         try:
             self._zip.close()
         except OSError as error:
-            raise NoRoom(f"{self._file}: {error.strerror or error}") from error
-        finally:
-            if under is not None:
-                under.close()
+            if failed is None:
+                raise NoRoom(str(error.strerror or error)) from error
 
 
 class MemoryChest:

@@ -33,6 +33,7 @@ from app.domain.taken_out import (
     NotInForm,
     PacketLine,
     file_path,
+    line_of,
     needed_paths,
     record_from,
     records_path,
@@ -194,12 +195,12 @@ def _add(into: Any, records: Sequence[Any]) -> None:
 def _take_packets(unit: Unit, chest: OpenChest) -> Iterator[Problem]:
     for number, line in _lines(chest, PACKETS):
         try:
-            kept: PacketLine = record_from(PacketLine, line)
+            kept: PacketLine = record_from(PacketLine, line, exact=False)
             packet = packet_from(kept.packet)
         except ValueError as wrong:
             yield _bad_line(PACKETS, number, str(wrong).splitlines()[0])
             continue
-        if packet.hash != kept.hash:
+        if line_of(PacketLine(packet.hash, packet.as_json())) != line + b"\n":
             yield _bad_line(PACKETS, number, "the packet is not what its hash says")
             continue
         unit.sheets.put_packet(packet)
@@ -252,13 +253,15 @@ def _bad_line(path: str, number: int, what: str) -> Problem:
 
 def _lines(chest: OpenChest, path: str) -> Iterator[tuple[int, bytes]]:
     """A file's lines with their numbers from 1, without their ends."""
-    number, rest = 0, b""
+    number, parts = 0, [b""]
     for piece in chest.read(path) or ():
-        *whole, rest = (rest + piece).split(b"\n")
-        for line in whole:
+        first, *more = piece.split(b"\n")
+        parts.append(first)
+        for begun in more:
             number += 1
-            yield number, line
-    if rest:
+            yield number, b"".join(parts)
+            parts = [begun]
+    if rest := b"".join(parts):
         yield number + 1, rest
 
 

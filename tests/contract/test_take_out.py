@@ -24,7 +24,7 @@ from app.__main__ import main
 from app.bootstrap import enclosed, wire
 from app.domain import taken_out as form
 from app.domain.problems import AlreadyThere, NoRoom, Refused
-from app.domain.records import Calibration, Tablet
+from app.domain.records import Calibration, PhotoNamed, Tablet
 from app.ports import Store
 from app.settings import Settings
 from app.storage import mapping, migrate
@@ -40,13 +40,15 @@ from app.use_cases.take_everything_in import TakenIn, take_everything_in
 from app.use_cases.take_everything_out import TakenOut, manifest_bytes, take_out
 from app.use_cases.verify import verify
 from demo.seed import seed
+from tests.builders import JOB, whole_job
 from tests.contract.make_contracts import CONTRACTS
 from tests.contract.storage_examples import ADDED, EXAMPLES
-from tests.offices import PlainPins
+from tests.offices import PlainPins, a_small_job, an_office
 
 FORM = migrate.newest()
 NOW = datetime(2026, 11, 25, 12, 0, tzinfo=UTC)
 CERTIFICATE = b"%PDF-1.4 an invented certificate"
+PHOTO = b"\xff\xd8\xff an invented photo"
 
 
 def an_empty_office(store: Store | None = None) -> Office:
@@ -76,6 +78,20 @@ def lived_in() -> Office:
 @pytest.fixture(scope="module")
 def out(lived_in: Office) -> MemoryChest:
     return taken(lived_in)[0]
+
+
+@pytest.fixture(scope="module")
+def small_office() -> Office:
+    """One job worked through, with a photo: enough to spoil."""
+    here = an_office()
+    a_small_job(here, whole_job())
+    here.add("photos", PhotoNamed("entry-of-a-photo", JOB, here.office.photos.keep(PHOTO), here=True))
+    return here.office
+
+
+@pytest.fixture(scope="module")
+def small(small_office: Office) -> MemoryChest:
+    return taken(small_office)[0]
 
 
 def taken(office: Office) -> tuple[MemoryChest, TakenOut]:
@@ -111,6 +127,12 @@ def test_the_demo_s_workshop_comes_back_equal_by_hash_and_verifies(lived_in: Off
     again, second = taken(target)
     assert again.files == out.files
     assert second.mark == told.mark
+    photos = [path for path in out.files if path.startswith("photos/")]
+    assert len(photos) >= 3
+    for path in photos:
+        sha256 = path.rpartition("/")[2]
+        assert target.photos.read(sha256) == lived_in.photos.read(sha256) == out.files[path]
+    assert target.papers.read(hashlib.sha256(CERTIFICATE).hexdigest()) == CERTIFICATE
     with lived_in.store.reading() as there, target.store.reading() as here:
         assert told.entries == there.ledger.count() > 300
         for job in there.jobs.all():
@@ -130,19 +152,17 @@ def test_sqlite_to_postgresql_and_back_again_is_equal_by_hash(
             assert verify(office).breaches == ()
             chest, _ = taken(office)
             assert chest.files == out.files, url
+            goes_on(office)
 
 
-@pytest.mark.parametrize("database", ["sqlite", "postgresql"], indirect=True)
-def test_work_goes_on_where_it_was_taken_in(out: MemoryChest, database: str) -> None:
-    """Counters and numbers go on, and no id or number is given out twice."""
-    with on(database) as office:
-        take_everything_in(office, out, FORM)
-        with office.store.writing() as unit:
-            numbers = {one.number for one in unit.jobs.all()}
-            seq = unit.numbers()["seq:office"]
-            assert f"26-{unit.take_number('job'):04d}" not in numbers
-            assert unit.take_number("seq:office") == seq + 1
-            assert unit.ledger.next_order()[0] == unit.ledger.count() + 1
+def goes_on(office: Office) -> None:
+    """Work goes on where it was taken in: no number is given out twice."""
+    with office.store.writing() as unit:
+        numbers = {one.number for one in unit.jobs.all()}
+        seq = unit.numbers()["seq:office"]
+        assert f"26-{unit.take_number('job'):04d}" not in numbers
+        assert unit.take_number("seq:office") == seq + 1
+        assert unit.ledger.next_order()[0] == unit.ledger.count() + 1
 
 
 @pytest.mark.parametrize("database", ["sqlite", "postgresql"], indirect=True)
@@ -182,18 +202,6 @@ def test_pins_travel_and_sign_ins_and_tablets_secrets_do_not(lived_in: Office, o
         assert tablet is not None
         assert (tablet.secret_hash, tablet.last_seq) == ("", 4)
     assert b"f" * 64 not in everything
-
-
-def test_photos_and_papers_travel_under_their_hashes(lived_in: Office, out: MemoryChest) -> None:
-    target = an_empty_office()
-    take_everything_in(target, out, FORM)
-
-    photos = [path for path in out.files if path.startswith("photos/")]
-    assert len(photos) >= 3
-    for path in photos:
-        sha256 = path.rpartition("/")[2]
-        assert target.photos.read(sha256) == lived_in.photos.read(sha256) == out.files[path]
-    assert target.papers.read(hashlib.sha256(CERTIFICATE).hexdigest()) == CERTIFICATE
 
 
 # --- Nothing forgotten -----------------------------------------------------------------------------------------------
@@ -317,8 +325,8 @@ class Spoilt:
 
 
 @pytest.fixture
-def spoilt(out: MemoryChest) -> Spoilt:
-    return Spoilt(copied(out))
+def spoilt(small: MemoryChest) -> Spoilt:
+    return Spoilt(copied(small))
 
 
 def refused(chest: MemoryChest, office: Office | None = None) -> list[tuple[str, dict[str, Any]]]:
@@ -333,26 +341,26 @@ def refused(chest: MemoryChest, office: Office | None = None) -> list[tuple[str,
     return [(one.code, dict(one.details)) for one in caught.value.problems]
 
 
-def test_an_installation_with_anything_in_it_is_left_alone(out: MemoryChest) -> None:
+def test_an_installation_with_anything_in_it_is_left_alone(small: MemoryChest) -> None:
     office = an_empty_office()
     with office.store.writing() as unit:
         unit.customers.add(EXAMPLES["customers"][0])
         unit.commit()
 
     with pytest.raises(Refused) as caught:
-        take_everything_in(office, out, FORM)
+        take_everything_in(office, small, FORM)
 
     assert [(one.code, one.details) for one in caught.value.problems] == [("taken_not_empty", {"what": "customers"})]
     with office.store.reading() as unit:
         assert (len(unit.customers.all()), unit.people.all()) == (1, ())
 
 
-def test_taking_in_twice_is_refused(out: MemoryChest) -> None:
+def test_taking_in_twice_is_refused(small: MemoryChest) -> None:
     office = an_empty_office()
-    take_everything_in(office, out, FORM)
+    take_everything_in(office, small, FORM)
 
     with pytest.raises(Refused) as caught:
-        take_everything_in(office, out, FORM)
+        take_everything_in(office, small, FORM)
 
     assert [one.code for one in caught.value.problems] == ["taken_not_empty"]
 
@@ -436,11 +444,11 @@ LINES: list[tuple[str, Callable[[dict[str, Any]], None]]] = [
 def test_a_line_that_is_not_in_form_is_named_with_its_number(
     spoilt: Spoilt, path: str, change: Callable[[dict[str, Any]], None]
 ) -> None:
-    spoilt.change_line(path, 1, change)
+    spoilt.change_line(path, 0, change)
 
     told = refused(spoilt.sealed())
 
-    assert ("taken_line", path, 2) in [(code, one.get("path"), one.get("line")) for code, one in told]
+    assert ("taken_line", path, 1) in [(code, one.get("path"), one.get("line")) for code, one in told]
 
 
 def test_a_line_that_is_no_json_at_all(spoilt: Spoilt) -> None:
@@ -454,23 +462,23 @@ def test_an_altered_entry_is_found_by_the_chain(spoilt: Spoilt) -> None:
     assert refused(spoilt.sealed()) == [("taken_chain", {"row": 6})]
 
 
-def test_an_entry_left_out_and_an_end_cut_off_are_found(out: MemoryChest) -> None:
-    lines = out.files["ledger.jsonl"].splitlines(keepends=True)
-    one = Spoilt(copied(out))
+def test_an_entry_left_out_and_an_end_cut_off_are_found(small: MemoryChest) -> None:
+    lines = small.files["ledger.jsonl"].splitlines(keepends=True)
+    one = Spoilt(copied(small))
     one.chest.files["ledger.jsonl"] = b"".join(lines[:3] + lines[4:])
     assert refused(one.sealed()) == [("taken_chain", {"row": 4})]
 
-    other = Spoilt(copied(out))
+    other = Spoilt(copied(small))
     other.chest.files["ledger.jsonl"] = b"".join(lines[:-1])
     assert refused(other.sealed()) == [("taken_end", {"rows": len(lines) - 1, "wanted": len(lines)})]
 
 
 @pytest.mark.parametrize("kind", ["memory", "sqlite"])
-def test_what_is_there_twice_or_refers_to_nothing_is_told(out: MemoryChest, tmp_path: Path, kind: str) -> None:
-    twice = Spoilt(copied(out))
+def test_what_is_there_twice_or_refers_to_nothing_is_told(small: MemoryChest, tmp_path: Path, kind: str) -> None:
+    twice = Spoilt(copied(small))
     people = twice.chest.files["records/people.jsonl"]
     twice.chest.files["records/people.jsonl"] = people + people.splitlines(keepends=True)[0]
-    lacking = Spoilt(copied(out))
+    lacking = Spoilt(copied(small))
     lacking.chest.files["records/customers.jsonl"] = b""
     wanted = [(twice, "taken_twice", "records/people.jsonl"), (lacking, "taken_refers", "records/vehicles.jsonl")]
 
@@ -491,10 +499,10 @@ def test_a_photo_that_records_name_has_to_be_there(spoilt: Spoilt) -> None:
     assert refused(spoilt.chest) == [("taken_missing", {"path": photo})]
 
 
-def test_what_was_lost_before_does_not_keep_anybody_from_leaving(lived_in: Office) -> None:
+def test_what_was_lost_before_does_not_keep_anybody_from_leaving(small_office: Office) -> None:
     """A lost photo is told at the take-out, and travels as lost."""
-    lossy = replace(lived_in, photos=MemoryPhotos())
-    lost = sorted(f"photos/{one[:2]}/{one}" for one in lived_in.photos.hashes())
+    lossy = replace(small_office, photos=MemoryPhotos())
+    lost = sorted(f"photos/{one[:2]}/{one}" for one in small_office.photos.hashes())
     chest, told = taken(lossy)
     assert list(told.missing) == lost != []
 
@@ -515,23 +523,23 @@ def test_a_file_damaged_where_it_is_kept_counts_as_lost(lived_in: Office, tmp_pa
     assert told.missing == (f"papers/{sha256[:2]}/{sha256}",)
 
 
-def test_a_full_disk_takes_nothing_in(out: MemoryChest) -> None:
+def test_a_full_disk_takes_nothing_in(small: MemoryChest) -> None:
     class Full(MemoryPhotos):
         def keep(self, data: bytes) -> str:
             raise NoRoom("no space left on device")
 
     office = replace(an_empty_office(), photos=Full())
     with pytest.raises(NoRoom):
-        take_everything_in(office, out, FORM)
+        take_everything_in(office, small, FORM)
 
     with office.store.reading() as unit:
         assert (unit.people.all(), unit.ledger.count()) == ((), 0)
 
 
-def test_waiting_letters_and_files_beside_are_told(lived_in: Office, out: MemoryChest) -> None:
-    chest = copied(out)
+def test_waiting_letters_and_files_beside_are_told(small_office: Office, small: MemoryChest) -> None:
+    chest = copied(small)
     chest.files["notes.txt"] = b"mine"
-    with lived_in.store.reading() as unit:
+    with small_office.store.reading() as unit:
         waiting = [one for one in unit.outbox.all() if one.state.value == "waiting"]
 
     told: TakenIn = take_everything_in(an_empty_office(), chest, FORM)
@@ -546,14 +554,13 @@ def test_waiting_letters_and_files_beside_are_told(lived_in: Office, out: Memory
 def test_a_folder_and_a_zip_hold_the_same(lived_in: Office, out: MemoryChest, tmp_path: Path) -> None:
     folder = FolderChest(tmp_path / "out")
     take_out(lived_in, folder, FORM, enclosed())
-    packed = ZipChest(tmp_path / "out.zip", "cotterpin")
-    take_out(lived_in, packed, FORM, enclosed())
-    packed.close()
+    with (tmp_path / "out.zip").open("wb") as file, ZipChest(file, "cotterpin") as packed:
+        take_out(lived_in, packed, FORM, enclosed())
 
     assert {path: b"".join(folder.read(path) or ()) for path in folder.paths()} == out.files
-    with zipfile.ZipFile(tmp_path / "out.zip") as file:
-        assert file.testzip() is None
-        file.extractall(tmp_path / "unpacked")
+    with zipfile.ZipFile(tmp_path / "out.zip") as unzipped:
+        assert unzipped.testzip() is None
+        unzipped.extractall(tmp_path / "unpacked")
     unpacked = FolderChest(tmp_path / "unpacked" / "cotterpin")
     assert {path: b"".join(unpacked.read(path) or ()) for path in unpacked.paths()} == out.files
     assert (tmp_path / "out" / "records" / "people.jsonl").stat().st_mode & 0o077 == 0
@@ -562,7 +569,7 @@ def test_a_folder_and_a_zip_hold_the_same(lived_in: Office, out: MemoryChest, tm
 
 
 @pytest.fixture
-def two_installations(lived_in: Office, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[[str], None]:
+def two_installations(small_office: Office, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[[str], None]:
     """Settings for one of two installations; the first holds the demo's workshop."""
 
     def use(name: str) -> None:
@@ -575,7 +582,7 @@ def two_installations(lived_in: Office, tmp_path: Path, monkeypatch: pytest.Monk
     engine = make_engine(f"sqlite:///{tmp_path / 'old' / 'cotterpin.db'}")
     photos, papers = FolderPhotos(tmp_path / "old" / "photos"), FolderPapers(tmp_path / "old" / "papers")
     old = replace(an_empty_office(SqlStore(engine)), photos=photos, papers=papers)
-    take_everything_in(old, taken(lived_in)[0], FORM)
+    take_everything_in(old, taken(small_office)[0], FORM)
     engine.dispose()
     return use
 
