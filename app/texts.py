@@ -920,7 +920,7 @@ SENTENCES: dict[str, str] = {
     "taken_line": "{path}, line {line}, cannot be read: {what}.",
     "taken_twice": "{path} has {key} twice.",
     "taken_refers": "{path} refers to a {kind} {key} that is not in the take-out.",
-    "taken_chain": "ledger.jsonl, line {row}: the ledger's chain is broken here, so this row was altered or moved.",
+    "taken_chain": "The ledger's chain is broken at line {row} of ledger.jsonl: this row was altered or moved.",
     "taken_end": "The ledger ends after {rows} rows; the manifest says {wanted}. Rows are missing at its end.",
     "taken_more": "And {count} more like these.",
 }
