@@ -25,6 +25,8 @@ import { viewOf } from "./view.js";
 /**
  * @typedef {object} Tablet
  * @property {string} hash of the bundle
+ * @property {string} language that is spoken
+ * @property {(name: string) => Promise<any>} part of the bundle, read as JSON
  * @property {any} pocket
  * @property {Rules} rules
  * @property {any} texts
@@ -44,13 +46,29 @@ const LOOKED_AT = 200;
  * @returns {Promise<Tablet>}
  */
 export async function openTablet(hash) {
-  const address = `/bundle/${hash}/tables.json`;
+  /** @param {string} name */
+  const part = async (name) => {
+    const address = `/bundle/${hash}/${name}.json`;
+    return ((await caches.match(address)) ?? (await fetch(address))).json();
+  };
   const [pocket, photos, tables] = await Promise.all([
     openPocket(indexedDB),
     openPhotos(indexedDB).catch((error) => (console.error(error), null)),
-    (async () => ((await caches.match(address)) ?? (await fetch(address))).json())(),
+    part("tables"),
   ]);
-  return { ...tabletOf(hash, tables, pocket, Date.now, () => crypto.getRandomValues(new Uint8Array(10))), photos };
+  const tablet = tabletOf(hash, tables, pocket, Date.now, () => crypto.getRandomValues(new Uint8Array(10)), part);
+  await speak(tablet);
+  return Object.assign(tablet, { photos });
+}
+
+/** Go on in the language of who is signed in, else in the workshop's. @param {Tablet} tablet */
+async function speak(tablet) {
+  const { pocket } = tablet;
+  const language = (await pocket.me())?.language || (await pocket.shop()).language || "en";
+  if (language === tablet.language) return;
+  const { templates, texts } = await tablet.part(language === "en" ? "tables" : `tables.${language}`);
+  useText(templates);
+  Object.assign(tablet, { language, texts: textsOf(texts) });
 }
 
 /**
@@ -59,12 +77,15 @@ export async function openTablet(hash) {
  * @param {any} pocket
  * @param {() => number} now
  * @param {() => Uint8Array} random ten random bytes
+ * @param {(name: string) => Promise<any>} part of the bundle, read as JSON
  * @returns {Tablet}
  */
-export function tabletOf(hash, tables, pocket, now, random) {
+export function tabletOf(hash, tables, pocket, now, random, part) {
   useText(tables.templates);
   return {
     hash,
+    language: "en",
+    part,
     pocket,
     photos: null,
     rules: new Rules(tables.entries),
@@ -87,6 +108,7 @@ export function tabletOf(hash, tables, pocket, now, random) {
  */
 export async function answered(tablet, method, url, fields, whole) {
   if ((await tablet.pocket.tablet()) === null) return null;
+  await speak(tablet);
   if (url.pathname === "/sign-in") return signIn(tablet, method, url, fields);
   if (url.pathname === "/sign-out") {
     await tablet.pocket.signOut();
@@ -138,7 +160,7 @@ async function signInPage(tablet, chosen, after, lines, status = 200) {
   const people = (await tablet.pocket.people())
     .map((/** @type {any} */ one) => ({ id: one.id, name: one.name, roles: one.roles.map((/** @type {string} */ role) => tablet.texts.word(`role.${role}`)).join(", ") }))
     .sort((/** @type {any} */ one, /** @type {any} */ other) => one.name.localeCompare(other.name));
-  const page = { title: "Sign in", people, chosen, after, told: { lines } };
+  const page = { title: tablet.texts.word("title.sign_in"), people, chosen, after, told: { lines } };
   return shown(wholePage(tablet, null, "sign_in", page), status);
 }
 
@@ -147,8 +169,8 @@ async function signInPage(tablet, chosen, after, lines, status = 200) {
 /** @param {Tablet} tablet @param {Me} me @param {boolean} whole */
 async function work(tablet, me, whole) {
   const view = (await tablet.pocket.work(me.person))?.view;
-  const empty = { now: [], next: [], in_hand: [], second_looks: [], asides: [], title: "My work" };
-  const page = { ...(view ?? empty), live: "", asked_number: "", number_unknown: false };
+  const empty = { now: [], next: [], in_hand: [], second_looks: [], asides: [] };
+  const page = { ...(view ?? empty), title: tablet.texts.word("title.work"), live: "", asked_number: "", number_unknown: false };
   return shown(whole ? wholePage(tablet, me, "work", page) : partOfPage("work", page, {}));
 }
 
@@ -161,7 +183,7 @@ async function work(tablet, me, whole) {
  */
 export function away(tablet, me, url) {
   const page = {
-    title: "The office does not answer",
+    title: tablet.texts.word("title.away"),
     words: tablet.texts.sentence("tablet.page_away", {}),
     again: url.pathname + url.search,
   };
@@ -287,7 +309,7 @@ async function sheetShown(tablet, me, kept, look, told, whole, status) {
     pictures: kept.pictures,
   });
   const plate = sheet.packet === null ? "" : (sheet.packet.vehicle.plate ?? "");
-  const page = { title: strip(`Sheet ${kept.number} ${plate}`), topic: "" };
+  const page = { title: strip(`${tablet.texts.word("title.sheet")} ${kept.number} ${plate}`), topic: "" };
   return shown(whole ? wholePage(tablet, me, "sheet", page, view) : partOfPage("sheet", page, view), status);
 }
 

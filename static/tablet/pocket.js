@@ -176,7 +176,7 @@ function pocketOf(db, channel) {
     /** @param {{id: string, name: string, secret: string}} tablet */
     keepTablet: (tablet) => keepMeta("tablet", tablet),
     me: () => meta("me"),
-    /** @param {{person: string, name: string, roles: string[]}} me */
+    /** @param {{person: string, name: string, roles: string[], language: string}} me */
     signIn: (me) => keepMeta("me", me),
     signOut: () => keepMeta("me", null),
     clock: async () => (await meta("clock")) ?? { offset_ms: 0 },
@@ -396,6 +396,6 @@ async function keepPeople(at, answer) {
   }
   const me = await asked(at("meta").get("me"));
   if (!me?.value) return;
-  const { name, roles } = people.get(me.value.person) ?? {};
-  await asked(at("meta").put({ key: "me", value: name === undefined ? null : { ...me.value, name, roles } }));
+  const { name, roles, language } = people.get(me.value.person) ?? {};
+  await asked(at("meta").put({ key: "me", value: name === undefined ? null : { ...me.value, name, roles, language } }));
 }

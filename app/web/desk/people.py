@@ -46,7 +46,7 @@ def add(request: Request, office: TheOffice, visitor: Foreman, form: TheForm) ->
 @router.get("/desk/people/{person_id}")
 def one(request: Request, office: TheOffice, visitor: Foreman, person_id: str) -> Response:
     person = _get(office, person_id)
-    values = {"name": person.name, "active": "yes" if person.active else ""}
+    values = {"name": person.name, "active": "yes" if person.active else "", "language": person.language}
     values |= {f"role_{role.value}": "yes" for role in person.roles}
     shown = _page(office, person, FormShown(values), said_lines(request.query_params))
     return _form_page(request, visitor, shown)
@@ -72,7 +72,7 @@ def lift_lock(office: TheOffice, visitor: Foreman, person_id: str, form: TheForm
 
 def _wanted(form: Form) -> PersonWanted:
     roles = frozenset(role for role in Role if form.text(f"role_{role.value}") == "yes")
-    return PersonWanted(form.text("name"), roles, form.text("pin"), form.text("pin_again"))
+    return PersonWanted(form.text("name"), roles, form.text("pin"), form.text("pin_again"), form.text("language"))
 
 
 def _kept(form: Form, problems: tuple[Problem, ...]) -> FormShown:

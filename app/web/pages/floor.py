@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from urllib.parse import quote
 
+from app.language.speech import _
 from app.use_cases.floor_view import AsideShown, DueShown, Floor, HoldShown, Item, SecondShown, Shown, State, Unplaced
 from app.web.pages.form import FormShown
 from app.web.pages.tablets import AlarmLine
@@ -287,7 +288,7 @@ class FloorPage:
     next: str
     alarms: list[AlarmLine] = field(default_factory=list)
     owing: list[str] = field(default_factory=list)
-    title: str = "Floor"
+    title: str = field(default_factory=lambda: _("Floor"))
 
     @property
     def counts(self) -> list[tuple[str, str]]:
