@@ -13,7 +13,7 @@ from app.web.pages.form import FormShown
 
 
 def entries_words(count: int) -> str:
-    return "1 entry" if count == 1 else f"{count} entries"
+    return "1 entry" if count == 1 else _("{count} entries", count=count)
 
 
 def names_words(names: Sequence[str]) -> str:
