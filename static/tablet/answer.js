@@ -25,6 +25,8 @@ import { viewOf } from "./view.js";
 /**
  * @typedef {object} Tablet
  * @property {string} hash of the bundle
+ * @property {string} language that is spoken
+ * @property {(name: string) => Promise<any>} part of the bundle, read as JSON
  * @property {any} pocket
  * @property {Rules} rules
  * @property {any} texts
@@ -45,13 +47,34 @@ const LOOKED_AT = 200;
  * @returns {Promise<Tablet>}
  */
 export async function openTablet(hash) {
-  const address = `/bundle/${hash}/tables.json`;
+  /** @param {string} name */
+  const part = async (name) => {
+    const address = `/bundle/${hash}/${name}.json`;
+    return ((await caches.match(address)) ?? (await fetch(address))).json();
+  };
   const [pocket, photos, tables] = await Promise.all([
     openPocket(indexedDB),
     openPhotos(indexedDB).catch((error) => (console.error(error), null)),
-    (async () => ((await caches.match(address)) ?? (await fetch(address))).json())(),
+    part("tables"),
   ]);
-  return { ...tabletOf(hash, tables, pocket, Date.now, () => crypto.getRandomValues(new Uint8Array(10))), photos };
+  const tablet = tabletOf(hash, tables, pocket, Date.now, () => crypto.getRandomValues(new Uint8Array(10)), part);
+  await speak(tablet, await pocket.here());
+  return Object.assign(tablet, { photos });
+}
+
+/**
+ * Go on in the language of who is signed in, else in the workshop's; in the one before, where the other is not here yet.
+ *
+ * @param {Tablet} tablet
+ * @param {{me: any, shop: any}} here
+ */
+async function speak(tablet, { me, shop }) {
+  const language = me?.language || shop.language || "en";
+  if (language === tablet.language) return;
+  const tables = await tablet.part(language === "en" ? "tables" : `tables.${language}`).catch(console.error);
+  if (!tables) return;
+  useText(tables.templates);
+  Object.assign(tablet, { language, texts: textsOf(tables.texts) });
 }
 
 /**
@@ -60,12 +83,15 @@ export async function openTablet(hash) {
  * @param {any} pocket
  * @param {() => number} now
  * @param {() => Uint8Array} random ten random bytes
+ * @param {(name: string) => Promise<any>} part of the bundle, read as JSON
  * @returns {Tablet}
  */
-export function tabletOf(hash, tables, pocket, now, random) {
+export function tabletOf(hash, tables, pocket, now, random, part) {
   useText(tables.templates);
   return {
     hash,
+    language: "en",
+    part,
     pocket,
     photos: null,
     shown: "",
@@ -91,6 +117,7 @@ export async function answered(tablet, method, url, fields, whole) {
   const found = ADDRESS.exec(url.pathname);
   const [here, kept] = await Promise.all([tablet.pocket.here(), found && tablet.pocket.sheet(decodeURIComponent(found[1]))]);
   if (here.tablet === null) return null;
+  await speak(tablet, here);
   if (url.pathname === "/sign-in") return signIn(tablet, method, url, fields);
   if (url.pathname === "/sign-out") {
     await tablet.pocket.signOut();
@@ -141,7 +168,7 @@ async function signInPage(tablet, chosen, after, lines, status = 200) {
   const people = (await tablet.pocket.people())
     .map((/** @type {any} */ one) => ({ id: one.id, name: one.name, roles: one.roles.map((/** @type {string} */ role) => tablet.texts.word(`role.${role}`)).join(", ") }))
     .sort((/** @type {any} */ one, /** @type {any} */ other) => one.name.localeCompare(other.name));
-  const page = { title: "Sign in", people, chosen, after, told: { lines } };
+  const page = { title: tablet.texts.word("title.sign_in"), people, chosen, after, told: { lines } };
   return shown(wholePage(tablet, null, "sign_in", page), status);
 }
 
@@ -150,8 +177,8 @@ async function signInPage(tablet, chosen, after, lines, status = 200) {
 /** @param {Tablet} tablet @param {Me} me @param {boolean} whole */
 async function work(tablet, me, whole) {
   const view = (await tablet.pocket.work(me.person))?.view;
-  const empty = { now: [], next: [], in_hand: [], second_looks: [], asides: [], title: "My work" };
-  const page = { ...(view ?? empty), live: "", asked_number: "", number_unknown: false };
+  const empty = { now: [], next: [], in_hand: [], second_looks: [], asides: [] };
+  const page = { ...(view ?? empty), title: tablet.texts.word("title.work"), live: "", asked_number: "", number_unknown: false };
   return shown(whole ? wholePage(tablet, me, "work", page) : partOfPage("work", page, {}));
 }
 
@@ -164,7 +191,7 @@ async function work(tablet, me, whole) {
  */
 export function away(tablet, me, url) {
   const page = {
-    title: "The office does not answer",
+    title: tablet.texts.word("title.away"),
     words: tablet.texts.sentence("tablet.page_away", {}),
     again: url.pathname + url.search,
   };
@@ -294,7 +321,7 @@ async function sheetShown(tablet, { me, clock, shop }, kept, { sheet, waiting },
     pictures: kept.pictures,
   });
   const plate = sheet.packet === null ? "" : (sheet.packet.vehicle.plate ?? "");
-  const page = { title: strip(`Sheet ${kept.number} ${plate}`), topic: "" };
+  const page = { title: strip(`${tablet.texts.word("title.sheet")} ${kept.number} ${plate}`), topic: "" };
   return shown(whole ? wholePage(tablet, me, "sheet", page, view) : partOfPage("sheet", page, view), status);
 }
 

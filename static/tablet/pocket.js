@@ -177,7 +177,7 @@ function pocketOf(db, channel) {
     /** @param {{id: string, name: string, secret: string}} tablet */
     keepTablet: (tablet) => keepMeta("tablet", tablet),
     me: () => meta("me"),
-    /** @param {{person: string, name: string, roles: string[]}} me */
+    /** @param {{person: string, name: string, roles: string[], language: string}} me */
     signIn: (me) => keepMeta("me", me),
     signOut: () => keepMeta("me", null),
     /** What an answer of this tablet begins with, read at once: each reading more would be felt at every tap. */
@@ -403,6 +403,6 @@ async function keepPeople(at, answer) {
   }
   const me = await asked(at("meta").get("me"));
   if (!me?.value) return;
-  const { name, roles } = people.get(me.value.person) ?? {};
-  await asked(at("meta").put({ key: "me", value: name === undefined ? null : { ...me.value, name, roles } }));
+  const { name, roles, language } = people.get(me.value.person) ?? {};
+  await asked(at("meta").put({ key: "me", value: name === undefined ? null : { ...me.value, name, roles, language } }));
 }

@@ -21,6 +21,7 @@ export function wholePage(tablet, me, kind, page, view = {}) {
   const roles = me === null ? [] : me.roles;
   return render("tablet/_document.html", {
     kind,
+    language: tablet.language,
     page,
     title: page.title,
     view,
