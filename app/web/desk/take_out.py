@@ -10,6 +10,7 @@ from starlette.responses import Response, StreamingResponse
 
 from app.domain.problems import NoRoom, Problem
 from app.domain.taken_out import PAPERS, PHOTOS, file_path
+from app.language.speech import _
 from app.use_cases.office import Office
 from app.use_cases.sign_in import check_pin
 from app.use_cases.take_everything_out import wanted_papers, wanted_photos
@@ -67,16 +68,16 @@ def _page(office: Office, form: FormShown) -> TakeOutPage:
     with office.store.reading() as unit:
         photos, papers = wanted_photos(unit), wanted_papers(unit)
         counts = [
-            ("Jobs", len(unit.jobs.all())),
-            ("Entries in the ledger", unit.ledger.count()),
-            ("Customers", len(unit.customers.all())),
-            ("Vehicles", len(unit.vehicles.all())),
-            ("Figures", len(unit.figures.all())),
-            ("Tools", len(unit.tools.all())),
-            ("Estimates", len(unit.estimates.all())),
-            ("Letters", len(unit.outbox.all())),
-            ("Photos", len(photos)),
-            ("Papers", len(papers)),
+            (_("Jobs"), len(unit.jobs.all())),
+            (_("Entries in the ledger"), unit.ledger.count()),
+            (_("Customers"), len(unit.customers.all())),
+            (_("Vehicles"), len(unit.vehicles.all())),
+            (_("Figures"), len(unit.figures.all())),
+            (_("Tools"), len(unit.tools.all())),
+            (_("Estimates"), len(unit.estimates.all())),
+            (_("Letters"), len(unit.outbox.all())),
+            (_("Photos"), len(photos)),
+            (_("Papers"), len(papers)),
         ]
     lost = [file_path(PHOTOS, one) for one in sorted(photos - set(office.photos.hashes()))]
     lost += [file_path(PAPERS, one) for one in sorted(papers - set(office.papers.hashes()))]
