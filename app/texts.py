@@ -156,7 +156,9 @@ SENTENCES: dict[str, str] = {
     "address_after_at": "The part after the @ cannot be right: “{part}” in {typed}. Ask for the spelling.",
     "address_no_dot": "After the @ something is missing, such as .example: {typed}",
     "address_too_long": "This e-mail address is longer than one can be. Ask for the spelling: {typed}",
-    "message_not_undeliverable": "This letter is {state}; only an undeliverable one can be put back.",
+    "message_not_undeliverable": "This letter is {state}; only one that did not arrive can be sent again.",
+    "message_not_sent": "This letter is not among those that were sent any more. Look at where it stands below.",
+    "came_back_reason_missing": "Write down why it came back, in the words of the returned message.",
     "message_id_broken": "This letter has no number that a mail server would take ({typed}). It cannot be sent.",
     "no_result": "Each try ended before an answer came. Look whether the office's computer stops now and then.",
     # The Desk's registers: fields of any form
@@ -1053,6 +1055,7 @@ WORDS: dict[str, str] = {
     "message.waiting": "waiting",
     "message.sent": "sent",
     "message.undeliverable": "undeliverable",
+    "message.came_back": "came back",
     "layout.wishbone_lower_coil": "two arms, coil on the lower arm",
     "layout.wishbone_upper_coil": "two arms, coil on the upper arm",
     "layout.torsion_bar_lower": "two arms, torsion bar on the lower arm",

@@ -527,9 +527,12 @@ class Loan:
 
 
 class MessageState(StrEnum):
+    """came_back: the mail server took it and somebody was told later that it did not arrive."""
+
     WAITING = "waiting"
     SENT = "sent"
     UNDELIVERABLE = "undeliverable"
+    CAME_BACK = "came_back"
 
 
 @dataclass(frozen=True, slots=True)
@@ -550,6 +553,8 @@ class OutgoingMessage:
     """A message in the outbox. `message_id` is its Message-ID for ever, however often it is tried.
 
     key: what it is about, unique ("handback:JOB:1"): asking twice for the same message gives the same row.
+    came_back_…: when somebody noted that it came back, why by the returned message, and that person's id. They stay
+                 when it is sent again, until it comes back again.
     """
 
     id: str
@@ -567,3 +572,6 @@ class OutgoingMessage:
     sent_at: datetime | None = None
     last_answer: str = ""
     taken_until: datetime | None = None
+    came_back_at: datetime | None = None
+    came_back_because: str = ""
+    came_back_noted_by: str = ""

@@ -581,6 +581,9 @@ class OutgoingMessageRow(Row, table=True):
     sent_at: datetime | None = _instant_or_none()
     last_answer: str = _text()
     taken_until: datetime | None = _instant_or_none()
+    came_back_at: datetime | None = _instant_or_none()
+    came_back_because: str = _text()
+    came_back_noted_by: str = _text()
 
 
 class ShopPricesRow(Row, table=True):

@@ -276,6 +276,9 @@ EXAMPLES: Mapping[str, tuple[Any, Any]] = {
             sent_at=NOON,
             last_answer="250 kept",
             taken_until=ELSEWHERE,
+            came_back_at=ELSEWHERE,
+            came_back_because="550 no such user",
+            came_back_noted_by="person-1",
         ),
     ),
 }

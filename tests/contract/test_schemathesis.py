@@ -105,7 +105,8 @@ FIELDS: dict[str, tuple[str, ...]] = {
     "/floor/tablets/{alarm_id}": ("reason",),
     "/desk/workshop/take-out": ("pin",),
     "/desk/workshop": ("name", "address", "email", "phone", "timezone", "margin", "stand_margin"),
-    "/desk/post/{letter_id}": ("to", "action"),
+    "/desk/post/{letter_id}": ("to", "for_customer"),
+    "/desk/post/{letter_id}/return": ("because",),
     "/reckoner/{slug}": ("value", "trace", "unit", "torque"),
 }  # fmt: skip
 

@@ -36,6 +36,7 @@ WORDS = {
     "renamed": N_("Kept. The tablet is listed under its new name from now on."),
     "retired": N_("Taken out of use. It is told nothing any more, and nothing is taken from it."),
     "again": N_("The letter goes out again."),
+    "came_back": N_("Noted. Ask for the address that holds, and send the letter again."),
 }
 
 
