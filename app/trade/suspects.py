@@ -20,8 +20,9 @@ from itertools import combinations, product
 
 from app.trade.problems import CannotTell, OutOfRange
 
-# Below this the sum over subsets has lost too many digits to be told: what was seen contradicts the whole table.
-LEAST_CHANCE = 1e-11
+# The sum over subsets loses a digit for each tenfold that the shared signs are unlikely, given everything else that was
+# seen. Past this they contradict the whole table, and what is left of the digits is not told.
+LEAST_CHANCE = 1e-10
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,8 +117,15 @@ def chance(network: Network, seen: Seen, fixed: Mapping[str, bool] | None = None
         sign = network.sign_by_key.get(key)
         if sign is None:
             raise OutOfRange("seen", f"{key} is no sign of this network")
-        if value:
+        if value and len(sign.links) > 1:
             shown.append(sign)
+            continue
+        if value:
+            # Of one part alone: no sum is needed, and a car on which much is worn loses no digits.
+            least *= sign.leak if not sign.links else 1
+            for part, link in sign.links.items():
+                no, yes = odds[part]
+                odds[part] = (no * sign.leak, yes * (1 - (1 - sign.leak) * (1 - link)))
             continue
         least *= 1 - sign.leak
         for part, link in sign.links.items():
@@ -175,11 +183,17 @@ def posterior(network: Network, seen: Seen, parts: Iterable[str] | None = None) 
 
     Raises: CannotTell when what was seen is next to impossible by the table.
     """
-    whole = chance(network, seen)
-    if whole < LEAST_CHANCE:
-        raise CannotTell("seen", "needs signs that the table can bring together")
+    whole = _whole(network, seen)
     keys = network.priors if parts is None else parts
     return {key: _between(chance(network, seen, {key: True}) / whole) for key in keys}
+
+
+def _whole(network: Network, seen: Seen) -> float:
+    whole = chance(network, seen)
+    apart = {key: value for key, value in seen.items() if not (value and len(network.sign_by_key[key].links) > 1)}
+    if whole < LEAST_CHANCE * chance(network, apart):
+        raise CannotTell("seen", "needs signs that the table can bring together")
+    return whole
 
 
 def _between(value: float) -> float:
@@ -268,9 +282,7 @@ def expected_gain(network: Network, seen: Seen, signs: Sequence[str]) -> float:
     """
     if any(key in seen for key in signs):
         raise OutOfRange("signs", "needs signs that have not been seen yet")
-    whole = chance(network, seen)
-    if whole < LEAST_CHANCE:
-        raise CannotTell("seen", "needs signs that the table can bring together")
+    whole = _whole(network, seen)
     outcomes = (dict(zip(signs, values, strict=True)) for values in product((True, False), repeat=len(signs)))
     open_now = sum(_bits(chance(network, {**seen, **outcome}) / whole) for outcome in outcomes)
     return max(0.0, open_now - sum(_open_if_known(network, seen, whole, key) for key in signs))

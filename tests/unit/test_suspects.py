@@ -25,6 +25,7 @@ from app.use_cases.see_suspects import most_telling
 from app.use_cases.suspect_weights import PATH, suspect_table
 from tests.suspect_sheets import RULED_OUT, an_inspection, found, step_of, with_all_ruled_out
 from tests.unit.procedure_cast import AXLES, the_book
+from tests.unit.test_trade_suspects import the_library
 
 TABLE = suspect_table()
 STEPS = {step.key: step for step in the_book().procedures["inspection"].steps}
@@ -41,7 +42,7 @@ def order_of(sheet: Sheet) -> list[str]:
     return [one.part for one in rank(evidence.network, evidence.seen, explained=0)]
 
 
-# --- The table against the procedures -------------------------------------------------------------------------------
+# --- The table against the procedures -------------------------------------------------------------------------
 
 
 def test_every_step_choice_and_reading_of_the_table_is_the_inspection_s_own() -> None:
@@ -159,7 +160,7 @@ def test_a_wear_indicator_on_an_axle_without_a_load_joint_speaks_of_the_joint_it
     assert set(sign.links) == {"front.left.follower_joint"}
 
 
-# --- What counts -----------------------------------------------------------------------------------------------------
+# --- What counts -----------------------------------------------------------------------------------------------
 
 
 def test_a_sheet_without_an_inspection_has_no_evidence() -> None:
@@ -261,7 +262,7 @@ def test_no_complaint_is_no_evidence() -> None:
     assert COMPLAINT not in read(found(an_inspection(), {"complaint": "none"})).seen
 
 
-# --- Laws on the real table -------------------------------------------------------------------------------------------
+# --- Laws on the real table -------------------------------------------------------------------------------------
 
 STRUT = an_inspection("strut")
 TESTED = [step for step in STRUT.steps if step.key in TABLE.signs and step.key not in RULED_OUT]
@@ -320,7 +321,7 @@ def test_the_corner_the_customer_points_at_comes_before_the_same_part_elsewhere(
         assert sorted(others)[-2] < here
 
 
-# --- Worked cases -----------------------------------------------------------------------------------------------------
+# --- Worked cases -----------------------------------------------------------------------------------------------
 
 # What was found, and what a chassis technician would suspect first. Common practice, no source, unless one is named.
 WORKED: Mapping[str, tuple[str, Mapping[str, str], str]] = {
@@ -431,7 +432,7 @@ def test_the_same_test_clean_takes_the_part_from_the_front() -> None:
     assert places[1] > 10
 
 
-# --- The next most telling test ------------------------------------------------------------------------------------
+# --- The next most telling test ------------------------------------------------------------------------------
 
 
 def test_the_most_telling_test_is_one_nobody_has_made_and_each_is_named_once() -> None:
@@ -480,3 +481,41 @@ def test_the_verdict_alone_changes_nothing_in_the_order() -> None:
     watched = sheet.with_step(step.id, StepNow(outcome=replace(outcome, verdict=Verdict.WATCH)))
 
     assert order_of(watched) == order_of(sheet)
+
+
+# --- The real table against the library -------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    "seen",
+    [
+        {"complaint": "sag", "ride_height": "low", "coil.left": "bump_stop"},
+        {
+            "complaint": "sag",
+            "complaint_where": "front_left",
+            "tyre_wear.left": "inner_edge",
+            "bounce.left": "swings_on",
+        },
+        {
+            "complaint": "sag",
+            "tyre_wear.left": "cupped",
+            "tyre_wear.right": "feathered",
+            "ride_height": "side_difference",
+        },
+        {
+            "tyre_size": "mixed",
+            "tyre_wear.left": "outer_edge",
+            "axle_bushing_front.left": "play",
+            "brakes.right": "drag",
+        },
+    ],
+)
+def test_the_real_table_gives_what_the_library_gives(seen: Mapping[str, str]) -> None:
+    """On the axle with the fewest parts, whose signs the library can hold as tables."""
+    packet = an_inspection("twist_beam", stabiliser="no")
+    evidence = read(with_all_ruled_out(packet, seen))
+    engine = the_library(evidence.network, evidence.seen)
+    engine.makeInference()
+
+    for part, ours in posterior(evidence.network, evidence.seen).items():
+        assert ours == pytest.approx(engine.posterior(part)[1], abs=1e-9), part

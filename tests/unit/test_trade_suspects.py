@@ -288,6 +288,19 @@ def test_a_shared_sign_that_another_part_explains_is_told_and_does_not_lower() -
     assert suspect.exact == pytest.approx(posterior(network, both)["a"])
 
 
+def test_a_car_on_which_everything_is_worn_is_told_all_the_same() -> None:
+    """Forty parts, each with its own test gone against it, and one complaint they share: about 1 in 10 to the 40."""
+    parts = tuple(Part(f"p{one}", 0.1) for one in range(40))
+    own = tuple(Sign(f"s{one}", 0.02, {f"p{one}": 0.9}) for one in range(40))
+    complaint = Sign("complaint", 0.1, {one.key: 0.3 for one in parts})
+    network = Network(parts, (*own, complaint))
+
+    exact = posterior(network, {one.key: True for one in network.signs})
+
+    # With so many at fault the complaint says nothing more: each is as its own test leaves it, 0.0902 to 0.018.
+    assert exact["p7"] == pytest.approx(0.1 * 0.902 / (0.1 * 0.902 + 0.9 * 0.02), abs=1e-4)
+
+
 # --- Refusals ---------------------------------------------------------------------------------------------------------
 
 
@@ -330,8 +343,8 @@ def test_a_sign_nobody_knows_and_one_seen_already_are_refused() -> None:
 
 
 def test_what_the_table_can_hardly_bring_together_is_said_and_not_reckoned() -> None:
-    signs = tuple(Sign(f"s{one}", 0.001, {"a": 0.001}) for one in range(5))
-    network = Network((Part("a", 0.001),), signs)
+    signs = tuple(Sign(f"s{one}", 0.001, {"a": 0.001, "b": 0.001}) for one in range(5))
+    network = Network((Part("a", 0.001), Part("b", 0.001)), signs)
 
     with pytest.raises(CannotTell):
         posterior(network, {one.key: True for one in signs})
