@@ -13,7 +13,6 @@ from app.domain.standing import waits_for
 from app.domain.suspect_table import SuspectTable
 from app.trade.problems import CannotTell
 from app.trade.suspects import Suspect, expected_gain, rank
-from app.use_cases.learn_suspects import Learned, learned
 from app.use_cases.office import Office
 from app.use_cases.see_sheet import job_by_number
 from app.use_cases.suspect_weights import suspect_table
@@ -42,7 +41,6 @@ class SuspectsSeen:
     evidence: Evidence | None
     ranked: tuple[Suspect, ...]
     telling: tuple[Telling, ...]
-    learned: Learned
 
 
 def see_suspects(office: Office, number: str) -> SuspectsSeen:
@@ -52,12 +50,11 @@ def see_suspects(office: Office, number: str) -> SuspectsSeen:
         job = job_by_number(unit, number)
         sheet = unit.sheets.get(job.id) or Sheet(job.id)
         vehicle = unit.vehicles.get(job.vehicle)
-        own = learned(unit, table)
     if vehicle is None:
         raise OursToMend(f"job {job.id} has no vehicle")
     evidence = evidence_of(table, sheet)
     ranked, telling = _reckoned(sheet, evidence) if evidence is not None else ((), ())
-    return SuspectsSeen(job, vehicle, sheet, table, evidence, ranked, telling, own)
+    return SuspectsSeen(job, vehicle, sheet, table, evidence, ranked, telling)
 
 
 def _reckoned(sheet: Sheet, evidence: Evidence) -> tuple[tuple[Suspect, ...], tuple[Telling, ...]]:

@@ -46,7 +46,7 @@ LAYERS: dict[str, Layer] = {
         "domain imports only trade and the standard library, pydantic and yaml at its edge",
         "trade",
         "pydantic yaml",
-        pydantic="entry packet sheet procedure procedure_schema",
+        pydantic="entry packet sheet procedure procedure_schema suspect_table",
         yaml="procedure",
     ),
     "ports": _layer("ports name what use cases need, in the domain's words", "domain trade", ""),

@@ -59,6 +59,12 @@ def see(here: TestOffice, job: Job) -> str:
     return str(answer.text)
 
 
+def own(here: TestOffice, job: Job) -> str:
+    answer = here.client(ADA).get(f"/jobs/{job.number}/suspects/own")
+    assert answer.status_code == 200, answer.text
+    return str(answer.text)
+
+
 # --- Who may ----------------------------------------------------------------------------------------------------
 
 
@@ -109,7 +115,6 @@ def test_before_anything_is_recorded_it_asks_and_says_that_it_knows_nothing() ->
     assert "Nothing has been recorded that speaks for or against a part." in text
     assert "The complaint: when does it come?" in text
     assert "not judged yet:" in text
-    assert "No closed job has evidence that put a part first yet." in text
 
 
 def test_a_finding_before_the_others_are_judged_is_shown_and_not_counted() -> None:
@@ -206,7 +211,7 @@ def test_mended_on_the_same_job_and_gone_on_the_road() -> None:
 
     assert counts(here) == (1, {"stabiliser_link": (1, 1, 1, 0)})
     other = an_inspection(here)
-    text = text_of(see(here, other))
+    text = text_of(own(here, other))
     assert "Counted apart: the order above does not know of them." in text
     assert "Stabiliser link 1 1 1 0" in text
 
@@ -247,12 +252,26 @@ def test_other_work_or_the_other_axle_does_not_mend_it() -> None:
     assert counts(here)[1]["stabiliser_link"] == (1, 0, 0, 0)
 
 
+def test_counts_are_fetched_beside_the_order_and_are_a_page_without_script() -> None:
+    here = an_office()
+    job = an_inspection(here)
+    address = f"/jobs/{job.number}/suspects/own"
+
+    assert f'hx-get="{address}"' in see(here, job)
+    assert f'href="{address}"' in see(here, job)
+    assert "No closed job has evidence that put a part first yet." in text_of(own(here, job))
+    part = here.client(ADA).get(address, headers={"HX-Request": "true"}).text
+    assert "<html" not in part
+    assert 'id="own-head"' in part
+    assert here.client(DEE).get(address).status_code == 403
+
+
 def test_no_more_than_the_newest_are_looked_at_and_the_page_says_how_many() -> None:
     here = an_office()
 
     assert NEWEST == 100
     handed_back(here, an_inspection(here))
-    assert "Of the newest 100 closed jobs looked at: 1 in which" in text_of(see(here, an_inspection(here)))
+    assert "Of the newest 100 closed jobs looked at: 1 in which" in text_of(own(here, an_inspection(here)))
 
 
 def _steps(player: Player) -> tuple[Step, ...]:

@@ -13,19 +13,22 @@ from app.domain.records import Role
 from app.domain.ruling_out import Group
 from app.texts import word
 from app.trade.suspects import Suspect, Weight
+from app.use_cases.learn_suspects import see_learned
 from app.use_cases.see_suspects import EXPLAINED, SuspectsSeen, Telling, see_suspects
+from app.use_cases.suspect_weights import suspect_table
 from app.web.pages.floor import job_address, step_address
 from app.web.pages.suspects import (
     AxleRuledOut,
     CountShown,
     GroupShown,
+    OwnCountsPage,
     SuspectShown,
     SuspectsPage,
     TestShown,
     UncountedShown,
     WeightShown,
 )
-from app.web.rendering import page
+from app.web.rendering import page, wants_fragment
 from app.web.security import TheOffice, Visitor, need
 
 router = APIRouter()
@@ -39,6 +42,23 @@ LEAST_POINT = 0.005
 def look(request: Request, office: TheOffice, visitor: FloorPerson, number: str) -> Response:
     shown = suspects_page(see_suspects(office, number), may_see_job=visitor.has(Role.FOREMAN))
     return page(request, "floor/suspects.html", shown, visitor)
+
+
+@router.get("/jobs/{number}/suspects/own")
+def look_at_own(request: Request, office: TheOffice, visitor: FloorPerson, number: str) -> Response:
+    """Counted apart from the ranking, and fetched apart from it: it reads a hundred sheets."""
+    own, table = see_learned(office, number), suspect_table()
+    shown = OwnCountsPage(
+        title="This workshop's own closed jobs",
+        back_link=job_address(number, "suspects"),
+        jobs=own.jobs,
+        most=own.most,
+        counts=[
+            CountShown(table.parts[one.family].words, one.first, one.mended, one.gone, one.back) for one in own.counts
+        ],
+    )
+    template = "floor/_suspects_own.html" if wants_fragment(request) else "floor/suspects_own.html"
+    return page(request, template, shown, visitor)
 
 
 def suspects_page(seen: SuspectsSeen, *, may_see_job: bool) -> SuspectsPage:
@@ -64,12 +84,7 @@ def suspects_page(seen: SuspectsSeen, *, may_see_job: bool) -> SuspectsPage:
         if evidence
         else [],
         tests=[_test(number, one) for one in seen.telling],
-        jobs=seen.learned.jobs,
-        most=seen.learned.most,
-        counts=[
-            CountShown(seen.table.parts[one.family].words, one.first, one.mended, one.gone, one.back)
-            for one in seen.learned.counts
-        ],
+        own_link=job_address(number, "suspects/own"),
     )
 
 

@@ -99,6 +99,15 @@ class SuspectsPage:
     suspects: list[SuspectShown]
     less: list[tuple[str, str]]
     tests: list[TestShown]
+    own_link: str
+
+
+@dataclass(frozen=True, slots=True)
+class OwnCountsPage:
+    """jobs: in how many of the newest `most` closed ones something spoke for a part."""
+
+    title: str
+    back_link: str
     jobs: int
     most: int
     counts: list[CountShown]
