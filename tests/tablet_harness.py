@@ -41,6 +41,10 @@ SENDING = """(page, bundle) => {
     });
     page.pocket.onChange((jobs, noted) => { if (noted) page.poke(); });
 }"""
+# The pocket of a later bundle, as far as an older page notices: its form is one further, with one store more.
+LATER_POCKET = (TABLET / "pocket.js").read_text("utf-8").replace(
+    "\n];\n", '\n  (db) => { db.createObjectStore("later", { keyPath: "id" }); },\n];\n', 1
+)  # fmt: skip
 # Far more than any test needs: what goes on and on is a fault of the script.
 STEPS = 200_000
 
