@@ -392,14 +392,13 @@ class Day(RuleBasedStateMachine):
                     assert raw == json.loads(text)
 
     def what_is_shown_is_what_the_office_will_make_of_it(self) -> None:
-        """The office's sheet up to some entry, and each entry saved here since, once; none left before that sheet came."""
+        """The office's sheet up to some entry, then each entry saved here since; none left before that sheet came."""
         for bench in self.benches:
-            bench.bury()
-            if not bench.pages:
+            if not (pages := bench.fresh()):
                 continue
             here = bench.rows()
             for number, job in JOBS.items():
-                found = bench.does(bench.pages[-1], KNOWING, number)
+                found = bench.does(pages[-1], KNOWING, number)
                 if found is None:
                     continue
                 expected, order = self.at[job, found["through"]], found["through"]
