@@ -126,7 +126,8 @@ PLANTED = (
         "gone_to = min(said.oldest - 1, said.seq) if said.oldest else said.seq", "gone_to = said.seq"),
     # Gates, wrong at both ends alike: only who looks at the ledger itself can tell.
     Planted("answers that were set aside open a gate", (
-        ("rules.js", "if (!ruling.accepted)", 'if (!ruling.accepted && (heard.entry.kind !== "gate_answered" || ruling.reason !== "held"))'),
+        ("rules.js", "if (!ruling.accepted)",
+         'if (!ruling.accepted && (heard.entry.kind !== "gate_answered" || ruling.reason !== "held"))'),
         ("app/domain/rules.py", "if not ruling.accepted:",
          'if not ruling.accepted and (heard.entry.kind != "gate_answered" or ruling.reason != "held"):'))),
     Planted("answers do not grow old", (
@@ -189,8 +190,8 @@ def _functions(
         if isinstance(known, type) and known.__module__ == module:
             yield from _functions(vars(known), vars(made), module)
         elif isinstance(known, FunctionType) and isinstance(made, FunctionType) and known.__module__ == module:
-            if known.__code__.co_freevars == made.__code__.co_freevars:
-                yield known, made
+            assert known.__code__.co_freevars == made.__code__.co_freevars
+            yield known, made
 
 
 def found(fault: Planted) -> tuple[str, Counter[str]]:
