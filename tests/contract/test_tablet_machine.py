@@ -269,6 +269,8 @@ class Day(RuleBasedStateMachine):
     def works_at_the_office(self, who: Someone, number: str, odd: Move | None, again: bool) -> None:
         """The same by the office's own page; its form is sent again where the answer did not come, or just so."""
         self._back()
+        if not self._is_here(who):
+            return
         sheet = self.shop.sheet(JOBS[number])
         move = odd or next_move(sheet, who.id, self.shop.office.now_ms)
         visitor = self.shop.visitor(who)
@@ -484,6 +486,9 @@ class Day(RuleBasedStateMachine):
 
     def _record(self, tablet: str) -> Any:
         return next(one for one in self.shop.all("tablets") if one.id == tablet)
+
+    def _is_here(self, who: Someone) -> bool:
+        return next(one.active for one in self.shop.all("people") if one.id == who.id)
 
     def _back(self) -> None:
         """What is done at the office, or looked up there, is done when it runs."""
