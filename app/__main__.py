@@ -29,6 +29,7 @@ def main(words: list[str] | None = None) -> int:
     backup.add_argument("path", type=Path)
     bundle = choose.add_parser("bundle", help="make what tablets carry, and print its hash")
     bundle.add_argument("--check", action="store_true", help="print each part's size; fail where a limit is not kept")
+    choose.add_parser("language", help="bring the catalogues up to date; tell what has no translation yet")
     procedures = choose.add_parser("procedures", help="check the procedure files: each mistake with its file and line")
     procedures.add_argument(
         "folder", type=Path, nargs="?", help="a folder like shared/, which is the one read when left out"
@@ -52,6 +53,8 @@ def _run(given: argparse.Namespace) -> int:
             return commands.verify_ledger()
         case "bundle":
             return commands.bundle(given.check)
+        case "language":
+            return commands.bring_catalogues_up_to_date()
         case "procedures":
             return commands.check_procedures(given.folder)
         case "rebuild":

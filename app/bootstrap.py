@@ -13,7 +13,7 @@ from urllib.parse import urlsplit
 from fastapi import APIRouter, FastAPI
 from starlette.applications import Starlette
 
-from app.bundle.bundle import Bundle, build_bundle
+from app.bundle.bundle import Bundle, Spoken, build_bundle
 from app.bundle.serving import make_router as bundle_router
 from app.domain.packet import Packet
 from app.domain.pictures import pictures_for
@@ -21,6 +21,9 @@ from app.domain.procedure import load_book
 from app.domain.rule_table import table_from
 from app.domain.rules import Rules
 from app.ids import new_id
+from app.language.catalogue import ENGLISH, LANGUAGES
+from app.language.gather import Found, in_python, in_templates, together
+from app.language.speech import speaking
 from app.mail.folder import FolderPostman
 from app.mail.render import write_letter
 from app.mail.runner import running_post
@@ -35,7 +38,7 @@ from app.storage.recent import Recent
 from app.storage.sql import SqlStore
 from app.sync import contact, entries, photos, readiness, sign_in
 from app.sync.exchange import SignInCookie
-from app.texts import table, word
+from app.texts import SENTENCES, WORDS, table, word
 from app.trust.authority import read_root
 from app.trust.certify import Certificates, certificates_in, renew_if_due
 from app.trust.hand_out import make_hand_out
@@ -150,7 +153,20 @@ _pictures: Recent[dict[str, object]] = Recent(64)
 @lru_cache(maxsize=1)
 def the_bundle() -> Bundle:
     """What tablets carry, made once. A mistake in a template is told here, when the office starts."""
-    return build_bundle(ROOT, environment(), table())
+    others = {language: Spoken(environment(language), table_in(language)) for language in LANGUAGES}
+    here = others.pop(ENGLISH)
+    return build_bundle(ROOT, here.environment, here.texts, others)
+
+
+def table_in(language: str) -> dict[str, object]:
+    with speaking(language):
+        return table()
+
+
+def every_text() -> Found:
+    """Every text of the interface that a catalogue has to have, with where it is said."""
+    lists = {text: {"app/texts.py"} for text in (*SENTENCES.values(), *WORDS.values())}
+    return together([in_templates(environment()), in_python(ROOT / "app"), lists])
 
 
 @contextmanager

@@ -14,6 +14,7 @@ from app.bootstrap import (
     SHARED,
     certificates_to_serve,
     clock,
+    every_text,
     hand_out_page,
     host_of,
     is_sqlite,
@@ -27,6 +28,8 @@ from app.domain.chain import row_hash
 from app.domain.problems import CotterpinError, Refused
 from app.domain.procedure import BookProblem, load_book
 from app.domain.records import Role
+from app.language.catalogue import ENGLISH, LANGUAGES
+from app.language.gather import bring_up_to_date
 from app.settings import Settings
 from app.storage.backup import back_up
 from app.storage.migrate import upgrade
@@ -155,6 +158,18 @@ def bundle(check: bool) -> int:
     print(made.hash)
     beyond = beyond_limits(made) if check else []
     return _no("\n".join(beyond)) if beyond else 0
+
+
+def bring_catalogues_up_to_date() -> int:
+    """Put every text that can be shown into each language's catalogue; name what has no translation there."""
+    found = every_text()
+    lines = []
+    for language in LANGUAGES:
+        if language != ENGLISH:
+            made = bring_up_to_date(language, found)
+            lines += [f"{language}: {one.id!r} has no translation" for one in made if one.id and not one.string]
+    print(f"{len(found)} texts.")
+    return _no("\n".join(lines)) if lines else 0
 
 
 def check_procedures(folder: Path | None) -> int:

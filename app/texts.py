@@ -11,6 +11,8 @@ from typing import Any
 
 from app.domain.dates import date_words
 from app.domain.problems import Problem
+from app.language.catalogue import translated
+from app.language.speech import _, spoken
 
 SENTENCES: dict[str, str] = {
     # Signing in
@@ -177,6 +179,7 @@ SENTENCES: dict[str, str] = {
     "fault_missing": "Write down why it is out of use.",
     "shop_name_missing": "Enter the workshop's name, as letters show it.",
     "timezone_unknown": "“{typed}” is no time zone known here. Choose one from the list, like Europe/Helsinki.",
+    "language_unknown": "Choose a language from the list.",
     # The tool crib: tags, dates, calibrations, mishaps, who has what
     "tag_unclear": "“{typed}” is no tag. A tag begins with a letter or figure; blanks and . _ - may follow.",
     "tag_used": "Joints were signed off under the tag {tag}, so it stays. Tag this tool out and add it anew instead.",
@@ -899,6 +902,11 @@ SENTENCES: dict[str, str] = {
 
 # Short words by "group.key": states, roles, kinds. Looked up by `word`, and filled into the blanks named in FILLED.
 WORDS: dict[str, str] = {
+    # Titles of the pages that a tablet makes itself
+    "title.sign_in": "Sign in",
+    "title.work": "My work",
+    "title.away": "The office does not answer",
+    "title.sheet": "Sheet",
     # Prices, estimates and the customer's answer
     "part_condition.new": "new",
     "part_condition.used": "used",
@@ -1198,8 +1206,8 @@ TABLET_CODES = frozenset((
     "unsaved", "saved", "not_kept", "tablet",
 ))  # fmt: skip
 TABLET_WORDS = frozenset((
-    "where", "support", "axle", "corner", "signal", "verdict", "pass", "pass_done", "layout", "load_joint", "role",
-    "thing", "kind", "finding", "point", "aside_now", "drawing.star",
+    "title", "where", "support", "axle", "corner", "signal", "verdict", "pass", "pass_done", "layout", "load_joint",
+    "role", "thing", "kind", "finding", "point", "aside_now", "drawing.star",
 ))  # fmt: skip
 
 
@@ -1211,7 +1219,9 @@ class _Blanks(dict[str, object]):
 def sentence(code: str, **blanks: object) -> str:
     """The sentence for a code with its blanks filled; a code without one is named, never hidden."""
     text = SENTENCES.get(code)
-    return text.format_map(_Blanks(blanks)) if text is not None else f"Something is not right here ({code})."
+    if text is None:
+        return _("Something is not right here ({code}).", code=code)
+    return translated(text, spoken()).format_map(_Blanks(blanks))
 
 
 def say(problem: Problem) -> str:
@@ -1236,19 +1246,22 @@ def in_words(group: str, keys: str) -> str:
     """Words for a key of a group, or for several keys parted by commas: "on its wheels or on stands"; or for a date."""
     if group == "date":
         return date_words(keys)
-    return " or ".join(word(f"{group}.{key.strip()}") for key in keys.split(","))
+    return _(" or ").join(word(f"{group}.{key.strip()}") for key in keys.split(","))
 
 
 def word(key: str) -> str:
     """A short word by "group.key"; one that is not in the list is shown as it is, never hidden."""
-    return WORDS.get(key, key.partition(".")[2].replace("_", " "))
+    text = WORDS.get(key)
+    return translated(text, spoken()) if text is not None else key.partition(".")[2].replace("_", " ")
 
 
 def table() -> dict[str, Any]:
     """What the tablet's twin of these functions speaks from. Sentences keep to `{name}`, which both ends fill alike."""
     return {
-        "sentences": {code: text for code, text in SENTENCES.items() if code.partition(".")[0] in TABLET_CODES},
-        "words": {key: text for key, text in WORDS.items() if {key, key.partition(".")[0]} & TABLET_WORDS},
+        "sentences": {code: _(text) for code, text in SENTENCES.items() if code.partition(".")[0] in TABLET_CODES},
+        "words": {key: _(text) for key, text in WORDS.items() if {key, key.partition(".")[0]} & TABLET_WORDS},
+        "unknown": _("Something is not right here ({code})."),
+        "or": _(" or "),
         "variants": list(VARIANTS),
         "filled": {code: dict(blanks) for code, blanks in FILLED.items() if code in TABLET_CODES},
     }
