@@ -215,6 +215,9 @@ class Unit(Protocol):
     def placements_between(self, begins: datetime, ends: datetime) -> Sequence[records.Placement]:
         """Placements, not withdrawn, that share any moment with this span, those that begin first first."""
 
+    def newest_jobs(self, state: records.JobState, limit: int) -> Sequence[records.Job]:
+        """The jobs in this state that were added last, the newest first."""
+
     def book_mark(self) -> str:
         """Tells one state of the figures from another: which there are, and whether each counts. Quick to ask."""
 

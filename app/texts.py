@@ -986,6 +986,13 @@ WORDS: dict[str, str] = {
     "signal.danger": "DANGER",
     "signal.warning": "WARNING",
     "signal.caution": "CAUTION",
+    # What is ruled out before a finding at the suspension counts, and the suspects
+    "rule_out.tyres": "tyres and pressures",
+    "rule_out.wheel_bearings": "wheel bearings",
+    "rule_out.steering": "steering",
+    "rule_out.brakes": "brakes",
+    "suspects.complaint": "The complaint",
+    # Verdicts
     "verdict.sound": "sound",
     "verdict.watch": "watch",
     "verdict.replace": "replace",

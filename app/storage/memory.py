@@ -169,6 +169,9 @@ class MemoryUnit:
         ]
         return tuple(sorted(found, key=lambda one: one.begins_at))
 
+    def newest_jobs(self, state: records.JobState, limit: int) -> Sequence[records.Job]:
+        return tuple(self.jobs.where(state=state)[::-1][:limit])
+
     def book_mark(self) -> str:
         rows = self.seen().tables.get(mapping.FIGURES.table.name, {}).values()
         return mapping.mark_of([row[name] for name in mapping.MARKED] for row in rows)

@@ -189,6 +189,10 @@ class SqlUnit:
         )
         return tuple(mapping.PLACEMENTS.to_record(dict(row)) for row in rows.mappings())
 
+    def newest_jobs(self, state: records.JobState, limit: int) -> Sequence[records.Job]:
+        rows = self.read(self.statements.newest_jobs, {"state": state.value, "most": limit})
+        return tuple(mapping.JOBS.to_record(dict(row)) for row in rows.mappings())
+
     def book_mark(self) -> str:
         return mapping.mark_of(self.read(self.statements.book))
 
@@ -610,6 +614,16 @@ class _Statements:
             .where(placed.begins_at < bindparam("ends", type_=placed.begins_at.type))
             .where(placed.ends_at > bindparam("begins", type_=placed.begins_at.type))
             .order_by(placed.begins_at, placed.position)
+        )
+
+    @cached_property
+    def newest_jobs(self) -> Any:
+        jobs = mapping.JOBS.table.columns
+        return (
+            select(*(jobs[name] for name in mapping.JOBS.columns))
+            .where(jobs.state == bindparam("state"))
+            .order_by(jobs.position.desc())
+            .limit(bindparam("most"))
         )
 
     @cached_property

@@ -699,6 +699,23 @@ class StorageContract:
             assert found[1] == unit.placements.get("inside")
             assert unit.placements_between(day - 3 * hour, day - 2 * hour) == ()
 
+    # Jobs
+
+    def test_the_newest_jobs_of_a_state_come_newest_first_and_no_more_than_asked_for(self, store: Store) -> None:
+        job = EXAMPLES["jobs"][0]
+        with store.writing() as unit:
+            add_examples(unit)
+            for number in range(1, 5):
+                state = r.JobState.CANCELLED if number == 2 else r.JobState.HANDED_BACK
+                unit.jobs.add(replace(job, id=f"closed-{number}", number=f"99-{number}", state=state))
+            unit.commit()
+
+        with store.reading() as unit:
+            found = unit.newest_jobs(r.JobState.HANDED_BACK, 2)
+            assert [one.id for one in found] == ["closed-4", "closed-3"]
+            assert found[0] == unit.jobs.get("closed-4")
+            assert next(one.id for one in unit.newest_jobs(r.JobState.CANCELLED, 10)) == "closed-2"
+
     # Outbox
 
     def test_due_messages_are_those_waiting_whose_time_has_come_oldest_first(self, store: Store) -> None:
