@@ -136,8 +136,15 @@ TheForm = Annotated[Form, Depends(the_form)]
 
 
 def clean(value: str) -> str:
-    """Text without what no keyboard types: NULs and lone surrogates, which no store or letter can carry."""
-    return "".join(ch for ch in value.replace("\r\n", "\n") if ch != "\0" and not 0xD800 <= ord(ch) <= 0xDFFF)
+    """Text without what no keyboard types: NULs and lone surrogates, which no store or letter can carry; and what turns
+    the direction of all that follows (Unicode annex 9, explicit embeddings, overrides and isolates), which address
+    books put around numbers and which would put the rest of a page or letter in another order. Marks and joiners that
+    belong to scripts stay."""
+    return "".join(ch for ch in value.replace("\r\n", "\n") if not _never_typed(ch))
+
+
+def _never_typed(ch: str) -> bool:
+    return ch == "\0" or "\ud800" <= ch <= "\udfff" or "\u202a" <= ch <= "\u202e" or "\u2066" <= ch <= "\u2069"
 
 
 def read_date(text: str) -> date | None:
