@@ -143,6 +143,15 @@ class MemoryUnit:
         numbers[counter] = numbers.get(counter, 0) + 1
         return numbers[counter]
 
+    def numbers(self) -> Mapping[str, int]:
+        return dict(self.seen().numbers)
+
+    def begin_number(self, counter: str, last: int) -> None:
+        numbers = self.changing().numbers
+        if counter in numbers:
+            raise AlreadyThere("counter", counter)
+        numbers[counter] = last
+
     def due_messages(self, now: datetime, limit: int) -> Sequence[records.OutgoingMessage]:
         due = [
             message
@@ -349,6 +358,9 @@ class MemorySheets:
         packet = packet_from(json.loads(text))
         _PACKETS.keep(packet_hash, (text, packet))
         return packet
+
+    def packet_hashes(self) -> Sequence[str]:
+        return tuple(sorted(self._unit.seen().packets))
 
 
 class MemoryUses:

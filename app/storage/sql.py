@@ -24,6 +24,7 @@ from sqlalchemy import (
     bindparam,
     delete,
     func,
+    insert,
     literal,
     or_,
     select,
@@ -168,6 +169,14 @@ class SqlUnit:
     def take_number(self, counter: str) -> int:
         number: int = self.write(self.statements.take_number, {"name": counter, "value": 1}).scalar_one()
         return number
+
+    def numbers(self) -> Mapping[str, int]:
+        return {row.name: row.value for row in self.read(select(_COUNTERS.c.name, _COUNTERS.c.value))}
+
+    def begin_number(self, counter: str, last: int) -> None:
+        if counter in self.numbers():
+            raise AlreadyThere("counter", counter)
+        self.write(insert(_COUNTERS), {"name": counter, "value": last})
 
     def due_messages(self, now: datetime, limit: int) -> Sequence[records.OutgoingMessage]:
         statement = self.statements.due_and_lock if self._writes else self.statements.due
@@ -387,6 +396,9 @@ class SqlSheets:
         if packet_hash not in self._put_here:
             self._unit.store.packets.keep(packet_hash, packet)
         return packet
+
+    def packet_hashes(self) -> Sequence[str]:
+        return tuple(sorted(self._unit.read(select(_PACKETS.c.hash)).scalars()))
 
     def _holds(self, packet_hash: str) -> bool:
         if packet_hash in self._put_here or self._unit.store.packets.get(packet_hash) is not None:

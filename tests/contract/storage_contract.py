@@ -382,6 +382,7 @@ class StorageContract:
                 lambda: unit.tablets.save(r.Tablet("tablet-1", "One")),
                 lambda: unit.remove_sign_in("a"),
                 lambda: unit.take_number("jobs"),
+                lambda: unit.begin_number("jobs", 1),
                 lambda: unit.ledger.next_order(),
                 lambda: unit.ledger.append(a_row(an_entry(1), 1, "")),
                 lambda: unit.sheets.put(a_sheet(None)),
@@ -412,6 +413,26 @@ class StorageContract:
             assert unit.take_number("jobs") == 3
         with store.writing() as unit:
             assert unit.take_number("jobs") == 3
+
+    def test_a_counter_begins_after_a_given_number_once(self, store: Store) -> None:
+        with store.writing() as unit:
+            assert unit.numbers() == {}
+            unit.begin_number("jobs", 41)
+            assert (unit.take_number("jobs"), unit.take_number("bills")) == (42, 1)
+            with pytest.raises(AlreadyThere):
+                unit.begin_number("jobs", 7)
+            unit.commit()
+        with store.reading() as unit:
+            assert unit.numbers() == {"jobs": 42, "bills": 1}
+
+    def test_packets_are_listed_by_their_hashes(self, store: Store) -> None:
+        with store.writing() as unit:
+            assert unit.sheets.packet_hashes() == ()
+            for edition in (1, 2, 3):
+                unit.sheets.put_packet(a_packet(edition))
+            unit.commit()
+        with store.reading() as unit:
+            assert unit.sheets.packet_hashes() == tuple(sorted(a_packet(edition).hash for edition in (1, 2, 3)))
 
     # Ledger
 
