@@ -321,6 +321,15 @@ class Day(RuleBasedStateMachine):
         if self.shop.job(JOBS[number]).state is JobState.OPEN:
             self._refusable(lambda: cancel_job(self.shop.office, FAY.id, number, "Fetched", "On its wheels"))
 
+    @rule(who=st.sampled_from([ADA, GUS]))
+    def somebody_reads_another_language(self, who: Someone) -> None:
+        self._back()
+        with self.shop.store.writing() as unit:
+            person = unit.people.get(who.id)
+            assert person is not None
+            unit.people.save(replace(person, language="" if person.language else "es"))
+            unit.commit()
+
     @rule(who=st.sampled_from([BEN, CLEO]))
     def somebody_leaves_or_comes_back(self, who: Someone) -> None:
         self._back()
