@@ -17,6 +17,7 @@ from datetime import timedelta
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
+from unittest.mock import patch
 
 from starlette.testclient import TestClient
 
@@ -34,6 +35,7 @@ from app.settings import Settings
 from app.storage import migrate
 from app.storage.engine import make_engine
 from app.storage.sql import SqlStore
+from app.use_cases import contact_tablet
 from app.use_cases.office import Office
 from app.use_cases.open_job import pin
 from app.use_cases.record_entry import announce
@@ -148,6 +150,9 @@ class Shop:
         self.kept: list[dict[str, Any]] = []
         self.used_up: set[tuple[str, int]] = set()
         self.visitors: dict[str, Any] = {}
+        # One job an answer, so that a tablet can be cut off with one sheet new and the other old.
+        self._few = patch.object(contact_tablet, "JOBS_AT_ONCE", 1)
+        self._few.start()
         self.store: MortalStore
         self._app: Any
         self.starts()
@@ -170,6 +175,7 @@ class Shop:
 
     def closes(self) -> None:
         self.store.ends()
+        self._few.stop()
         shutil.rmtree(self._folder)
 
     async def served(self, scope: Any, receive: Any, send: Any) -> None:
