@@ -19,6 +19,7 @@ from app.bootstrap import (
     is_sqlite,
     make_app,
     over_https,
+    store_for,
     the_bundle,
     wire,
 )
@@ -36,7 +37,7 @@ from app.trust.certify import certify as make_certificates
 from app.trust.leaf import days_left
 from app.trust.serving import hand_out_address, handing_out, https_address, renewing, serve_pages
 from app.use_cases.keep_person import PersonWanted, add_person
-from app.use_cases.verify import rebuild, verify
+from app.use_cases.verify import catch_up, rebuild, verify
 
 
 def serve(host: str | None = None, port: int | None = None) -> int:
@@ -98,6 +99,7 @@ def migrate(settings: Settings | None = None) -> int:
     if is_sqlite(settings):
         Path(settings.database_url.split("///", 1)[1]).parent.mkdir(parents=True, exist_ok=True)
     upgrade(settings.database_url)
+    catch_up(store_for(settings))
     return 0
 
 

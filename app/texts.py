@@ -85,6 +85,12 @@ SENTENCES: dict[str, str] = {
     "spring_hanging_short": "With the wheel hanging, a coil is not shorter than at ride height. Look at both again.",
     "promised_far": "That is more than a year away. Look at the year of the promised time again.",
     "promised_unclear": "Enter the promised time with its date, like 2026-06-09 16:30, or leave it empty.",
+    # Search, history, reminders, comebacks
+    "search_long": "That is more than can be looked for at once: at most {words} words and {limit} characters.",
+    "search_no_word": "There is no letter or figure in that. Type a plate, a name, a word or a number.",
+    "search_nothing": "Nothing has all of these words. Try fewer of them, or only how they begin.",
+    "search_found": "Found: {jobs}, {vehicles}.",
+    "search_more": "There are more than the {limit} shown here, the latest. Add a word.",
     # The exchange with tablets
     "form_forged": "You have signed in again since. Open the page again and send it once more.",
     "batch_too_large": "At most {limit} entries can be sent at once. Send fewer at a time.",
@@ -948,6 +954,9 @@ WORDS: dict[str, str] = {
     "signal.danger": "DANGER",
     "signal.warning": "WARNING",
     "signal.caution": "CAUTION",
+    "job_state.open": "open",
+    "job_state.handed_back": "handed back",
+    "job_state.cancelled": "cancelled",
     "verdict.sound": "sound",
     "verdict.watch": "watch",
     "verdict.replace": "replace",
