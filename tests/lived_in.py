@@ -122,7 +122,7 @@ def pages_of(store: Store) -> list[tuple[str, str]]:
         "/desk/bays/new", "/desk/bays/bay-1", "/desk/tools", "/desk/tools/new", "/desk/tools/tool-w15",
         "/desk/tools/new?kind=lift", "/desk/tools/tool-w12", "/desk/tools/tool-s1", "/desk/tools/labels",
         "/desk/tools/tool-w20/calibrations/new", "/desk/tracing", "/desk/tracing/calibrations/calibration-w12",
-        "/desk/vehicles/ismay/history?find=W12",
+        "/desk/vehicles/ismay/history?find=W12", "/desk/search", "/desk/search?q=clunk",
         "/desk/figures", f"/desk/figures?model={quote(figure.model)}", f"/desk/figures/place?{found}",
         f"/desk/figures/new?{found}", f"/desk/figures/{waits}/compare", "/desk/workshop", "/desk/procedures",
         "/desk/procedures/ball_joint", "/desk/procedures/gates/lift", "/desk/post", f"/desk/post/{letter}",
@@ -142,6 +142,7 @@ def pages_of(store: Store) -> list[tuple[str, str]]:
         "/tools/W20",
         "/tools/W08",
         *(f"/jobs/{one}/sheet" for one in numbers),
+        f"/jobs/{numbers[0]}/history",
         "/reckoner",
         "/nothing-here",
     ]

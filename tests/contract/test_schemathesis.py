@@ -49,7 +49,7 @@ FIELDS: dict[str, tuple[str, ...]] = {
     "/jobs/{number}/lines": ("front.ball_joint.lower.sides", "front.inspection.sides", "rear.strut.sides"),
     "/jobs/{number}/cancellation": ("reason",),
     "/desk/intake": (
-        "vehicle", "complaint", "odometer_km", "promised_at", "front.ball_joint.lower.sides", "front.inspection.sides",
+        "vehicle", "complaint", "comeback", "odometer_km", "promised_at", "front.ball_joint.lower.sides", "front.inspection.sides",
         "front.shock_absorber.sides", "front.shock_absorber.unit",
     ),
     "/desk/vehicles/new": (

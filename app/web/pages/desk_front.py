@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from app.web.forms import Told
 from app.web.pages.desk_vehicles import Choice, FactField, VehicleRow
+from app.web.pages.history import EarlierJob
 from app.web.pages.photos import PhotoShown
 
 
@@ -97,7 +98,10 @@ class AxleWork:
 
 @dataclass(frozen=True, slots=True)
 class IntakePage:
-    """The intake of a known vehicle. `facts` are questions its record has no answer to."""
+    """The intake of a known vehicle. `facts` are questions its record has no answer to.
+
+    earlier: its jobs within the shop's days, the last first, one of which this may be a comeback of.
+    """
 
     vehicle: VehicleRow
     typed: Mapping[str, str]
@@ -105,6 +109,7 @@ class IntakePage:
     facts: list[FactField]
     axles: list[AxleWork]
     warnings: list[str]
+    earlier: list[EarlierJob]
     title: str
 
 

@@ -43,6 +43,8 @@ def standing_words(job: Shown) -> list[str]:
         return words
     if now.state in (State.IN_WORK, State.HELD, State.SECOND):
         words.append(progress_words(job))
+    if job.comeback_of:
+        words.append(f"comeback of {job.comeback_of}")
     if now.seconds:
         words.append(f"{now.seconds} for a second person")
     if now.asides:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from app.use_cases.see_pace import Pace
-from app.web.desk.vehicle_history import History
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,10 +74,3 @@ class RecallPage:
 class PacePage:
     pace: Pace
     title: str = "How long steps take"
-
-
-@dataclass(frozen=True, slots=True)
-class HistoryPage:
-    history: History
-    looked_for: str
-    title: str
