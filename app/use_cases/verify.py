@@ -17,6 +17,7 @@ from app.domain.uses import Use, uses_of
 from app.ports import LedgerRow, Store, Unit
 from app.use_cases.office import Office
 from app.use_cases.record_entry import why_no_work
+from app.use_cases.remind import make_reminders
 
 PAGE = 1_000
 
@@ -189,6 +190,8 @@ def _state_breaches(unit: Unit, job: str, sheet: Sheet) -> Iterator[Breach]:
 def rebuild(office: Office) -> int:
     """Put every stored state, packet and use to what the ledger leads to, and make anew what jobs are found by.
 
+    Reminders that a closed sheet leaves and that are not there are added; what was marked done stays so.
+
     Gives the number of sheets written.
     """
     sheets: dict[str, Sheet] = {}
@@ -204,6 +207,9 @@ def rebuild(office: Office) -> int:
             if sheet.packet is not None:
                 unit.sheets.put_packet(sheet.packet)
             unit.sheets.put(sheet)
+            closed = unit.jobs.get(sheet.job) if sheet.handed_back is not None else None
+            if closed is not None:
+                make_reminders(unit, closed, sheet)
         unit.search.rebuild()
         unit.commit()
     return len(sheets)

@@ -14,10 +14,11 @@ from app.domain.packet import Axle
 from app.domain.problems import NotFound, Problem, Refused
 from app.domain.procedure import Book
 from app.domain.records import Vehicle
-from app.texts import say
+from app.texts import say, word
 from app.use_cases.comeback import earlier_jobs
 from app.use_cases.keep_vehicle import AXLES, open_jobs_of
 from app.use_cases.office import Office, the_shop, zone_of
+from app.use_cases.remind import waiting_for
 from app.use_cases.see_desk import VehicleFound, find_vehicles, the_one_with_plate
 from app.use_cases.take_in import BOTH_SIDES, IntakeTyped, Row, fact_wanted, rows_for, take_in
 from app.web.desk.history import earlier_shown
@@ -88,6 +89,7 @@ def _page(
     with office.store.reading() as unit:
         customer = unit.customers.get(vehicle.customer)
         open_jobs = open_jobs_of(unit, vehicle.id)
+        reminders = [f"{word(f'reminder.{one.kind}')}. {one.what}" for one in waiting_for(unit, vehicle.id)]
         earlier = [earlier_shown(unit, one) for one in earlier_jobs(unit, vehicle.id, office.clock())]
     row = row_of(VehicleFound(vehicle, customer, open_jobs))
     return IntakePage(
@@ -98,6 +100,7 @@ def _page(
         axles=[_axle(office.book, axle, vehicle, typed, ticked) for axle in AXLES],
         warnings=[f"Job {job.number} is open on this vehicle already: {job.complaint}" for job in open_jobs],
         earlier=earlier,
+        reminders=reminders,
         title=f"Intake of {row.plate or row.words}",
     )
 

@@ -34,6 +34,7 @@ WORDS = {
     "imported": "Imported.",
     "renamed": "Kept. The tablet is listed under its new name from now on.",
     "retired": "Taken out of use. It is told nothing any more, and nothing is taken from it.",
+    "reminder_done": "Marked done, with your name.",
     "again": "The letter goes out again.",
 }
 

@@ -21,7 +21,7 @@ from app.web.security import Desk, TheOffice
 router = APIRouter()
 FIELDS = (
     "name", "address", "email", "phone", "timezone", "torque_unit", "gate_minutes", "stand_margin_percent",
-    "compressor_margin_percent", "retorque_km",
+    "compressor_margin_percent", "retorque_km", "retorque_days", "watch_months", "watch_km", "comeback_days",
 )  # fmt: skip
 
 

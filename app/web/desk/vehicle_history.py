@@ -10,7 +10,7 @@ from decimal import Decimal
 from app.domain.estimate import Estimate
 from app.domain.packet import Packet, Step
 from app.domain.problems import NotFound
-from app.domain.records import Job, Vehicle
+from app.domain.records import Job, Reminder, Vehicle
 from app.domain.search_words import asked_words, fits, part_words
 from app.domain.sheet import Mark, Sheet, Signature, StepNow, in_order
 from app.ports import Unit
@@ -20,7 +20,7 @@ from app.use_cases.see_sheet import job_by_number
 from app.use_cases.shop_time import date_words
 
 # In the order they are shown in.
-GROUPS = ("found", "heights", "measures", "signed", "parts", "notes", "holds", "asides")
+GROUPS = ("found", "heights", "measures", "signed", "parts", "notes", "holds", "asides", "reminders")
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,8 +81,10 @@ class _Look:
 
     def line(self, group: str, where: str, what: str, mark: Mark) -> Line:
         by = f"{mark.name}, {self.on(mark.at_ms)}"
-        is_found = bool(self.words) and fits(part_words(f"{where} {what} {by}"), self.words)
-        return Line(group, where, what, by, mark.at_ms, is_found)
+        return Line(group, where, what, by, mark.at_ms, self.has(f"{where} {what} {by}"))
+
+    def has(self, text: str) -> bool:
+        return bool(self.words) and fits(part_words(text), self.words)
 
 
 def see_history(office: Office, vehicle_id: str, looked_for: str = "") -> History:
@@ -111,6 +113,7 @@ def story_of(unit: Unit, job: Job, looked_for: str = "") -> JobStory:
     packet, closed = sheet.packet, sheet.handed_back
     lines = list(_lines(look, sheet, packet)) if packet is not None else []
     lines += _offered(look, unit.estimates.where(job=job.id))
+    lines += _reminded(look, unit, unit.reminders.where(vehicle=job.vehicle, job=job.id))
     lines.sort(key=lambda one: one.at_ms)
     earlier = unit.jobs.get(job.comeback_of) if job.comeback_of else None
     return JobStory(
@@ -191,6 +194,19 @@ def _signed(place: str, signature: Signature) -> str:
     read = ", ".join(signature.texts) or word(f"pass_done.{signature.tighten}")
     new = ", new part" if signature.new_part else ""
     return f"{place}: {read}{f', wrench {signature.wrench}' if signature.wrench else ''}{new}"
+
+
+def _reminded(look: _Look, unit: Unit, reminders: Sequence[Reminder]) -> Iterator[Line]:
+    for one in reminders:
+        where = word(f"reminder.{one.kind}")
+        made = int(one.made_at.timestamp() * 1_000)
+        if one.done_at is None:
+            what = f"{one.what}, by {date_words(one.due_on)}"
+            yield Line("reminders", where, what, "not done yet", made, look.has(f"{where} {what}"))
+            continue
+        by = unit.people.get(one.done_by or "")
+        done = Mark(one.done_by or "", by.name if by is not None else "", int(one.done_at.timestamp() * 1_000), "")
+        yield look.line("reminders", where, f"{one.what}. Done: {one.done_words or 'nothing said'}", done)
 
 
 def _offered(look: _Look, estimates: Sequence[Estimate]) -> Iterator[Line]:

@@ -101,6 +101,7 @@ class IntakePage:
     """The intake of a known vehicle. `facts` are questions its record has no answer to.
 
     earlier: its jobs within the shop's days, the last first, one of which this may be a comeback of.
+    reminders: what earlier jobs left to be done on it, due or not.
     """
 
     vehicle: VehicleRow
@@ -110,6 +111,7 @@ class IntakePage:
     axles: list[AxleWork]
     warnings: list[str]
     earlier: list[EarlierJob]
+    reminders: list[str]
     title: str
 
 
