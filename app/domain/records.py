@@ -29,6 +29,7 @@ class Shop:
                     nobody has said so by then.
     watch_months, watch_km: after how long, or how far, a part found worth watching is looked at again.
     comeback_days:  a vehicle that comes in again within so many days is asked whether it is the same complaint.
+    language:       of every page that no person with a language of their own is signed in at (ISO 639).
     """
 
     id: str
@@ -46,11 +47,15 @@ class Shop:
     watch_months: int = 6
     watch_km: int = 10_000
     comeback_days: int = 90
+    language: str = "en"
 
 
 @dataclass(frozen=True, slots=True)
 class Person:
-    """`pin_hash` is an argon2id hash. `wrong_tries` and `locked_until` slow down guessing."""
+    """`pin_hash` is an argon2id hash. `wrong_tries` and `locked_until` slow down guessing.
+
+    language: of the pages this person reads; empty for the shop's.
+    """
 
     id: str
     name: str
@@ -59,6 +64,7 @@ class Person:
     active: bool = True
     wrong_tries: int = 0
     locked_until: datetime | None = None
+    language: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -116,6 +116,7 @@ class ShopRow(Row, table=True):
     watch_months: int = _whole()
     watch_km: int = _whole()
     comeback_days: int = _whole()
+    language: str = _text()
 
 
 class PersonRow(Row, table=True):
@@ -130,6 +131,7 @@ class PersonRow(Row, table=True):
     active: bool = _flag()
     wrong_tries: int = _whole()
     locked_until: datetime | None = _instant_or_none()
+    language: str = _text()
 
 
 class SignInRow(Row, table=True):

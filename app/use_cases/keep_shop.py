@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from app.domain.address import Address, read_address
 from app.domain.records import Shop
+from app.language.catalogue import ENGLISH, LANGUAGES
 from app.use_cases.keep_tool import torque_unit
 from app.use_cases.office import SHOP_ID, Office
 from app.use_cases.renew_sheets import Renewed, renew_sheets
@@ -40,6 +41,7 @@ class ShopWanted:
     watch_months: str
     watch_km: str
     comeback_days: str
+    language: str = ENGLISH
 
 
 def keep_shop(office: Office, person: str, wanted: ShopWanted) -> tuple[Shop, Renewed]:
@@ -65,6 +67,8 @@ def _read(wanted: ShopWanted) -> Shop:
             read.problems.append(found)
     if wanted.timezone.strip() not in zoneinfo.available_timezones():
         read.wrong("timezone_unknown", "timezone", typed=wanted.timezone.strip()[:40])
+    if wanted.language not in LANGUAGES:
+        read.wrong("language_unknown", "language")
     shop = Shop(
         id=SHOP_ID,
         name=read.words(wanted.name, "name", missing="shop_name_missing", limit=80),
@@ -83,6 +87,7 @@ def _read(wanted: ShopWanted) -> Shop:
         watch_months=read.whole(wanted.watch_months, "watch_months", *WATCH_MONTHS),
         watch_km=read.whole(wanted.watch_km, "watch_km", *WATCH_KM),
         comeback_days=read.whole(wanted.comeback_days, "comeback_days", *COMEBACK_DAYS),
+        language=wanted.language,
     )
     read.done()
     return shop

@@ -8,6 +8,7 @@ from fastapi import APIRouter, Request
 from starlette.responses import Response
 
 from app.domain.records import Role
+from app.language.speech import _
 from app.ports import Unit
 from app.use_cases.comeback import Earlier
 from app.use_cases.office import Office
@@ -24,7 +25,7 @@ FIND_LIMIT = 80
 @router.get("/desk/vehicles/{vehicle_id}/history")
 def of_vehicle(request: Request, office: TheOffice, visitor: Desk, vehicle_id: str, find: str = "") -> Response:
     back = f"/desk/vehicles/{quote(vehicle_id, safe='')}"
-    return _shown(request, office, visitor, vehicle_id, find, (f"{back}/history", back, "the vehicle's page"))
+    return _shown(request, office, visitor, vehicle_id, find, (f"{back}/history", back, _("the vehicle's page")))
 
 
 @router.get("/jobs/{number}/history")
@@ -36,7 +37,7 @@ def of_job(request: Request, office: TheOffice, visitor: Anyone, number: str, fi
         visitor,
         vehicle_of(office, number),
         find,
-        (f"{job}/history", f"{job}/sheet", "back to the sheet"),
+        (f"{job}/history", f"{job}/sheet", _("back to the sheet")),
     )
 
 
@@ -46,19 +47,24 @@ def _shown(
     looked_for = clean(find)[:FIND_LIMIT].strip()
     shown = see_history(office, vehicle_id, looked_for)
     action, back, back_words = links
-    title = f"History of {shown.vehicle.plate or shown.vehicle.vin}"
+    title = _("History of {what}", what=shown.vehicle.plate or shown.vehicle.vin)
     desk = visitor.has(Role.DESK, Role.FOREMAN)
     return page(
         request, "desk/history.html", HistoryPage(shown, looked_for, action, back, back_words, desk, title), visitor
     )
 
 
-def earlier_shown(unit: Unit, one: Earlier, since: str = "ago") -> EarlierJob:
-    """An earlier job in short, for the page where it stands beside another."""
-    days = "1 day" if one.days == 1 else f"{one.days} days"
+def earlier_shown(unit: Unit, one: Earlier, *, beside: bool = False) -> EarlierJob:
+    """An earlier job in short. beside: on the page of the job that came after it, not at an intake under way."""
+    if not one.days:
+        days = _("handed back the same day")
+    elif beside:
+        days = _("handed back {days} days before this intake", days=one.days)
+    else:
+        days = _("handed back {days} days ago", days=one.days)
     return EarlierJob(
         id=one.job.id,
         story=story_of(unit, one.job),
-        days=f"handed back {days} {since}" if one.days else "handed back the same day",
+        days=days,
         history=f"/jobs/{quote(one.job.number, safe='')}/history",
     )

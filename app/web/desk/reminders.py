@@ -8,6 +8,7 @@ from fastapi import APIRouter, Request
 from starlette.responses import Response
 
 from app.domain.problems import Refused
+from app.language.speech import _
 from app.texts import word
 from app.use_cases.office import Office
 from app.use_cases.remind import ReminderSeen, mark_done, see_reminders
@@ -46,9 +47,11 @@ def _page(office: Office, said: list[str], wrong: str, form: FormShown) -> Remin
 
 def _row(one: ReminderSeen) -> ReminderRow:
     reminder, customer = one.reminder, one.customer
-    at_km = f", or at {reminder.due_km} km" if reminder.due_km is not None else ""
-    read = f"; {one.read_km} km at its last intake" if at_km and one.read_km is not None else ""
-    when = f"by {date_words(reminder.due_on)}{at_km}{read}"
+    when = _("by {day}", day=date_words(reminder.due_on))
+    if reminder.due_km is not None:
+        when = _("by {day}, or at {km} km", day=date_words(reminder.due_on), km=reminder.due_km)
+        if one.read_km is not None:
+            when = f"{when}; {_('{km} km at its last intake', km=one.read_km)}"
     return ReminderRow(
         id=reminder.id,
         plate=one.vehicle.plate or one.vehicle.model,

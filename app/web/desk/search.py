@@ -8,6 +8,7 @@ from urllib.parse import urlencode
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
+from app.language.speech import _
 from app.ports import Hit
 from app.texts import sentence, word
 from app.use_cases.office import the_shop, zone_of
@@ -44,8 +45,9 @@ def _said(found: Searched) -> str:
         return sentence("search_more", limit=FOUND_LIMIT)
     if not found.vehicles:
         return sentence("search_nothing")
-    jobs = "1 job" if found.jobs == 1 else f"{found.jobs} jobs"
-    vehicles = "1 vehicle" if len(found.vehicles) == 1 else f"{len(found.vehicles)} vehicles"
+    count = len(found.vehicles)
+    jobs = _("1 job") if found.jobs == 1 else _("{count} jobs", count=found.jobs)
+    vehicles = _("1 vehicle") if count == 1 else _("{count} vehicles", count=count)
     return sentence("search_found", jobs=jobs, vehicles=vehicles)
 
 

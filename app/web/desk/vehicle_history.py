@@ -13,6 +13,7 @@ from app.domain.problems import NotFound
 from app.domain.records import Job, Reminder, Vehicle
 from app.domain.search_words import asked_words, fits, part_words
 from app.domain.sheet import Mark, Sheet, Signature, StepNow, in_order
+from app.language.speech import _
 from app.ports import Unit
 from app.texts import word
 from app.use_cases.office import Office, the_shop, zone_of
@@ -122,7 +123,7 @@ def story_of(unit: Unit, job: Job, looked_for: str = "") -> JobStory:
         closed=look.on(closed.at_ms) if closed is not None else "",
         complaint=job.complaint,
         state=word(f"job_state.{job.state}"),
-        odometer=f"{job.odometer_km} km" if job.odometer_km is not None else "",
+        odometer=_("{odometer_km} km", odometer_km=job.odometer_km) if job.odometer_km is not None else "",
         work=tuple(one.title for one in packet.lines) if packet is not None else (),
         groups=tuple(
             Group(group, word(f"history.{group}"), held)
@@ -140,16 +141,16 @@ def _lines(look: _Look, sheet: Sheet, packet: Packet) -> Iterator[Line]:
             yield from _of_step(look, step, now)
     for note in sheet.notes:
         yield look.line("notes", "", note.text, note.mark)
-    for _, hold in in_order(sheet.holds):
+    for hold in (one for _key, one in in_order(sheet.holds)):
         yield look.line("holds", "", hold.reason, hold.mark)
         if hold.lifted is not None:
-            yield look.line("holds", "", f"taken off: {hold.lifted_reason}".rstrip(": "), hold.lifted)
-    for _, one in in_order(sheet.asides):
+            yield look.line("holds", "", _("taken off: {why}", why=hold.lifted_reason), hold.lifted)
+    for one in (aside for _key, aside in in_order(sheet.asides)):
         where = packet.step_by_id[one.step].title if one.step in packet.step_by_id else ""
         what = f"{word(f'kind.{one.kind}')}: {one.reason.replace('_', ' ')}"
         yield look.line("asides", where, what, one.mark)
         if one.settled is not None:
-            yield look.line("asides", where, f"settled: {one.settled_reason or one.outcome}", one.settled)
+            yield look.line("asides", where, _("settled: {why}", why=one.settled_reason or one.outcome), one.settled)
 
 
 def _of_step(look: _Look, step: Step, now: StepNow) -> Iterator[Line]:
@@ -157,26 +158,27 @@ def _of_step(look: _Look, step: Step, now: StepNow) -> Iterator[Line]:
     asked = {one.id: one.ask for one in step.measures}
     for key, taken in now.readings.items():
         group = "heights" if key.startswith("height") else "measures"
-        beyond = ", outside its window" if taken.within is False else ""
-        what = f"{asked.get(key, key)}: {taken.text} {taken.unit}".strip() + beyond
+        what = f"{asked.get(key, key)}: {taken.text} {taken.unit}".strip()
+        if taken.within is False:
+            what = _("{what}, outside its window", what=what)
         yield look.line(group, step.title, what, taken.mark)
     for key, signature in now.signatures.items():
         yield look.line("signed", step.title, _signed(places.get(key, key), signature), signature.mark)
     for key, signature in now.counters.items():
-        what = f"second reading, {_signed(places.get(key, key), signature)}"
+        what = _("second reading, {signed}", signed=_signed(places.get(key, key), signature))
         yield look.line("signed", step.title, what, signature.mark)
     if now.seen is not None:
-        yield look.line("signed", step.title, f"looked at by a second person: {now.seen_text}".rstrip(": "), now.seen)
+        yield look.line("signed", step.title, _("looked at by a second person: {seen}", seen=now.seen_text), now.seen)
     if now.outcome is not None:
         yield look.line("found", step.title, _verdict(step, now), now.outcome.mark)
     if now.new_parts and now.done is not None:
         new = {one.id: one.what for one in step.one_time}
-        what = f"new: {', '.join(new.get(one, one) for one in now.new_parts)}"
+        what = _("new: {what}", what=", ".join(new.get(one, one) for one in now.new_parts))
         yield look.line("parts", step.title, what, now.done)
     for note in now.notes:
         yield look.line("notes", step.title, note.text, note.mark)
     for note in now.reopened:
-        yield look.line("notes", step.title, f"opened again: {note.text}", note.mark)
+        yield look.line("notes", step.title, _("opened again: {why}", why=note.text), note.mark)
 
 
 def _verdict(step: Step, now: StepNow) -> str:
@@ -192,8 +194,8 @@ def _verdict(step: Step, now: StepNow) -> str:
 
 def _signed(place: str, signature: Signature) -> str:
     read = ", ".join(signature.texts) or word(f"pass_done.{signature.tighten}")
-    new = ", new part" if signature.new_part else ""
-    return f"{place}: {read}{f', wrench {signature.wrench}' if signature.wrench else ''}{new}"
+    wrench = _("wrench {tag}", tag=signature.wrench) if signature.wrench else ""
+    return f"{place}: {', '.join(one for one in (read, wrench, _('new part') if signature.new_part else '') if one)}"
 
 
 def _reminded(look: _Look, unit: Unit, reminders: Sequence[Reminder]) -> Iterator[Line]:
@@ -201,12 +203,14 @@ def _reminded(look: _Look, unit: Unit, reminders: Sequence[Reminder]) -> Iterato
         where = word(f"reminder.{one.kind}")
         made = int(one.made_at.timestamp() * 1_000)
         if one.done_at is None:
-            what = f"{one.what}, by {date_words(one.due_on)}"
-            yield Line("reminders", where, what, "not done yet", made, look.has(f"{where} {what}"))
+            what = f"{one.what}, {_('by {day}', day=date_words(one.due_on))}"
+            yield Line("reminders", where, what, _("not done yet"), made, look.has(f"{where} {what}"))
             continue
         by = unit.people.get(one.done_by or "")
         done = Mark(one.done_by or "", by.name if by is not None else "", int(one.done_at.timestamp() * 1_000), "")
-        yield look.line("reminders", where, f"{one.what}. Done: {one.done_words or 'nothing said'}", done)
+        yield look.line(
+            "reminders", where, _("{what}. Done: {words}", what=one.what, words=one.done_words or "–"), done
+        )
 
 
 def _offered(look: _Look, estimates: Sequence[Estimate]) -> Iterator[Line]:
@@ -219,5 +223,6 @@ def _offered(look: _Look, estimates: Sequence[Estimate]) -> Iterator[Line]:
         for part in line.parts:
             count = f"{(Decimal(part.count_milli) / 1_000).normalize():f}"
             named = f"{part.name} {part.number}".strip()
-            what = f"in the estimate: {count} × {named}, {word(f'part_condition.{part.condition}')}"
+            condition = word(f"part_condition.{part.condition}")
+            what = _("in the estimate: {count} × {named}, {condition}", count=count, named=named, condition=condition)
             yield look.line("parts", line.title, what, mark)

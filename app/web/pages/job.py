@@ -64,6 +64,7 @@ class JobPage:
     drift: DriftShown | None
     problems: list[str]
     photos: list[PhotoShown]
+    has_inspection: bool
     story: list[StoryLine]
     earlier: EarlierJob | None = None
 

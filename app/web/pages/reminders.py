@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
+from app.language.speech import _
 from app.web.pages.form import FormShown
 
 
@@ -34,4 +35,4 @@ class RemindersPage:
     said: list[str]
     wrong: str
     form: FormShown
-    title: str = "Reminders"
+    title: str = field(default_factory=lambda: _("Reminders"))

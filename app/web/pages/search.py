@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
+from app.language.speech import _
 from app.web.forms import Told
 
 
@@ -35,4 +36,4 @@ class SearchPage:
     told: Told
     said: str
     vehicles: list[FoundVehicle]
-    title: str = "Search"
+    title: str = field(default_factory=lambda: _("Search"))
