@@ -79,7 +79,7 @@ def wire(settings: Settings, store: Store | None = None, now: Callable[[], datet
     """Put the office together for these settings (on the given store, else on the settings' database)."""
     hub = Hub()
     office = Office(
-        store=store or SqlStore(make_engine(settings.database_url)),
+        store=store or store_for(settings),
         rules=read_rules(),
         book=load_book(SHARED),
         clock=now,
@@ -92,6 +92,10 @@ def wire(settings: Settings, store: Store | None = None, now: Callable[[], datet
         message_domain=settings.mail_sender.rpartition("@")[2],
     )
     return Wired(settings, office, hub, postman_for(settings))
+
+
+def store_for(settings: Settings) -> SqlStore:
+    return SqlStore(make_engine(settings.database_url))
 
 
 def pack(wired: Wired, office: Office, name: str) -> IO[bytes]:

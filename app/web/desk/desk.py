@@ -91,6 +91,9 @@ def _wants(seen: DeskSeen) -> list[Want]:
                 "/desk/post",
             )
         )
+    if seen.reminders_due:
+        due = _count(seen.reminders_due, _("reminder is due"), _("reminders are due"))
+        wants.append(Want(due, _("Call the customer; what was closed left this to do."), "/desk/reminders"))
     if seen.to_compare:
         wants.append(
             Want(
