@@ -98,7 +98,7 @@ def written(
         shop_lines=tuple(one for one in (*who.address.split("\n"), who.phone, who.email) if one.strip()),
         facts=tuple(_facts(estimate)),
         complaint=who.complaint,
-        lines=tuple(_line(line, currency, standing.get(line.line), word) for line in estimate.lines),
+        lines=tuple(written_line(line, currency, standing.get(line.line), word) for line in estimate.lines),
         sums=tuple(_sums(estimate)),
         total=coins(estimate.total_minor(), currency),
         wanted=_wanted(estimate, standing),
@@ -150,7 +150,7 @@ def _facts(estimate: Estimate) -> list[tuple[str, str]]:
     ]
 
 
-def _line(line: OfferedLine, currency: str, standing: LineStanding | None, word: Word) -> WrittenLine:
+def written_line(line: OfferedLine, currency: str, standing: LineStanding | None, word: Word) -> WrittenLine:
     prices = iter(line.pieces)
     labour = tuple(
         WrittenPiece(
@@ -207,10 +207,10 @@ def _line_sums(line: OfferedLine, currency: str) -> list[tuple[str, str]]:
     rows = [("Discount, taken off above", per_cent(line.discount_ppm))] if line.discount_ppm else []
     rows += [("Labour", plain(line.labour_minor, currency)), ("Parts", plain(line.parts_minor, currency))]
     rows += [("Sent out and fees", plain(line.other_minor, currency))] if line.others else []
-    return rows + [_tax(tax, currency) for tax in line.taxes if tax.base_minor]
+    return rows + [tax_row(tax, currency) for tax in line.taxes if tax.base_minor]
 
 
-def _tax(tax: TaxPart, currency: str) -> tuple[str, str]:
+def tax_row(tax: TaxPart, currency: str) -> tuple[str, str]:
     label = f"{tax.name}, {per_cent(tax.rate_ppm)} of {plain(tax.base_minor, currency)}"
     return (label, plain(tax.amount_minor, currency))
 
@@ -247,7 +247,7 @@ def _sums(estimate: Estimate) -> list[tuple[str, str]]:
     if any(line.others for line in estimate.lines):
         rows.append(("Sent out and fees", plain(estimate.other_minor(), currency)))
     rows.append(("Before tax", plain(estimate.net_minor(), currency)))
-    return rows + [_tax(tax, currency) for tax in estimate.taxes()]
+    return rows + [tax_row(tax, currency) for tax in estimate.taxes()]
 
 
 def _notes(estimate: Estimate, word: Word) -> list[str]:

@@ -36,7 +36,7 @@ from app.web.desk import (
     tracing,
     vehicles,
 )
-from app.web.floor import board, estimates, handing_back, jobs, placing, settling, tablet_alarms
+from app.web.floor import board, estimates, handing_back, jobs, letters, placing, settling, tablet_alarms
 from app.web.forms import FormTooLarge
 from app.web.hub import Hub
 from app.web.reckoner import router as reckoner_pages
@@ -102,6 +102,7 @@ def routers(settings: Settings) -> list[APIRouter]:
         settling.router,
         tablet_alarms.router,
         handing_back.router,
+        letters.router,
         jobs.router,
         estimates.router,
         prices.router,

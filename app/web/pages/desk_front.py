@@ -97,7 +97,10 @@ class AxleWork:
 
 @dataclass(frozen=True, slots=True)
 class IntakePage:
-    """The intake of a known vehicle. `facts` are questions its record has no answer to."""
+    """The intake of a known vehicle. `facts` are questions its record has no answer to.
+
+    email: the customer's, "" if there is none.
+    """
 
     vehicle: VehicleRow
     typed: Mapping[str, str]
@@ -105,6 +108,8 @@ class IntakePage:
     facts: list[FactField]
     axles: list[AxleWork]
     warnings: list[str]
+    email: str
+    mail_choices: list[Choice]
     title: str
 
 

@@ -14,6 +14,9 @@ class Choice:
     words: str
 
 
+MAIL_CHOICES = (Choice("yes", "Yes, the customer said so"), Choice("no", "No: print them"))
+
+
 @dataclass(frozen=True, slots=True)
 class FactField:
     """A question about an axle, by the name of its field (`front.joint_fixing`)."""
@@ -116,5 +119,6 @@ class CustomerPage:
     typed: Mapping[str, str]
     told: Told
     languages: list[Choice]
+    mail_choices: list[Choice]
     vehicles: list[VehicleRow]
     add_vehicle: str
