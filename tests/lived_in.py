@@ -85,6 +85,7 @@ class LivedIn:
                 "key": ["ball_joint", "lift", "strut"],
                 "axle": ["front", "rear"],
                 "topic": ["floor"],
+                "edition": ["1"],
                 "slug": list(SUMS),
             }
 
@@ -134,6 +135,7 @@ def pages_of(store: Store) -> list[tuple[str, str]]:
         f"/jobs/{number_of[set_aside.job]}/asides/{next(iter(set_aside.asides))}",
         f"/jobs/{number_of[held.job]}/holds/{next(iter(held.holds))}",
         *(f"/jobs/{one}/handback" for one in numbers[:4]),
+        *(f"/jobs/{one}/letters" for one in numbers[:3]),
         f"/jobs/{numbers[-1]}/cancellation", *(f"/jobs/{one}" for one in numbers),
     ]  # fmt: skip
     technician = [

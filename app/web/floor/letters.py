@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import base64
-import re
 from datetime import datetime
 from urllib.parse import quote
 from zoneinfo import ZoneInfo
@@ -14,10 +12,9 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from app.domain.dates import time_words
 from app.domain.handback import Consent, HandbackEdition
-from app.domain.photos import kind_of
 from app.domain.problems import NotFound, Problem, Refused
 from app.domain.records import Job, JobState, MessageState
-from app.ports import Letter, Unit
+from app.ports import Unit
 from app.texts import say, word
 from app.use_cases.floor_view import shown_alone
 from app.use_cases.hand_back import Beside, keep_beside
@@ -33,7 +30,7 @@ from app.use_cases.handback_editions import (
 from app.use_cases.mail_consent import consent_of, consent_value
 from app.use_cases.office import Office, the_shop, zone_of
 from app.use_cases.see_sheet import job_by_number
-from app.web.desk.post import LETTER_POLICY
+from app.web.desk.letter_pictures import LETTER_POLICY, with_pictures
 from app.web.forms import Form, read_form, read_local_time
 from app.web.pages.floor import job_address, job_shown
 from app.web.pages.form import FormShown, sent_back
@@ -42,8 +39,6 @@ from app.web.rendering import page
 from app.web.security import Desk, TheOffice, Visitor
 
 router = APIRouter()
-
-_PICTURE = re.compile(r'src="(cid|photo):([^"]+)"')
 
 
 @router.get("/jobs/{number}/letters")
@@ -85,7 +80,7 @@ def pdf(office: TheOffice, visitor: Desk, number: str, edition: str) -> Response
 def paper(office: TheOffice, visitor: Desk, number: str, edition: str) -> Response:
     """The same as the PDF, as a page to read and to print."""
     _, found = _edition(office, number, edition)
-    return HTMLResponse(_with_pictures(office, found.paper, found), headers=_LETTER)
+    return HTMLResponse(with_pictures(office, found.paper, found.drawings), headers=_LETTER)
 
 
 @router.get("/jobs/{number}/handback/pdf")
@@ -103,7 +98,7 @@ def paper_now(office: TheOffice, visitor: Desk, number: str) -> Response:
             raise NotFound("sheet", number)
         facts = facts_now(office, unit, job, sheet)
     letter = office.write_letter(facts)
-    return HTMLResponse(_with_pictures(office, letter.paper, letter), headers=_LETTER)
+    return HTMLResponse(with_pictures(office, letter.paper, letter.drawings), headers=_LETTER)
 
 
 _LETTER = {"Content-Security-Policy": LETTER_POLICY, "Cache-Control": "no-store"}
@@ -211,21 +206,3 @@ def _edition(office: Office, number: str, edition: str) -> tuple[Job, HandbackEd
     if found is None:
         raise NotFound("edition", edition)
     return job, found
-
-
-def _with_pictures(office: Office, html: str, letter: Letter | HandbackEdition) -> str:
-    """The letter's HTML with its pictures within it: its frame fetches nothing."""
-    drawings = {one.name: one.svg for one in letter.drawings}
-
-    def put(found: re.Match[str]) -> str:
-        if found[1] == "cid":
-            return f'src="{data_address("image/svg+xml", drawings.get(found[2], "").encode())}"'
-        data = office.photos.read(found[2]) or b""
-        kind = kind_of(data)
-        return f'src="{data_address(kind.value if kind is not None else "image/png", data)}" width="320"'
-
-    return _PICTURE.sub(put, html)
-
-
-def data_address(kind: str, data: bytes) -> str:
-    return f"data:{kind};base64,{base64.b64encode(data).decode('ascii')}"
