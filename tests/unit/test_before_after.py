@@ -28,9 +28,8 @@ def an_angle(key: str) -> Measure:
 
 
 BEFORE = a_step("ride_height", "opening", "Before", measures=(a_height("front_left"), a_height("rear_left")))
-INSPECTED = a_step(
-    "ride_height", "l1", "Inspected", measures=(a_height("height_front_left"), a_height("height_stated"))
-)
+STATED = a_height("height_stated")
+INSPECTED = a_step("ride_height", "l1", "Inspected", measures=(a_height("height_front_left"), STATED))
 AFTER = a_step("ride_height", "closing", "After", measures=(a_height("front_left"), a_height("front_right")))
 ANGLES = ("camber_left", "toe_left", "caster_left")
 ALIGNED_BEFORE = a_step("alignment_before", "opening", "Before", measures=tuple(map(an_angle, ANGLES)))
