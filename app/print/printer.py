@@ -55,25 +55,33 @@ class TypstPrinter:
     def _printed(self, paper: Paper, root: Path) -> Printed:
         blocks = blocks_of(paper.html)
         files = _put(root, paper)
-        left_out = self._unreadable(root, [name for name in paper.photos if name in files])
-        here = {name: file for name, file in files.items() if name not in left_out}
-        missing = [name for name in _named(blocks) if name not in here]
+        try:
+            return self._set(root, paper, blocks, files)
+        except typst.TypstError as error:
+            # One photo that cannot be read would cost the whole letter: it is looked for only now, since that takes
+            # as long as the letter itself.
+            bad = self._unreadable(root, [name for name in paper.photos if name in files])
+            if not bad:
+                raise OursToMend(f"typst: {error.message}") from error
+        return self._set(root, paper, blocks, {name: file for name, file in files.items() if name not in bad})
+
+    def _set(self, root: Path, paper: Paper, blocks: Sequence[Block], files: Mapping[str, str]) -> Printed:
         letter = {
             "title": paper.title,
             "author": paper.author,
             "language": paper.language,
-            "blocks": _with_files(blocks, here, {one.name: _size(one.svg)[0] for one in paper.drawings}),
+            "blocks": _with_files(blocks, files, {one.name: _size(one.svg)[0] for one in paper.drawings}),
         }
         (root / "letter.json").write_text(json.dumps(letter, ensure_ascii=False), encoding="utf-8")
         (root / "main.typ").write_text(_TEMPLATE.read_text(encoding="utf-8"), encoding="utf-8")
         at = int(paper.made_at.timestamp())
+        left_out = tuple(dict.fromkeys(name for name in _named(blocks) if name not in files))
         try:
-            pdf, standard = self._compile(root, format="pdf", timestamp=at, pdf_standards=[UA]), UA
+            return Printed(self._compile(root, format="pdf", timestamp=at, pdf_standards=[UA]), UA, left_out)
         except typst.TypstError as error:
             if "could not be displayed" not in error.diagnostic:
-                raise OursToMend(f"typst: {error.message}") from error
-            pdf, standard = self._compile(root, format="pdf", timestamp=at), ""
-        return Printed(pdf, standard, tuple(dict.fromkeys(missing)))
+                raise
+        return Printed(self._compile(root, format="pdf", timestamp=at), "", left_out)
 
     def _unreadable(self, root: Path, photos: Sequence[str]) -> frozenset[str]:
         """Photos that typst cannot read, found one by one: one of them would cost the whole letter."""
