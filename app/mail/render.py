@@ -8,14 +8,13 @@ from dataclasses import fields
 
 from jinja2 import Environment
 
+from app.language.speech import speaking
 from app.mail.drawings import letter_drawings
 from app.mail.headers import body_text, header_text
 from app.ports import Letter
-from app.use_cases.handback_letter import HandbackFacts
+from app.use_cases.handback_letter import WRITTEN_IN, HandbackFacts
 
 TEXT_WIDTH = 72
-# The language letters are written in, whatever the customer prefers: what is said of a text has to be true of it.
-WRITTEN_IN = "en"
 _LEAD = re.compile(r"\s*(?:- )?")
 _FOLDERS: dict[type, str] = {HandbackFacts: "handback"}
 
@@ -31,6 +30,11 @@ def write_letter(environment: Environment, facts: object) -> Letter:
     if folder is None:
         raise TypeError(f"facts: no message is written from {type(facts).__name__}; it needs a folder in _FOLDERS")
     names = {field.name: getattr(facts, field.name) for field in fields(facts)}  # type: ignore[arg-type]
+    with speaking(WRITTEN_IN):
+        return _written(environment, folder, names, facts)
+
+
+def _written(environment: Environment, folder: str, names: dict[str, object], facts: object) -> Letter:
     drawings = letter_drawings(environment, facts) if isinstance(facts, HandbackFacts) else ()
     names |= {"pictured": {one.name: one.words for one in drawings}, "written_in": WRITTEN_IN}
 

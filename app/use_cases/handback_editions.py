@@ -16,8 +16,9 @@ from app.domain.photos import photo_notes
 from app.domain.problems import AlreadyThere, NotFound, Problem, Refused
 from app.domain.records import Customer, Job, OutgoingMessage
 from app.domain.sheet import Sheet
+from app.language.speech import speaking
 from app.ports import Enclosure, Letter, Paper, Unit
-from app.use_cases.handback_letter import Beside, EditionFact, HandbackFacts, handback_facts, one_line
+from app.use_cases.handback_letter import WRITTEN_IN, Beside, EditionFact, HandbackFacts, handback_facts, one_line
 from app.use_cases.letter_lines import lines_by_part
 from app.use_cases.mail_consent import consent_of
 from app.use_cases.office import Office, the_shop, zone_of
@@ -53,8 +54,11 @@ def facts_now(office: Office, unit: Unit, job: Job, sheet: Sheet, edition: Editi
     if vehicle is None or customer is None:
         raise NotFound("job", job.number)
     retorque = retorque_of(unit, job.id)
+    # Whoever releases a job may read another language than its letter is written in.
+    with speaking(WRITTEN_IN):
+        bill = written_bill(price_job(unit, job), zone_of(shop), office.word)
     beside = Beside(
-        bill=written_bill(price_job(unit, job), zone_of(shop), office.word),
+        bill=bill,
         comes_at=retorque.comes_at if retorque is not None else None,
         photos=photos_to_print(office, sheet),
         edition=edition,

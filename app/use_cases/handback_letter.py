@@ -28,6 +28,8 @@ from app.use_cases.before_after import Compared, SaidTwice, compared, said_twice
 from app.use_cases.written_bill import Bill
 
 _WORST_FIRST = (Verdict.REPLACE, Verdict.WATCH, Verdict.SOUND)
+# The language letters are written in, whatever the customer prefers: what is said of a text has to be true of it.
+WRITTEN_IN = "en"
 _COUNTED = "1"  # the unit of what is only counted
 _ANGLE_SIGNS = ("°", "′", "″")
 _BARE_NUMBER = re.compile(r"[0-9.,+\-−/½¼¾ ]+")

@@ -14,6 +14,7 @@ from typing import TypeAlias
 
 from app.domain.estimate import Charge, Estimate, OfferedLine, charges, taxes_of
 from app.domain.packet import PriceState
+from app.language.speech import _
 from app.use_cases.price_lines import Priced
 from app.use_cases.written_estimate import coins, plain, tax_row, written_answer, written_line
 
@@ -92,9 +93,9 @@ def _source(priced: Priced, charge: Charge) -> OfferedLine | None:
 
 def _billed(charge: Charge, line: OfferedLine | None, titles: dict[str, str], currency: str, word: Word) -> BilledLine:
     title = titles.get(charge.line, charge.line)
-    total = coins(charge.amount_minor, currency) if charge.amount_minor else "free of charge"
+    total = coins(charge.amount_minor, currency) if charge.amount_minor else _("free of charge")
     if charge.is_tear_down:
-        return BilledLine(title, (BillRow("Taking apart and putting together, as announced", "", ""),), total)
+        return BilledLine(title, (BillRow(_("Taking apart and putting together, as announced"), "", ""),), total)
     if line is None:
         return BilledLine(title, (), total)
     wrote = written_line(line, currency, None, word)
@@ -107,11 +108,11 @@ def _sums(lines: list[OfferedLine], found: tuple[Charge, ...], currency: str) ->
     if len(found) < 2:
         return []
     rows = [
-        BillRow("Labour", "", plain(sum(one.labour_minor for one in lines), currency)),
-        BillRow("Parts", "", plain(sum(one.parts_minor for one in lines), currency)),
+        BillRow(_("Labour"), "", plain(sum(one.labour_minor for one in lines), currency)),
+        BillRow(_("Parts"), "", plain(sum(one.parts_minor for one in lines), currency)),
     ]
     other = sum(one.other_minor for one in lines)
-    rows += [BillRow("Sent out and fees", "", plain(other, currency))] if other else []
+    rows += [BillRow(_("Sent out and fees"), "", plain(other, currency))] if other else []
     rows += [BillRow(name, "", amount) for name, amount in (tax_row(tax, currency) for tax in taxes_of(lines))]
     apart = sum(one.amount_minor for one in found if one.is_tear_down)
-    return rows + ([BillRow("Taking apart, as announced", "", plain(apart, currency))] if apart else [])
+    return rows + ([BillRow(_("Taking apart, as announced"), "", plain(apart, currency))] if apart else [])

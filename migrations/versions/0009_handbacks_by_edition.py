@@ -8,7 +8,7 @@ from alembic import op
 from app.storage.columns import Flag, Instant, Whole, Words
 
 revision = "0009"
-down_revision = "0008"
+down_revision = "0014"
 branch_labels = None
 depends_on = None
 

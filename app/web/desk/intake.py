@@ -15,6 +15,7 @@ from app.domain.packet import Axle
 from app.domain.problems import NotFound, Problem, Refused
 from app.domain.procedure import Book
 from app.domain.records import Vehicle
+from app.language.speech import N_, _
 from app.texts import say
 from app.use_cases.keep_vehicle import AXLES, open_jobs_of
 from app.use_cases.mail_consent import consent_of, consent_value, keep_said
@@ -24,14 +25,14 @@ from app.use_cases.take_in import BOTH_SIDES, IntakeTyped, Row, fact_wanted, row
 from app.web.desk.vehicles import ASKED_LIMIT, fact_field, row_of
 from app.web.forms import Form, read_form, read_local_time, told
 from app.web.pages.desk_front import AxleWork, FindPage, IntakePage, NotHere, OptionField, Tick, WorkRow
-from app.web.pages.desk_vehicles import MAIL_CHOICES, Choice, FactField
+from app.web.pages.desk_vehicles import Choice, FactField, mail_choices
 from app.web.rendering import page
 from app.web.security import Desk, TheOffice, Visitor
 
 router = APIRouter()
 
-SIDE_WORDS = {BOTH_SIDES: "Both sides", "left": "Left", "right": "Right"}
-AXLE_WORDS = {Axle.FRONT: "Front axle", Axle.REAR: "Rear axle"}
+SIDE_WORDS = {BOTH_SIDES: N_("Both sides"), "left": N_("Left"), "right": N_("Right")}
+AXLE_WORDS = {Axle.FRONT: N_("Front axle"), Axle.REAR: N_("Rear axle")}
 
 
 @router.get("/desk/intake")
@@ -98,10 +99,13 @@ def _page(
         told=told(problems),
         facts=_facts(office.book, typed, problems),
         axles=[_axle(office.book, axle, vehicle, typed, ticked) for axle in AXLES],
-        mail_choices=list(MAIL_CHOICES),
+        mail_choices=mail_choices(),
         email=customer.email if customer is not None else "",
-        warnings=[f"Job {job.number} is open on this vehicle already: {job.complaint}" for job in open_jobs],
-        title=f"Intake of {row.plate or row.words}",
+        warnings=[
+            _("Job {number} is open on this vehicle already: {complaint}", number=job.number, complaint=job.complaint)
+            for job in open_jobs
+        ],
+        title=_("Intake of {what}", what=row.plate or row.words),
     )
 
 
@@ -125,7 +129,7 @@ def _axle(
             refused.setdefault(title, NotHere(title, say(row.refusal)))
     return AxleWork(
         key=str(axle),
-        title=AXLE_WORDS[axle],
+        title=_(AXLE_WORDS[axle]),
         layout=layout.name if layout is not None else "",
         rows=[_row(book, row, typed, ticked) for row in rows if row.refusal is None],
         not_here=list(refused.values()),
@@ -157,8 +161,8 @@ def _row(book: Book, row: Row, typed: Mapping[str, str], ticked: Mapping[str, tu
 
 def _side_words(row: Row, side: str) -> str:
     if side:
-        return SIDE_WORDS[side]
-    return "Whole vehicle" if row.axle is Axle.BOTH else "This axle"
+        return _(SIDE_WORDS[side])
+    return _("Whole vehicle") if row.axle is Axle.BOTH else _("This axle")
 
 
 def _family_title(book: Book, row: Row) -> str:

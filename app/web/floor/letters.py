@@ -14,6 +14,7 @@ from app.domain.dates import time_words
 from app.domain.handback import Consent, HandbackEdition
 from app.domain.problems import NotFound, Problem, Refused
 from app.domain.records import Job, JobState, MessageState
+from app.language.speech import _
 from app.ports import Unit
 from app.texts import say, word
 from app.use_cases.floor_view import shown_alone
@@ -46,7 +47,7 @@ def letters(request: Request, office: TheOffice, visitor: Desk, number: str, don
     with office.store.reading() as unit:
         job = job_by_number(unit, number)
         values = said_now(unit, job)
-    return _show(request, office, visitor, job, FormShown(values), "Written." if done == "written" else "")
+    return _show(request, office, visitor, job, FormShown(values), _("Written.") if done == "written" else "")
 
 
 @router.post("/jobs/{number}/letters")
@@ -72,14 +73,14 @@ def _write_anew(request: Request, office: Office, visitor: Visitor, number: str,
 @router.get("/jobs/{number}/letters/{edition}/pdf")
 def pdf(office: TheOffice, visitor: Desk, number: str, edition: str) -> Response:
     job, found = _edition(office, number, edition)
-    _, data, _ = edition_files(office, found)
-    return pdf_answer(data, pdf_name(job, found.edition))
+    files = edition_files(office, found)
+    return pdf_answer(files[1], pdf_name(job, found.edition))
 
 
 @router.get("/jobs/{number}/letters/{edition}/page")
 def paper(office: TheOffice, visitor: Desk, number: str, edition: str) -> Response:
     """The same as the PDF, as a page to read and to print."""
-    _, found = _edition(office, number, edition)
+    found = _edition(office, number, edition)[1]
     return HTMLResponse(with_pictures(office, found.paper, found.drawings), headers=_LETTER)
 
 
@@ -152,7 +153,7 @@ def _show(
         consent = consent_of(unit, job.customer)
         shown = shown_alone(unit, job, now)
     body = LettersPage(
-        title=f"Letters of job {job.number}",
+        title=_("Letters of job {number}", number=job.number),
         job=job_shown(shown),
         editions=editions[::-1],
         handback_link=job_address(job.number, "handback") if job.state is JobState.OPEN else "",
@@ -170,10 +171,15 @@ def consent_words(consent: Consent | None, now: datetime, zone: ZoneInfo) -> str
     """What the customer said of mail, who heard it and when; "" while nobody has asked."""
     if consent is None:
         return ""
-    said = "may be mailed" if consent.yes else "does not want mail"
     where = word(f"asked.{consent.place.value}")
     when = time_words(consent.recorded_at, now, zone)
-    return f"{said}: asked {where} by {consent.recorded_by_name}, {when}"
+    if consent.yes:
+        return _(
+            "may be mailed: asked {where} by {name}, {when}", where=where, name=consent.recorded_by_name, when=when
+        )
+    return _(
+        "does not want mail: asked {where} by {name}, {when}", where=where, name=consent.recorded_by_name, when=when
+    )
 
 
 def _edition_shown(unit: Unit, job: Job, one: HandbackEdition, now: datetime, zone: ZoneInfo) -> EditionShown:
@@ -181,9 +187,9 @@ def _edition_shown(unit: Unit, job: Job, one: HandbackEdition, now: datetime, zo
     if message is None:
         customer = unit.customers.get(job.customer)
         name = customer.name if customer is not None else ""
-        road = say(Problem(one.not_mailed, "", {"name": name})) if one.not_mailed else "Printed only."
+        road = say(Problem(one.not_mailed, "", {"name": name})) if one.not_mailed else _("Printed only.")
     elif message.state is MessageState.SENT:
-        road = f"Mailed to {message.to}."
+        road = _("Mailed to {address}.", address=message.to)
     else:
         road = f"{word(f'message.{message.state.value}')}: {message.to}"
     here = job_address(job.number, f"letters/{one.edition}")
