@@ -33,6 +33,7 @@ from app.mail.runner import running_post
 from app.mail.smtp import SmtpPostman, SmtpRoad
 from app.pins import ArgonPins
 from app.ports import Postman, Store
+from app.print.printer import TypstPrinter
 from app.settings import ROOT, Settings
 from app.storage.chest import ZipChest
 from app.storage.engine import make_engine
@@ -48,6 +49,7 @@ from app.trust.authority import read_root
 from app.trust.certify import Certificates, certificates_in, renew_if_due
 from app.trust.hand_out import make_hand_out
 from app.trust.serving import hand_out_address, https_address
+from app.use_cases.handback_editions import enclosures_of
 from app.use_cases.office import Office
 from app.use_cases.tablet_credential import tablet_of
 from app.use_cases.take_everything_out import take_out
@@ -90,6 +92,8 @@ def wire(settings: Settings, store: Store | None = None, now: Callable[[], datet
         announce=hub.announce,
         write_letter=lambda facts: write_letter(environment(), facts),
         message_domain=settings.mail_sender.rpartition("@")[2],
+        printer=TypstPrinter(),
+        word=word,
     )
     return Wired(settings, office, hub, postman_for(settings))
 
@@ -219,6 +223,7 @@ def _post(wired: Wired) -> Iterator[None]:
         every_s=settings.mail_every_s,
         tries=settings.mail_tries,
         announce=wired.hub.announce,
+        enclosures=lambda message: enclosures_of(wired.office, message),
     ):
         yield
 
