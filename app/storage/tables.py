@@ -551,6 +551,7 @@ class PhotoNamedRow(Row, table=True):
     job: str = _text()
     sha256: str = _text()
     here: bool = _flag()
+    refused: str = _text()
 
 
 class OutgoingMessageRow(Row, table=True):

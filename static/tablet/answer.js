@@ -280,6 +280,7 @@ async function sheetShown(tablet, me, kept, look, told, whole, status) {
       saved: savedWords(tablet, sheet.entries, waiting.size),
       people: kept.about.people,
       photos_missing: (kept.about.photos_missing ?? []).filter((/** @type {string} */ sha) => !taken.has(sha)),
+      photos_refused: kept.about.photos_refused ?? [],
     },
     look,
     told,
