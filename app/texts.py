@@ -11,6 +11,8 @@ from typing import Any
 
 from app.domain.dates import date_words
 from app.domain.problems import Problem
+from app.language.catalogue import translated
+from app.language.speech import _, spoken
 
 SENTENCES: dict[str, str] = {
     # Signing in
@@ -188,6 +190,7 @@ SENTENCES: dict[str, str] = {
     "fault_missing": "Write down why it is out of use.",
     "shop_name_missing": "Enter the workshop's name, as letters show it.",
     "timezone_unknown": "“{typed}” is no time zone known here. Choose one from the list, like Europe/Helsinki.",
+    "language_unknown": "Choose a language from the list.",
     # The tool crib: tags, dates, calibrations, mishaps, who has what
     "tag_unclear": "“{typed}” is no tag. A tag begins with a letter or figure; blanks and . _ - may follow.",
     "tag_used": "Joints were signed off under the tag {tag}, so it stays. Tag this tool out and add it anew instead.",
@@ -919,10 +922,43 @@ SENTENCES: dict[str, str] = {
     "readiness.camera.yes": "There is one.",
     "readiness.camera.no": "None was found. Sheets work without; photos have to be taken with another tablet.",
     "readiness.camera.failed": "The browser did not say. Sheets work without; photos may not.",
+    # Taking everything out and in
+    "taken_folder_full": (
+        "{folder} is not empty. Name a folder that is new or empty, so that nothing of another take-out gets mixed in."
+    ),
+    "taken_no_folder": "There is no folder {folder}. Name the folder that `take-out` made, or that you unpacked.",
+    "taken_no_room": "The take-out was not finished: {what}. Make room, delete what is there, and take out again.",
+    "taken_not_empty": (
+        "This installation has records already ({what}). A take-out goes into an empty one only: name a new database "
+        "in COTTERPIN_DATABASE_URL and try again. Nothing was changed."
+    ),
+    "taken_no_manifest": (
+        "There is no manifest.json. Either this is another folder, or taking out was not finished; take out again."
+    ),
+    "taken_manifest_unread": "The manifest.json cannot be used: {what}. Copy it again from where it was made.",
+    "taken_other_format": "This take-out is of format {format}, which this version does not read. Use a newer version.",
+    "taken_other_form": (
+        "This take-out comes from a database of form {theirs}; this version works with {ours}. Take it in with the "
+        "version it was made with, then bring that one up to date."
+    ),
+    "taken_not_named": "The manifest does not name {path}, which every take-out has. Take out again.",
+    "taken_missing": "{path} is not in the take-out. Copy it again from where the take-out was made.",
+    "taken_damaged": "{path} is not what the manifest says: it was damaged or changed. Copy it again.",
+    "taken_line": "{path}, line {line}, cannot be read: {what}.",
+    "taken_twice": "{path} has {key} twice.",
+    "taken_refers": "{path} refers to a {kind} {key} that is not in the take-out.",
+    "taken_chain": "The ledger's chain is broken at line {row} of ledger.jsonl: this row was altered or moved.",
+    "taken_end": "The ledger ends after {rows} rows; the manifest says {wanted}. Rows are missing at its end.",
+    "taken_more": "And {count} more like these.",
 }
 
 # Short words by "group.key": states, roles, kinds. Looked up by `word`, and filled into the blanks named in FILLED.
 WORDS: dict[str, str] = {
+    # Titles of the pages that a tablet makes itself
+    "title.sign_in": "Sign in",
+    "title.work": "My work",
+    "title.away": "The office does not answer",
+    "title.sheet": "Sheet",
     # Prices, estimates and the customer's answer
     "part_condition.new": "new",
     "part_condition.used": "used",
@@ -972,6 +1008,13 @@ WORDS: dict[str, str] = {
     "signal.danger": "DANGER",
     "signal.warning": "WARNING",
     "signal.caution": "CAUTION",
+    # What is ruled out before a finding at the suspension counts, and the suspects
+    "rule_out.tyres": "tyres and pressures",
+    "rule_out.wheel_bearings": "wheel bearings",
+    "rule_out.steering": "steering",
+    "rule_out.brakes": "brakes",
+    "suspects.complaint": "The complaint",
+    # Verdicts
     "verdict.sound": "sound",
     "verdict.watch": "watch",
     "verdict.replace": "replace",
@@ -1222,8 +1265,8 @@ TABLET_CODES = frozenset((
     "unsaved", "saved", "not_kept", "tablet",
 ))  # fmt: skip
 TABLET_WORDS = frozenset((
-    "where", "support", "axle", "corner", "signal", "verdict", "pass", "pass_done", "layout", "load_joint", "role",
-    "thing", "kind", "finding", "point", "aside_now", "drawing.star",
+    "title", "where", "support", "axle", "corner", "signal", "verdict", "pass", "pass_done", "layout", "load_joint",
+    "role", "thing", "kind", "finding", "point", "aside_now", "drawing.star",
 ))  # fmt: skip
 
 
@@ -1235,7 +1278,9 @@ class _Blanks(dict[str, object]):
 def sentence(code: str, **blanks: object) -> str:
     """The sentence for a code with its blanks filled; a code without one is named, never hidden."""
     text = SENTENCES.get(code)
-    return text.format_map(_Blanks(blanks)) if text is not None else f"Something is not right here ({code})."
+    if text is None:
+        return _("Something is not right here ({code}).", code=code)
+    return translated(text, spoken()).format_map(_Blanks(blanks))
 
 
 def say(problem: Problem) -> str:
@@ -1260,19 +1305,22 @@ def in_words(group: str, keys: str) -> str:
     """Words for a key of a group, or for several keys parted by commas: "on its wheels or on stands"; or for a date."""
     if group == "date":
         return date_words(keys)
-    return " or ".join(word(f"{group}.{key.strip()}") for key in keys.split(","))
+    return _(" or ").join(word(f"{group}.{key.strip()}") for key in keys.split(","))
 
 
 def word(key: str) -> str:
     """A short word by "group.key"; one that is not in the list is shown as it is, never hidden."""
-    return WORDS.get(key, key.partition(".")[2].replace("_", " "))
+    text = WORDS.get(key)
+    return translated(text, spoken()) if text is not None else key.partition(".")[2].replace("_", " ")
 
 
 def table() -> dict[str, Any]:
     """What the tablet's twin of these functions speaks from. Sentences keep to `{name}`, which both ends fill alike."""
     return {
-        "sentences": {code: text for code, text in SENTENCES.items() if code.partition(".")[0] in TABLET_CODES},
-        "words": {key: text for key, text in WORDS.items() if {key, key.partition(".")[0]} & TABLET_WORDS},
+        "sentences": {code: _(text) for code, text in SENTENCES.items() if code.partition(".")[0] in TABLET_CODES},
+        "words": {key: _(text) for key, text in WORDS.items() if {key, key.partition(".")[0]} & TABLET_WORDS},
+        "unknown": _("Something is not right here ({code})."),
+        "or": _(" or "),
         "variants": list(VARIANTS),
         "filled": {code: dict(blanks) for code, blanks in FILLED.items() if code in TABLET_CODES},
     }

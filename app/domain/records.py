@@ -26,6 +26,7 @@ class Shop:
     gate_minutes:   after how long an answered gate is asked again (house rule; the shop sets it).
     stand_margin_percent, compressor_margin_percent: how far a rating must lie above the computed load.
     retorque_km:    after what distance wheels are torqued again (the shop's own setting).
+    language:       of every page that no person with a language of their own is signed in at (ISO 639).
     """
 
     id: str
@@ -39,11 +40,15 @@ class Shop:
     stand_margin_percent: int = 25
     compressor_margin_percent: int = 25
     retorque_km: int = 80
+    language: str = "en"
 
 
 @dataclass(frozen=True, slots=True)
 class Person:
-    """`pin_hash` is an argon2id hash. `wrong_tries` and `locked_until` slow down guessing."""
+    """`pin_hash` is an argon2id hash. `wrong_tries` and `locked_until` slow down guessing.
+
+    language: of the pages this person reads; empty for the shop's.
+    """
 
     id: str
     name: str
@@ -52,6 +57,7 @@ class Person:
     active: bool = True
     wrong_tries: int = 0
     locked_until: datetime | None = None
+    language: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -112,6 +112,7 @@ class ShopRow(Row, table=True):
     stand_margin_percent: int = _whole()
     compressor_margin_percent: int = _whole()
     retorque_km: int = _whole()
+    language: str = _text()
 
 
 class PersonRow(Row, table=True):
@@ -126,6 +127,7 @@ class PersonRow(Row, table=True):
     active: bool = _flag()
     wrong_tries: int = _whole()
     locked_until: datetime | None = _instant_or_none()
+    language: str = _text()
 
 
 class SignInRow(Row, table=True):

@@ -30,6 +30,7 @@ from app.domain.records import (
 )
 from app.domain.sheet import Aside, Hold, Sheet, in_order
 from app.domain.standing import keeps_open, open_points, waits_for, waits_for_second
+from app.language.speech import N_, _
 from app.ports import Unit
 from app.use_cases.office import Office, the_shop, zone_of
 from app.use_cases.place_job import axles_not_weighed, inspection_due
@@ -42,11 +43,11 @@ SOON = timedelta(days=14)
 # How long a tablet may have entries that are not here before the Floor says so. House rule.
 OWING_AFTER = timedelta(hours=1)
 LIFT_WORDS: Mapping[LiftKind, str] = {
-    LiftKind.TWO_POST: "two-post lift",
-    LiftKind.FOUR_POST: "four-post lift",
-    LiftKind.SCISSOR: "scissor lift",
-    LiftKind.DRIVE_ON: "drive-on lift",
-    LiftKind.FLAT: "flat, stands only",
+    LiftKind.TWO_POST: N_("two-post lift"),
+    LiftKind.FOUR_POST: N_("four-post lift"),
+    LiftKind.SCISSOR: N_("scissor lift"),
+    LiftKind.DRIVE_ON: N_("drive-on lift"),
+    LiftKind.FLAT: N_("flat, stands only"),
 }
 
 
@@ -497,7 +498,7 @@ def _rows(facts: FloorFacts, edges: Edges, today: date) -> tuple[Row, ...]:
             Row(
                 bay=bay.id,
                 name=bay.name,
-                lift=LIFT_WORDS[bay.lift],
+                lift=_(LIFT_WORDS[bay.lift]),
                 capacity_g=bay.capacity_g,
                 inspected=date_words(bay.inspected_on) if bay.inspected_on else "",
                 against=_against(bay, today),

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from app.domain.address import Address, read_address
 from app.domain.records import Shop
+from app.language.catalogue import ENGLISH, LANGUAGES
 from app.use_cases.keep_tool import torque_unit
 from app.use_cases.office import SHOP_ID, Office
 from app.use_cases.renew_sheets import Renewed, renew_sheets
@@ -32,6 +33,7 @@ class ShopWanted:
     stand_margin_percent: str
     compressor_margin_percent: str
     retorque_km: str
+    language: str = ENGLISH
 
 
 def keep_shop(office: Office, person: str, wanted: ShopWanted) -> tuple[Shop, Renewed]:
@@ -57,6 +59,8 @@ def _read(wanted: ShopWanted) -> Shop:
             read.problems.append(found)
     if wanted.timezone.strip() not in zoneinfo.available_timezones():
         read.wrong("timezone_unknown", "timezone", typed=wanted.timezone.strip()[:40])
+    if wanted.language not in LANGUAGES:
+        read.wrong("language_unknown", "language")
     shop = Shop(
         id=SHOP_ID,
         name=read.words(wanted.name, "name", missing="shop_name_missing", limit=80),
@@ -71,6 +75,7 @@ def _read(wanted: ShopWanted) -> Shop:
             wanted.compressor_margin_percent, "compressor_margin_percent", *MARGIN_PERCENT
         ),
         retorque_km=read.whole(wanted.retorque_km, "retorque_km", *RETORQUE_KM),
+        language=wanted.language,
     )
     read.done()
     return shop

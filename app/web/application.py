@@ -36,12 +36,12 @@ from app.web.desk import (
     tracing,
     vehicles,
 )
-from app.web.floor import board, estimates, handing_back, jobs, placing, settling, tablet_alarms
+from app.web.floor import board, estimates, handing_back, jobs, placing, settling, suspects, tablet_alarms
 from app.web.forms import FormTooLarge
 from app.web.hub import Hub
 from app.web.reckoner import router as reckoner_pages
 from app.web.rendering import STATIC, page
-from app.web.security import FormForged, RoleWanted, SecurityHeaders, SignInWanted, Visitor, visitor_or_none
+from app.web.security import FormForged, RoleWanted, SecurityHeaders, SignInWanted, Speaks, Visitor, visitor_or_none
 from app.web.tablet import enrol, photos, readiness, sheet, work
 
 
@@ -75,6 +75,7 @@ def create_app(
 
     app = FastAPI(title="Cotterpin", lifespan=lifespan, docs_url=None, redoc_url=None, openapi_url=None)
     app.state.office, app.state.settings, app.state.hub = office, settings, hub
+    app.add_middleware(Speaks)
     app.add_middleware(SecurityHeaders, hsts_days=settings.hsts_days)
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
     for router in (*routers(settings), *more):
@@ -104,6 +105,7 @@ def routers(settings: Settings) -> list[APIRouter]:
         handing_back.router,
         jobs.router,
         estimates.router,
+        suspects.router,
         prices.router,
         people.router,
         bays.router,

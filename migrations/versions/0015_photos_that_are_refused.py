@@ -11,7 +11,7 @@ from alembic import op
 from app.storage.columns import Words
 
 revision = "0015"
-down_revision = "0008"
+down_revision = "0014"
 branch_labels = None
 depends_on = None
 

@@ -164,8 +164,10 @@ export function keepSending({ once, told, locks, random }) {
       poked = false;
       const outcome = await once((stuck & (stuck - 1)) === 0 || stuck % SELDOM === 0).catch((error) => {
         console.error(error);
-        return /** @type {Outcome} */ ("refused");
+        return error.code === "closed" ? null : /** @type {Outcome} */ ("refused");
       });
+      // A newer page has renewed the pocket and sends from now on; a page that can send nothing must not keep it waiting.
+      if (outcome === null) return;
       // What is stuck holds up no news: only entries are offered less often.
       silent = outcome === "answered" || outcome === "stuck" ? 0 : silent + 1;
       stuck = outcome === "stuck" ? stuck + 1 : outcome === "answered" ? 0 : stuck;

@@ -25,6 +25,7 @@ from app.domain.records import Person
 from app.domain.sheet import Sheet
 from app.domain.view import view_of
 from app.domain.view_parts import Look, Scene, Told
+from app.language.templates import SpeakingEnvironment
 from app.settings import Settings
 from app.storage.memory import MemoryStore
 from app.storage.photos import MemoryPhotos
@@ -211,7 +212,7 @@ def test_every_partial_gives_equal_bytes_in_every_state_of_the_invented_workshop
 def recording(rendered: set[str]) -> Environment:
     """The product's environment, noting each template it renders, included ones too."""
 
-    class Recording(Environment):
+    class Recording(SpeakingEnvironment):
         def get_template(self, name: Any, *more: Any, **named: Any) -> Template:
             rendered.add(str(name))
             return super().get_template(name, *more, **named)
@@ -241,6 +242,7 @@ def documents_shown(office: Office, person: Person, number: str) -> Iterator[Sho
     frame = {
         "title": "A <page>", "csrf": "", "view": {}, "place": "work",
         "may": {"technician": True, "foreman": False, "desk": True},
+        "language": "en",
         "assets": {name: f"/bundle/0/{path}" for name, path in ASSETS.items()},
         "unsaved": {name: f"not {name}" for name in UNSAVED},
     }  # fmt: skip

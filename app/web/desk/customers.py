@@ -11,6 +11,7 @@ from starlette.responses import RedirectResponse, Response
 
 from app.domain.problems import NotFound, Problem, Refused
 from app.domain.records import Customer
+from app.language.speech import _
 from app.use_cases.keep_customer import LANGUAGES, CustomerWanted, add_customer, change_customer, seen_of
 from app.use_cases.keep_vehicle import open_jobs_of
 from app.use_cases.office import Office
@@ -92,7 +93,7 @@ def _page(
         rows = [row_of(VehicleFound(vehicle, one, open_jobs_of(unit, vehicle.id))) for vehicle in theirs]
     address = f"/desk/customers/{quote(one.id, safe='')}" if one is not None else "/desk/customers/new"
     return CustomerPage(
-        title=one.name if one is not None else "A new customer",
+        title=one.name if one is not None else _("A new customer"),
         action=address,
         is_new=one is None,
         saved=saved,
@@ -105,4 +106,4 @@ def _page(
 
 
 def _how_many(number: int) -> str:
-    return "1 vehicle" if number == 1 else f"{number} vehicles"
+    return "1 vehicle" if number == 1 else _("{number} vehicles", number=number)

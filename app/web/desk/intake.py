@@ -14,6 +14,7 @@ from app.domain.packet import Axle
 from app.domain.problems import NotFound, Problem, Refused
 from app.domain.procedure import Book
 from app.domain.records import Vehicle
+from app.language.speech import N_, _
 from app.texts import say
 from app.use_cases.keep_vehicle import AXLES, open_jobs_of
 from app.use_cases.office import Office, the_shop, zone_of
@@ -28,8 +29,8 @@ from app.web.security import Desk, TheOffice, Visitor
 
 router = APIRouter()
 
-SIDE_WORDS = {BOTH_SIDES: "Both sides", "left": "Left", "right": "Right"}
-AXLE_WORDS = {Axle.FRONT: "Front axle", Axle.REAR: "Rear axle"}
+SIDE_WORDS = {BOTH_SIDES: N_("Both sides"), "left": N_("Left"), "right": N_("Right")}
+AXLE_WORDS = {Axle.FRONT: N_("Front axle"), Axle.REAR: N_("Rear axle")}
 
 
 @router.get("/desk/intake")
@@ -93,8 +94,11 @@ def _page(
         told=told(problems),
         facts=_facts(office.book, typed, problems),
         axles=[_axle(office.book, axle, vehicle, typed, ticked) for axle in AXLES],
-        warnings=[f"Job {job.number} is open on this vehicle already: {job.complaint}" for job in open_jobs],
-        title=f"Intake of {row.plate or row.words}",
+        warnings=[
+            _("Job {number} is open on this vehicle already: {complaint}", number=job.number, complaint=job.complaint)
+            for job in open_jobs
+        ],
+        title=_("Intake of {what}", what=row.plate or row.words),
     )
 
 
@@ -118,7 +122,7 @@ def _axle(
             refused.setdefault(title, NotHere(title, say(row.refusal)))
     return AxleWork(
         key=str(axle),
-        title=AXLE_WORDS[axle],
+        title=_(AXLE_WORDS[axle]),
         layout=layout.name if layout is not None else "",
         rows=[_row(book, row, typed, ticked) for row in rows if row.refusal is None],
         not_here=list(refused.values()),
@@ -150,8 +154,8 @@ def _row(book: Book, row: Row, typed: Mapping[str, str], ticked: Mapping[str, tu
 
 def _side_words(row: Row, side: str) -> str:
     if side:
-        return SIDE_WORDS[side]
-    return "Whole vehicle" if row.axle is Axle.BOTH else "This axle"
+        return _(SIDE_WORDS[side])
+    return _("Whole vehicle") if row.axle is Axle.BOTH else _("This axle")
 
 
 def _family_title(book: Book, row: Row) -> str:

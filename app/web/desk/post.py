@@ -10,6 +10,7 @@ from starlette.responses import HTMLResponse, Response
 from app.domain.dates import time_words
 from app.domain.problems import NotFound, Refused
 from app.domain.records import MessageState, OutgoingMessage
+from app.language.speech import _
 from app.texts import SENTENCES, sentence, word
 from app.use_cases.office import Office, the_shop, zone_of
 from app.use_cases.send_post import put_back
@@ -85,9 +86,15 @@ def _line(one: OutgoingMessage, now: datetime, zone: tzinfo) -> LetterLine:
     more = _answer(one) if one.state is MessageState.UNDELIVERABLE else ""
     if one.state is MessageState.WAITING and one.tries:
         next_try = time_words(one.next_try_at, now, zone) if one.next_try_at else "soon"
-        more = f"{one.tries} {'try' if one.tries == 1 else 'tries'} so far, next {next_try}: {_answer(one)}"
+        more = _(
+            "{tries} {what} so far, next {next_try}: {answer}",
+            tries=one.tries,
+            what="try" if one.tries == 1 else "tries",
+            next_try=next_try,
+            answer=_answer(one),
+        )
     if one.sent_at is not None:
-        more = f"sent {time_words(one.sent_at, now, zone)}"
+        more = _("sent {time_words}", time_words=time_words(one.sent_at, now, zone))
     return LetterLine(f"/desk/post/{one.id}", one.to, one.subject, time_words(one.made_at, now, zone), more)
 
 
@@ -102,17 +109,17 @@ def _page(office: Office, one: OutgoingMessage, form: FormShown, said: list[str]
         job = unit.jobs.get(one.job) if one.job else None
     now = office.clock()
     facts = [
-        ("To", one.to),
-        ("State", word(f"message.{one.state.value}")),
-        ("Written", time_words(one.made_at, now, zone)),
-        ("Sent", time_words(one.sent_at, now, zone) if one.sent_at else ""),
-        ("Next try", time_words(one.next_try_at, now, zone) if one.next_try_at else ""),
-        ("Tries", str(one.tries) if one.tries else ""),
-        ("Job", job.number if job is not None else ""),
-        ("Number", one.message_id),
+        (_("To"), one.to),
+        (_("State"), word(f"message.{one.state.value}")),
+        (_("Written"), time_words(one.made_at, now, zone)),
+        (_("Sent"), time_words(one.sent_at, now, zone) if one.sent_at else ""),
+        (_("Next try"), time_words(one.next_try_at, now, zone) if one.next_try_at else ""),
+        (_("Tries"), str(one.tries) if one.tries else ""),
+        (_("Job"), job.number if job is not None else ""),
+        (_("Number"), one.message_id),
     ]
     return LetterPage(
-        title=one.subject or "Letter",
+        title=one.subject or _("Letter"),
         to=one.to,
         state=one.state.value,
         facts=[(label, text) for label, text in facts if text],

@@ -9,6 +9,7 @@ from app.domain.packet import Packet, Step
 from app.domain.problems import NotFound
 from app.domain.records import Job, Vehicle
 from app.domain.sheet import Sheet, Signature, StepNow
+from app.language.speech import _
 from app.ports import Unit
 from app.texts import word
 from app.use_cases.office import Office, the_shop, zone_of
@@ -67,7 +68,7 @@ def _story(unit: Unit, job: Job, looked_for: str) -> JobStory:
         opened=date_words(job.opened_at.astimezone(zone).date()),
         complaint=job.complaint,
         state=job.state.value.replace("_", " "),
-        odometer=f"{job.odometer_km} km" if job.odometer_km is not None else "",
+        odometer=_("{odometer_km} km", odometer_km=job.odometer_km) if job.odometer_km is not None else "",
         work=tuple(one.title for one in packet.lines) if packet is not None else (),
         lines=tuple(
             Line(where, what, by, bool(looked_for) and looked_for in f"{where} {what} {by}".casefold())
@@ -81,10 +82,10 @@ def _lines(sheet: Sheet, packet: Packet) -> Iterator[tuple[str, str, str]]:
         now = sheet.steps.get(step.id)
         if now is not None:
             yield from _of_step(step, now)
-    yield from (("Note", one.text, one.mark.name) for one in sheet.notes)
+    yield from ((_("Note"), one.text, one.mark.name) for one in sheet.notes)
     for one in sheet.asides.values():
-        yield "Set aside", f"{word(f'kind.{one.kind}')}: {one.reason.replace('_', ' ')}", one.mark.name
-    yield from (("Hold", one.reason, one.mark.name) for one in sheet.holds.values())
+        yield _("Set aside"), f"{word(f'kind.{one.kind}')}: {one.reason.replace('_', ' ')}", one.mark.name
+    yield from ((_("Hold"), one.reason, one.mark.name) for one in sheet.holds.values())
 
 
 def _of_step(step: Step, now: StepNow) -> Iterator[tuple[str, str, str]]:
@@ -95,14 +96,18 @@ def _of_step(step: Step, now: StepNow) -> Iterator[tuple[str, str, str]]:
     for key, signature in now.signatures.items():
         yield step.title, _signed(places.get(key, key), signature), signature.mark.name
     for key, signature in now.counters.items():
-        yield step.title, f"second reading, {_signed(places.get(key, key), signature)}", signature.mark.name
+        yield (
+            step.title,
+            _("second reading, {signed}", signed=_signed(places.get(key, key), signature)),
+            signature.mark.name,
+        )
     if now.outcome is not None:
         verdict = f"{word(f'verdict.{now.outcome.verdict}')}, {now.outcome.reason}".strip(", ")
-        yield step.title, f"found {verdict}", now.outcome.mark.name
+        yield step.title, _("found {verdict}", verdict=verdict), now.outcome.mark.name
     if now.new_parts:
         new = {one.id: one.what for one in step.one_time}
         by = now.done.name if now.done else ""
-        yield step.title, f"new: {', '.join(new.get(one, one) for one in now.new_parts)}", by
+        yield step.title, _("new: {what}", what=", ".join(new.get(one, one) for one in now.new_parts)), by
     yield from ((step.title, one.text, one.mark.name) for one in (*now.notes, *now.reopened))
 
 

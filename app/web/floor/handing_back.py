@@ -12,6 +12,7 @@ from starlette.responses import Response
 from app.domain.problems import Refused
 from app.domain.records import JobState
 from app.domain.standing import OpenPoint
+from app.language.speech import _
 from app.texts import say
 from app.use_cases.hand_back import HandbackAhead, hand_back, open_problem, see_handback
 from app.use_cases.handback_letter import HandbackFacts
@@ -51,7 +52,7 @@ def _show(
 ) -> Response:
     ahead = see_handback(office, number)
     shown = HandbackPage(
-        title=f"Hand back job {ahead.job.number}",
+        title=_("Hand back job {number}", number=ahead.job.number),
         job=job_shown(ahead.shown),
         points=[_point(ahead, one) for one in ahead.points],
         letter_to=ahead.customer.email if ahead.no_letter is None else "",
@@ -79,10 +80,10 @@ def _closed(ahead: HandbackAhead) -> str:
         case JobState.OPEN:
             return ""
         case JobState.CANCELLED:
-            return "This job was cancelled. There is nothing to hand back."
+            return _("This job was cancelled. There is nothing to hand back.")
         case JobState.HANDED_BACK:
             by = ahead.sheet.handed_back
-            return f"{by.name if by is not None else 'Somebody'} has handed this job back."
+            return _("{what} has handed this job back.", what=by.name if by is not None else "Somebody")
 
 
 def contents(facts: HandbackFacts) -> list[str]:
@@ -94,17 +95,17 @@ def contents(facts: HandbackFacts) -> list[str]:
     torques = sum(len(line.torques) for line in facts.torques)
     measures = sum(len(line.measures) for line in facts.measures)
     rows = (
-        ("what was asked, in the customer's words", len(facts.complaint) > 0, ""),
+        (_("what was asked, in the customer's words"), len(facts.complaint) > 0, ""),
         (_many(len(tests), "test"), bool(tests), told),
-        (_many(steps, "step done", "steps done"), steps > 0, ", ".join(line.title for line in facts.work)),
-        (_many(torques, "torque"), torques > 0, "each with its figure, reading and wrench"),
-        (_many(measures, "measured value"), measures > 0, ""),
-        (_many(len(facts.parts), "new part"), bool(facts.parts), ""),
-        (_many(len(facts.watch), "point to watch", "points to watch"), bool(facts.watch), ""),
-        (_many(len(facts.notes), "note"), bool(facts.notes), "as written: read them before they go out"),
-        (f"wheels torqued again after {facts.retorque_km} km", bool(facts.retorque_km), ""),
-        (f"worked: {', '.join(facts.worked)}", bool(facts.worked), ""),
-        (f"checked: {', '.join(facts.checked)}", bool(facts.checked), ""),
+        (_many(steps, _("step done"), _("steps done")), steps > 0, ", ".join(line.title for line in facts.work)),
+        (_many(torques, "torque"), torques > 0, _("each with its figure, reading and wrench")),
+        (_many(measures, _("measured value")), measures > 0, ""),
+        (_many(len(facts.parts), _("new part")), bool(facts.parts), ""),
+        (_many(len(facts.watch), _("point to watch"), _("points to watch")), bool(facts.watch), ""),
+        (_many(len(facts.notes), "note"), bool(facts.notes), _("as written: read them before they go out")),
+        (_("wheels torqued again after {retorque_km} km", retorque_km=facts.retorque_km), bool(facts.retorque_km), ""),
+        (_("worked: {what}", what=", ".join(facts.worked)), bool(facts.worked), ""),
+        (_("checked: {what}", what=", ".join(facts.checked)), bool(facts.checked), ""),
     )
     return [f"{words} ({more})" if more else words for words, there, more in rows if there]
 

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
+from app.language.speech import _
 from app.web.forms import Told
 from app.web.pages.desk_vehicles import Choice, FactField, VehicleRow
 from app.web.pages.photos import PhotoShown
@@ -48,7 +49,7 @@ class DeskPage:
     opened: str
     jobs: list[OpenJobRow]
     wants: list[Want]
-    title: str = "Desk"
+    title: str = field(default_factory=lambda: _("Desk"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,4 +116,4 @@ class FindPage:
     asked: str
     rows: list[VehicleRow]
     count: int
-    title: str = "Intake"
+    title: str = field(default_factory=lambda: _("Intake"))

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
+from app.language.speech import _
 from app.web.forms import Told
 
 
@@ -57,7 +58,7 @@ class VehiclesPage:
     asked: str
     rows: list[VehicleRow]
     count: int
-    title: str = "Vehicles"
+    title: str = field(default_factory=lambda: _("Vehicles"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,7 +105,7 @@ class CustomersPage:
     asked: str
     rows: list[CustomerRow]
     count: int
-    title: str = "Customers"
+    title: str = field(default_factory=lambda: _("Customers"))
 
 
 @dataclass(frozen=True, slots=True)

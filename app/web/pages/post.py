@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from app.language.speech import _
 from app.web.pages.form import FormShown
 
 
@@ -22,7 +23,7 @@ class PostPage:
     waiting: list[LetterLine]
     sent: list[LetterLine]
     more_sent: int
-    title: str = "Post"
+    title: str = field(default_factory=lambda: _("Post"))
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,13 +6,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from app.domain.records import AlarmKind
+from app.language.speech import _
 from app.texts import sentence
 from app.use_cases.floor_view import AlarmShown, OwingShown
 from app.web.pages.form import FormShown
 
 
 def entries_words(count: int) -> str:
-    return "1 entry" if count == 1 else f"{count} entries"
+    return "1 entry" if count == 1 else _("{count} entries", count=count)
 
 
 def names_words(names: Sequence[str]) -> str:
@@ -74,7 +75,7 @@ class AlarmPage:
     settled: str
     action: str
     form: FormShown = field(default_factory=FormShown)
-    title: str = "A tablet's entries"
+    title: str = field(default_factory=lambda: _("A tablet's entries"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +93,7 @@ class TabletLine:
 class TabletsPage:
     tablets: list[TabletLine]
     said: list[str] = field(default_factory=list)
-    title: str = "Tablets"
+    title: str = field(default_factory=lambda: _("Tablets"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,7 +121,7 @@ class TabletCodePage:
     address: str
     qr: str
     doubt: str
-    title: str = "Enrol a tablet"
+    title: str = field(default_factory=lambda: _("Enrol a tablet"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,4 +130,4 @@ class EnrolPage:
 
     code: str
     says: list[tuple[str, str]]
-    title: str = "Make this a tablet of the workshop"
+    title: str = field(default_factory=lambda: _("Make this a tablet of the workshop"))
