@@ -129,6 +129,17 @@ SENTENCES: dict[str, str] = {
         "{tablet} sent {entries} for a job this office does not have. What was entered is kept in the ledger."
     ),
     "tablet_alarm.retired": "{tablet} was taken out of use while {entries} had not come.",
+    "tablet_alarm.photo_refused": (
+        "{photos} of job {number} cannot be kept by this office, now or later. What was taken is on {tablet} alone."
+    ),
+    "tablet_alarm.photo_refused_no_job": (
+        "{photos} cannot be kept by this office, now or later. What was taken is on {tablet} alone."
+    ),
+    "tablet_alarm_photo_by": "Taken by {names}.",
+    "tablet_alarm_photo": (
+        "Look at it on that tablet, on the sheet. Where the picture matters, have it taken again there; settling this "
+        "ends what the tablet says about it, and leaves the picture where it is."
+    ),
     "tablet_alarm_since": "Made since {at}.",
     "tablet_alarm_people": "{names} worked there.",
     "tablet_alarm_ask": (
@@ -542,6 +553,19 @@ SENTENCES: dict[str, str] = {
     "tablet.not_taken": (
         "Not everything saved on this tablet could be taken by the office. Entries kept here: {count}. Tell the "
         "foreman."
+    ),
+    # What the office refuses for good: said until it is settled
+    "tablet.photos_refused": (
+        "Photos taken here that the office cannot keep: {count}. They stay on this tablet, on their sheets. Take them "
+        "again if they matter, and tell the foreman, who settles this on the Floor."
+    ),
+    "tablet.stuck": (
+        "The office answers but does not take what waits here. Nothing is lost: go on working, it stays on this tablet "
+        "and is offered again every few minutes. Tell the foreman to enrol this tablet again (Desk, Tablets)."
+    ),
+    "tablet.refused": (
+        "The office answers, but not as it should. Nothing is lost: go on working, everything stays on this tablet and "
+        "is offered again. Tell the foreman."
     ),
     "tablet.page_away": (
         "This page comes from the office, and the office does not answer. Your sheets and My work are on this tablet."

@@ -142,12 +142,14 @@ class EnrolmentCode:
 
 class AlarmKind(StrEnum):
     """went_back: it came back with less than it had. missing: entries it owed are no longer on it and never came.
-    no_job: entries for a job this office does not have. retired: taken out of use while entries had not come."""
+    no_job: entries for a job this office does not have. retired: taken out of use while entries had not come.
+    photo_refused: photos taken there that this office never keeps, whose bytes stay on the tablet; count: photos."""
 
     WENT_BACK = "went_back"
     MISSING = "missing"
     NO_JOB = "no_job"
     RETIRED = "retired"
+    PHOTO_REFUSED = "photo_refused"
 
 
 @dataclass(frozen=True, slots=True)
@@ -580,13 +582,14 @@ class MessageState(StrEnum):
 class PhotoNamed:
     """That an entry (`id`) names a photo, whatever became of the entry. Only such bytes are taken in and shown.
 
-    here: its bytes have come whole.
+    here: its bytes have come whole. refused: the code of why they are never taken in; "" for all others.
     """
 
     id: str
     job: str
     sha256: str
     here: bool = False
+    refused: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -585,6 +585,7 @@ class PhotoNamedRow(Row, table=True):
     job: str = _text()
     sha256: str = _text()
     here: bool = _flag()
+    refused: str = _text()
 
 
 class OutgoingMessageRow(Row, table=True):

@@ -21,7 +21,7 @@ from app.domain.rule_table import RuleTable
 from app.domain.sheet import Sheet
 from app.domain.uses import uses_of
 from app.ports import LedgerRow, Unit
-from app.use_cases.keep_photo_piece import name_photo
+from app.use_cases.name_photo import name_photo
 from app.use_cases.office import Office
 
 # The office's own forms are numbered like a tablet's entries: one gapless sequence.

@@ -17,7 +17,7 @@ from app.use_cases.my_work import held, next_step, progress
 from app.use_cases.office import Office
 from app.use_cases.remind import count_due
 from app.use_cases.rests_on import own_figures, with_book
-from app.use_cases.see_photo import photos_missing
+from app.use_cases.see_photo import photos_missing, photos_refused
 
 FOUND_LIMIT = 50
 LACKING_LIMIT = 8
@@ -48,6 +48,7 @@ class OpenJob:
     figures_missing: int
     photos: tuple[tuple[str, Note], ...]
     photos_missing: tuple[str, ...]
+    photos_refused: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,6 +142,7 @@ def _open_job(
         figures_missing=len(sheet.packet.missing) if sheet.packet is not None else 0,
         photos=tuple(photo_notes(sheet)[-PHOTOS_SHOWN:]),
         photos_missing=photos_missing(office.photos, sheet),
+        photos_refused=photos_refused(unit, job.id),
     )
 
 

@@ -269,7 +269,7 @@ EXAMPLES: Mapping[str, tuple[Any, Any]] = {
         r.Loan("loan-2", "tool-2", "person-2", ELSEWHERE, NOON),
     ),
     "photos": (
-        r.PhotoNamed("entry-7", "job-1", "a" * 64),
+        r.PhotoNamed("entry-7", "job-1", "a" * 64, refused="photo_too_large"),
         r.PhotoNamed("entry-8", "job-2", "b" * 64, here=True),
     ),
     "outbox": (

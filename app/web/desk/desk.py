@@ -71,7 +71,7 @@ def _job(one: OpenJob, words: Callable[[datetime], str], *, late: bool) -> OpenJ
         promised=words(one.job.promised_at) if one.job.promised_at is not None else "",
         late=late,
         figures=_figures(one.figures_missing),
-        photos=photos_shown(one.photos, one.photos_missing, words),
+        photos=photos_shown(one.photos, one.photos_missing, one.photos_refused, words),
     )
 
 
