@@ -5,7 +5,7 @@ A `Store` hands out a `Unit`: one transaction with every register in it. Leaving
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from datetime import datetime
@@ -125,6 +125,9 @@ class Sheets(Protocol):
 
     def packet(self, packet_hash: str) -> Packet | None: ...
 
+    def packet_hashes(self) -> Sequence[str]:
+        """The hash of every packet that is kept, sorted."""
+
 
 @dataclass(frozen=True, slots=True)
 class Whose:
@@ -200,11 +203,20 @@ class Unit(Protocol):
     def take_number(self, counter: str) -> int:
         """The next number of a named counter, from 1, gapless, in this transaction."""
 
+    def numbers(self) -> Mapping[str, int]:
+        """The last number taken of each counter."""
+
+    def begin_number(self, counter: str, last: int) -> None:
+        """Let a counter that was never used go on after this number. Raises: AlreadyThere."""
+
     def due_messages(self, now: datetime, limit: int) -> Sequence[records.OutgoingMessage]:
         """Waiting messages whose time has come and that nobody has taken, oldest first."""
 
     def placements_between(self, begins: datetime, ends: datetime) -> Sequence[records.Placement]:
         """Placements, not withdrawn, that share any moment with this span, those that begin first first."""
+
+    def newest_jobs(self, state: records.JobState, limit: int) -> Sequence[records.Job]:
+        """The jobs in this state that were added last, the newest first."""
 
     def book_mark(self) -> str:
         """Tells one state of the figures from another: which there are, and whether each counts. Quick to ask."""
@@ -260,6 +272,26 @@ class Papers(Protocol):
 
     def read(self, sha256: str) -> bytes | None:
         """The bytes of this hash, whole and unaltered, or None."""
+
+    def hashes(self) -> Sequence[str]:
+        """Every hash that is kept, sorted."""
+
+
+class Chest(Protocol):
+    """Where a take-out is put down, file by file; a path has slashes and no file is put twice."""
+
+    def put(self, path: str, pieces: Iterable[bytes]) -> tuple[int, str]:
+        """Keep a file; gives how many bytes it has and their SHA-256. Raises: NoRoom."""
+
+
+class OpenChest(Protocol):
+    """A take-out as it is found: files by path, in pieces, as they are."""
+
+    def read(self, path: str) -> Iterator[bytes] | None:
+        """A file's bytes, or None where there is none of this path."""
+
+    def paths(self) -> Sequence[str]:
+        """Every file that is there, sorted."""
 
 
 class Photos(Papers, Protocol):

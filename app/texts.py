@@ -898,6 +898,34 @@ SENTENCES: dict[str, str] = {
     "readiness.camera.yes": "There is one.",
     "readiness.camera.no": "None was found. Sheets work without; photos have to be taken with another tablet.",
     "readiness.camera.failed": "The browser did not say. Sheets work without; photos may not.",
+    # Taking everything out and in
+    "taken_folder_full": (
+        "{folder} is not empty. Name a folder that is new or empty, so that nothing of another take-out gets mixed in."
+    ),
+    "taken_no_folder": "There is no folder {folder}. Name the folder that `take-out` made, or that you unpacked.",
+    "taken_no_room": "The take-out was not finished: {what}. Make room, delete what is there, and take out again.",
+    "taken_not_empty": (
+        "This installation has records already ({what}). A take-out goes into an empty one only: name a new database "
+        "in COTTERPIN_DATABASE_URL and try again. Nothing was changed."
+    ),
+    "taken_no_manifest": (
+        "There is no manifest.json. Either this is another folder, or taking out was not finished; take out again."
+    ),
+    "taken_manifest_unread": "The manifest.json cannot be used: {what}. Copy it again from where it was made.",
+    "taken_other_format": "This take-out is of format {format}, which this version does not read. Use a newer version.",
+    "taken_other_form": (
+        "This take-out comes from a database of form {theirs}; this version works with {ours}. Take it in with the "
+        "version it was made with, then bring that one up to date."
+    ),
+    "taken_not_named": "The manifest does not name {path}, which every take-out has. Take out again.",
+    "taken_missing": "{path} is not in the take-out. Copy it again from where the take-out was made.",
+    "taken_damaged": "{path} is not what the manifest says: it was damaged or changed. Copy it again.",
+    "taken_line": "{path}, line {line}, cannot be read: {what}.",
+    "taken_twice": "{path} has {key} twice.",
+    "taken_refers": "{path} refers to a {kind} {key} that is not in the take-out.",
+    "taken_chain": "The ledger's chain is broken at line {row} of ledger.jsonl: this row was altered or moved.",
+    "taken_end": "The ledger ends after {rows} rows; the manifest says {wanted}. Rows are missing at its end.",
+    "taken_more": "And {count} more like these.",
 }
 
 # Short words by "group.key": states, roles, kinds. Looked up by `word`, and filled into the blanks named in FILLED.
@@ -956,6 +984,13 @@ WORDS: dict[str, str] = {
     "signal.danger": "DANGER",
     "signal.warning": "WARNING",
     "signal.caution": "CAUTION",
+    # What is ruled out before a finding at the suspension counts, and the suspects
+    "rule_out.tyres": "tyres and pressures",
+    "rule_out.wheel_bearings": "wheel bearings",
+    "rule_out.steering": "steering",
+    "rule_out.brakes": "brakes",
+    "suspects.complaint": "The complaint",
+    # Verdicts
     "verdict.sound": "sound",
     "verdict.watch": "watch",
     "verdict.replace": "replace",

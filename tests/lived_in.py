@@ -130,7 +130,7 @@ def pages_of(store: Store) -> list[tuple[str, str]]:
     ]  # fmt: skip
     foreman = [
         "/floor", f"/floor/placements?job={numbers[-1]}", f"/floor/placements/{placement}", "/desk/people",
-        "/desk/people/new", "/desk/people/bram", "/desk/tracing/pace",
+        "/desk/people/new", "/desk/people/bram", "/desk/tracing/pace", "/desk/workshop/take-out",
         f"/jobs/{number_of[set_aside.job]}/asides/{next(iter(set_aside.asides))}",
         f"/jobs/{number_of[held.job]}/holds/{next(iter(held.holds))}",
         *(f"/jobs/{one}/handback" for one in numbers[:4]),

@@ -35,7 +35,7 @@ KINDS = {
     ".woff2": "font/woff2",
 }
 # What of static/ a tablet carries. Pages of the office load the same styles, so all of them are there.
-CARRIED = ("tablet/page.js", "vendor/*.js", "vendor/fonts/*.woff2", "icon.svg")
+CARRIED = ("tablet/page.js", "vendor/fonts/*.woff2", "icon.svg")
 # Modules and styles are joined: each of these holds all it imports, and is the only one of its kind to be fetched.
 MODULES = ("js/**/*.js", "tablet/*.js")
 SCRIPT, STYLES = "tablet/start.js", "css/main.css"

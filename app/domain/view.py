@@ -55,6 +55,10 @@ def view_of(scene: Scene) -> View:
         "groups": [_group(scene, line, packet, numbers, step) for line in packet.lines],
         "hand": hand,
         "finished": _finished(scene, step),
+        "suspects": {
+            "shown": any(line.procedure == "inspection" for line in packet.lines),
+            "link": f"/jobs/{number}/suspects",
+        },
         "support": support_form(scene, step),
         "hold": hold_form(scene),
         "hand_over": _hand_over(scene),

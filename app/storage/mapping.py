@@ -15,13 +15,13 @@ from enum import Enum
 from functools import cached_property
 from typing import Any, Generic, TypeAlias, TypeVar
 
-from pydantic import TypeAdapter, ValidationError
+from pydantic import TypeAdapter
 from sqlalchemy import Table, UniqueConstraint
 from sqlmodel import SQLModel
 
 from app.domain import records
 from app.domain.canonical import canonical
-from app.domain.entry import ENTRY_FORM, Basis, Entry, Heard, entry_from
+from app.domain.entry import Heard, entry_kept
 from app.domain.estimate import Answer, Estimate, LineAnswer, OfferedLine, Parties, ShopPrices, TaxRow, Way
 from app.domain.packet import Axle, Stage
 from app.domain.readiness import ReadinessCheck, ReadinessPoint
@@ -332,7 +332,15 @@ def ledger_values(row: LedgerRow) -> Values:
 
 def ledger_row(row: Values) -> LedgerRow:
     heard = Heard(
-        entry=_entry(row),
+        entry=entry_kept(
+            row["raw"],
+            id=row["entry_id"],
+            tablet=row["tablet"],
+            seq=row["seq"],
+            job=row["job"],
+            kind=row["kind"],
+            person=row["person"],
+        ),
         order=row["order"],
         heard_at_ms=row["heard_at_ms"],
         name=row["name"],
@@ -347,45 +355,3 @@ def ledger_row(row: Values) -> LedgerRow:
         previous=row["previous"],
         hash=row["hash"],
     )
-
-
-def _entry(row: Values) -> Entry:
-    """The entry as it came; what of its envelope cannot be read is taken from the columns."""
-    try:
-        data = json.loads(row["raw"])
-    except ValueError:
-        data = {}
-    if not isinstance(data, dict):
-        data = {}
-    try:
-        entry = entry_from(data)
-    except ValidationError:
-        return _unknown_form(row, data)
-    same = (entry.id, entry.tablet, entry.seq, entry.job, entry.kind, entry.person) == (
-        *(row["entry_id"], row["tablet"], row["seq"], row["job"], row["kind"], row["person"]),
-    )
-    return entry if same else _unknown_form(row, data)
-
-
-def _unknown_form(row: Values, data: Values) -> Entry:
-    body, form = data.get("body"), _whole(data, "v")
-    return Entry(
-        # What claims a form that is known, and cannot be read, is none of that form.
-        v=0 if form == ENTRY_FORM else form,
-        id=row["entry_id"],
-        tablet=row["tablet"],
-        seq=row["seq"],
-        job=row["job"],
-        kind=row["kind"],
-        body=body if isinstance(body, dict) else {},
-        person=row["person"],
-        noted_at_ms=_whole(data, "noted_at_ms"),
-        basis=Basis(),
-        clock_offset_ms=_whole(data, "clock_offset_ms"),
-        bundle=data["bundle"] if isinstance(data.get("bundle"), str) else "",
-    )
-
-
-def _whole(data: Values, name: str) -> int:
-    value = data.get(name)
-    return value if isinstance(value, int) and not isinstance(value, bool) else 0

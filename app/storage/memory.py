@@ -143,6 +143,15 @@ class MemoryUnit:
         numbers[counter] = numbers.get(counter, 0) + 1
         return numbers[counter]
 
+    def numbers(self) -> Mapping[str, int]:
+        return dict(self.seen().numbers)
+
+    def begin_number(self, counter: str, last: int) -> None:
+        numbers = self.changing().numbers
+        if counter in numbers:
+            raise AlreadyThere("counter", counter)
+        numbers[counter] = last
+
     def due_messages(self, now: datetime, limit: int) -> Sequence[records.OutgoingMessage]:
         due = [
             message
@@ -159,6 +168,9 @@ class MemoryUnit:
             if one.begins_at < utc(ends) and one.ends_at > utc(begins)
         ]
         return tuple(sorted(found, key=lambda one: one.begins_at))
+
+    def newest_jobs(self, state: records.JobState, limit: int) -> Sequence[records.Job]:
+        return tuple(self.jobs.where(state=state)[::-1][:limit])
 
     def book_mark(self) -> str:
         rows = self.seen().tables.get(mapping.FIGURES.table.name, {}).values()
@@ -346,6 +358,9 @@ class MemorySheets:
         packet = packet_from(json.loads(text))
         _PACKETS.keep(packet_hash, (text, packet))
         return packet
+
+    def packet_hashes(self) -> Sequence[str]:
+        return tuple(sorted(self._unit.seen().packets))
 
 
 class MemoryUses:

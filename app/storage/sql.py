@@ -24,6 +24,7 @@ from sqlalchemy import (
     bindparam,
     delete,
     func,
+    insert,
     literal,
     or_,
     select,
@@ -169,6 +170,14 @@ class SqlUnit:
         number: int = self.write(self.statements.take_number, {"name": counter, "value": 1}).scalar_one()
         return number
 
+    def numbers(self) -> Mapping[str, int]:
+        return {row.name: row.value for row in self.read(select(_COUNTERS.c.name, _COUNTERS.c.value))}
+
+    def begin_number(self, counter: str, last: int) -> None:
+        if counter in self.numbers():
+            raise AlreadyThere("counter", counter)
+        self.write(insert(_COUNTERS), {"name": counter, "value": last})
+
     def due_messages(self, now: datetime, limit: int) -> Sequence[records.OutgoingMessage]:
         statement = self.statements.due_and_lock if self._writes else self.statements.due
         rows = self.read(statement, {"now": utc(now), "most": limit})
@@ -179,6 +188,10 @@ class SqlUnit:
             self.statements.placements_between, {"begins": utc(begins), "ends": utc(ends), "withdrawn": False}
         )
         return tuple(mapping.PLACEMENTS.to_record(dict(row)) for row in rows.mappings())
+
+    def newest_jobs(self, state: records.JobState, limit: int) -> Sequence[records.Job]:
+        rows = self.read(self.statements.newest_jobs, {"state": state.value, "most": limit})
+        return tuple(mapping.JOBS.to_record(dict(row)) for row in rows.mappings())
 
     def book_mark(self) -> str:
         return mapping.mark_of(self.read(self.statements.book))
@@ -383,6 +396,9 @@ class SqlSheets:
         if packet_hash not in self._put_here:
             self._unit.store.packets.keep(packet_hash, packet)
         return packet
+
+    def packet_hashes(self) -> Sequence[str]:
+        return tuple(sorted(self._unit.read(select(_PACKETS.c.hash)).scalars()))
 
     def _holds(self, packet_hash: str) -> bool:
         if packet_hash in self._put_here or self._unit.store.packets.get(packet_hash) is not None:
@@ -598,6 +614,16 @@ class _Statements:
             .where(placed.begins_at < bindparam("ends", type_=placed.begins_at.type))
             .where(placed.ends_at > bindparam("begins", type_=placed.begins_at.type))
             .order_by(placed.begins_at, placed.position)
+        )
+
+    @cached_property
+    def newest_jobs(self) -> Any:
+        jobs = mapping.JOBS.table.columns
+        return (
+            select(*(jobs[name] for name in mapping.JOBS.columns))
+            .where(jobs.state == bindparam("state"))
+            .order_by(jobs.position.desc())
+            .limit(bindparam("most"))
         )
 
     @cached_property

@@ -36,7 +36,7 @@ from app.web.desk import (
     tracing,
     vehicles,
 )
-from app.web.floor import board, estimates, handing_back, jobs, placing, settling, tablet_alarms
+from app.web.floor import board, estimates, handing_back, jobs, placing, settling, suspects, tablet_alarms
 from app.web.forms import FormTooLarge
 from app.web.hub import Hub
 from app.web.reckoner import router as reckoner_pages
@@ -105,6 +105,7 @@ def routers(settings: Settings) -> list[APIRouter]:
         handing_back.router,
         jobs.router,
         estimates.router,
+        suspects.router,
         prices.router,
         people.router,
         bays.router,

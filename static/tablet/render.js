@@ -33,7 +33,7 @@ export function wholePage(tablet, me, kind, page, view = {}) {
       icon: `${at}icon.svg`,
       styles: `${at}css/main.css`,
       script: `${at}tablet/page.js`,
-      htmx: `${at}vendor/htmx-4.0.1.min.js`,
+      htmx: "",
     },
     unsaved: Object.fromEntries(UNSAVED.map((name) => [name, tablet.texts.sentence(`unsaved.${name}`, {})])),
   });

@@ -160,8 +160,10 @@ export function keepSending({ once, told, locks, random }) {
       poked = false;
       const outcome = await once().catch((error) => {
         console.error(error);
-        return /** @type {Outcome} */ ("refused");
+        return error.code === "closed" ? null : /** @type {Outcome} */ ("refused");
       });
+      // A newer page has renewed the pocket and sends from now on; a page that can send nothing must not keep it waiting.
+      if (outcome === null) return;
       told(outcome);
       silent = outcome === "answered" ? 0 : silent + 1;
       const longer = Math.min(1_000 * 2 ** (silent - 1), LONGEST_MS);

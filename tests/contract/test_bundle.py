@@ -68,7 +68,7 @@ def built(checkout: Path) -> Bundle:
 def test_the_bundle_carries_templates_tables_styles_scripts_fonts_and_the_icon():
     assert {
         "tablet/start.js", "tablet/page.js", "tables.json", "tables.es.json", "css/main.css", "icon.svg",
-        "vendor/htmx-4.0.1.min.js", "vendor/fonts/atkinson-hyperlegible-next-latin-400-normal.woff2",
+        "vendor/fonts/atkinson-hyperlegible-next-latin-400-normal.woff2",
     } <= set(the_bundle().parts)  # fmt: skip
 
 

@@ -104,6 +104,7 @@ FIELDS: dict[str, tuple[str, ...]] = {
     "/desk/tablets/{tablet_id}/name": ("name",),
     "/desk/tablets/{tablet_id}/retire": ("reason",),
     "/floor/tablets/{alarm_id}": ("reason",),
+    "/desk/workshop/take-out": ("pin",),
     "/desk/workshop": ("name", "address", "email", "phone", "timezone", "margin", "stand_margin"),
     "/desk/post/{letter_id}": ("to", "action"),
     "/reckoner/{slug}": ("value", "trace", "unit", "torque"),

@@ -22,7 +22,19 @@ from app.use_cases.office_entry import office_entry
 from app.use_cases.record_entry import record_form
 from tests.builders import ADA, BEN, FAY, JOB, RULES_FILE
 from tests.offices import MONDAY, Workshop, a_small_job, an_office
-from tests.tablet_harness import SENDING, Network, Office, Page, Reply, Request, World, a_note, by_client
+from tests.tablet_harness import (
+    LATER_POCKET,
+    SENDING,
+    Failed,
+    Network,
+    Office,
+    Page,
+    Reply,
+    Request,
+    World,
+    a_note,
+    by_client,
+)
 from tests.tablets import ATablet, a_tablet, the_whole_app
 
 START = int(MONDAY.timestamp() * 1_000)
@@ -618,6 +630,25 @@ def test_when_the_page_that_sends_is_gone_the_other_goes_on(shop: Shop, page: Pa
     assert {request.page for request in shop.network.seen} == {page.id, other.id}
     assert shop.ledger() == [(1, "m-1")]
     assert shop.world.kept_ids() == []
+
+
+def test_a_page_whose_pocket_a_newer_bundle_has_renewed_lets_the_newer_page_send(shop: Shop, page: Page) -> None:
+    page.sends()
+    page.notes("m-1")
+    shop.network.otherwise = "lost"
+    page.notes("m-2")
+
+    shop.world.made = {"pocket.js": LATER_POCKET}
+    newer = shop.world.opened()
+    newer.sends()
+    newer.notes("m-3")
+    shop.network.otherwise = "fine"
+    shop.world.wait(30_000)
+
+    assert shop.ledger() == [(1, "m-1"), (2, "m-2"), (3, "m-3")]
+    assert shop.world.kept_ids() == []
+    with pytest.raises(Failed, match="closed"):
+        page.notes("m-4")
 
 
 # --- Clocks and people -----------------------------------------------------------------------------------------------

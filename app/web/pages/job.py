@@ -63,6 +63,7 @@ class JobPage:
     drift: DriftShown | None
     problems: list[str]
     photos: list[PhotoShown]
+    has_inspection: bool
     story: list[StoryLine]
 
 
