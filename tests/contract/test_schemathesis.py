@@ -34,6 +34,7 @@ OTHERS = ("text/plain; charset=utf-8", "text/csv; charset=utf-8", "text/javascri
 # The forms that are not on the pages below in full, by path: their fields. `number` and the like are in the path.
 FIELDS: dict[str, tuple[str, ...]] = {
     "/sign-in": ("person", "pin", "after"),
+    "/sign-in/language": ("language", "after"),
     "/floor/placements": ("job", "bay", "technician", "begins_at", "ends_at"),
     "/floor/placements/{placement}": ("bay", "technician", "begins_at", "ends_at"),
     "/floor/placements/{placement}/withdrawal": (),
