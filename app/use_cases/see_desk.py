@@ -16,8 +16,9 @@ from app.use_cases.decide_sheets import undecided
 from app.use_cases.keep_vehicle import missing_facts, plate_key
 from app.use_cases.my_work import held, next_step, progress
 from app.use_cases.office import Office
+from app.use_cases.remind import count_due
 from app.use_cases.rests_on import own_figures, with_book
-from app.use_cases.see_photo import photos_missing
+from app.use_cases.see_photo import photos_missing, photos_refused
 
 FOUND_LIMIT = 50
 LACKING_LIMIT = 8
@@ -48,6 +49,7 @@ class OpenJob:
     figures_missing: int
     photos: tuple[tuple[str, Note], ...]
     photos_missing: tuple[str, ...]
+    photos_refused: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,6 +75,7 @@ class DeskSeen:
     undeliverable: int
     to_compare: int
     sheets_undecided: int
+    reminders_due: int
     lacking: tuple[Lacking, ...]
     lacking_count: int
     unreachable: tuple[Customer, ...]
@@ -91,6 +94,7 @@ def see_desk(office: Office) -> DeskSeen:
         undeliverable = len(unit.outbox.where(state=MessageState.UNDELIVERABLE))
         to_compare = sum(1 for one in unit.figures.where(compared_by=None) if not one.withdrawn)
         sheets_undecided = len(undecided(unit))
+        reminders_due = count_due(unit, office.clock())
         without_mass = {one.model for one in vehicles.values() if None in (one.front.mass_g, one.rear.mass_g)}
         books = {model: own_figures(unit, model) for model in without_mass}
     in_house = {job.vehicle for job in open_jobs}
@@ -106,6 +110,7 @@ def see_desk(office: Office) -> DeskSeen:
         undeliverable=undeliverable,
         to_compare=to_compare,
         sheets_undecided=sheets_undecided,
+        reminders_due=reminders_due,
         lacking=tuple(lacking[:LACKING_LIMIT]),
         lacking_count=len(lacking),
         unreachable=tuple(one for one in customers.values() if one is not None and not one.email),
@@ -138,6 +143,7 @@ def _open_job(
         figures_missing=len(sheet.packet.missing) if sheet.packet is not None else 0,
         photos=tuple(photo_notes(sheet)[-PHOTOS_SHOWN:]),
         photos_missing=photos_missing(office.photos, sheet),
+        photos_refused=photos_refused(unit, job.id),
     )
 
 

@@ -9,14 +9,14 @@ two places.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from app.domain.address import Address, read_address
 from app.domain.problems import NotFound, Problem, Refused
 from app.domain.records import MessageState, OutgoingMessage, Shop
-from app.ports import Clock, Delivery, Letter, NewId, Postman, Sender, Store, Unit
+from app.ports import Clock, Delivery, Enclosure, Letter, NewId, Postman, Sender, Store, Unit
 from app.use_cases.office import the_shop
 
 # Reserved by RFC 2606 never to be anyone's: for a house that has no domain of its own yet.
@@ -172,11 +172,14 @@ def deliver_due(
     patience: Patience = Patience(),
     from_address: str = "",
     most: int = 50,
+    enclosures: Callable[[OutgoingMessage], Sequence[Enclosure]] = lambda message: (),
 ) -> Round:
     """Carry the letters whose time has come, oldest first, one by one; at most so many in a round.
 
     from_address: what letters are sent from, where that is not the shop's own address (the mail account's, often);
                   answers go to the shop's in any case.
+    enclosures:   gives the files that go with a letter. Where they cannot be made the letter waits, as it does for a
+                  mail server.
     """
     sent = put_off = undeliverable = 0
     for _ in range(most):
@@ -186,7 +189,7 @@ def deliver_due(
         if taken.message.state is MessageState.UNDELIVERABLE:
             undeliverable += 1
             continue
-        delivery = postman.deliver(taken.message, _sender(taken.shop, from_address))
+        delivery = _carried(postman, taken, from_address, enclosures)
         match _record(store, taken.message, delivery, clock(), spread, patience):
             case MessageState.SENT:
                 sent += 1
@@ -195,6 +198,20 @@ def deliver_due(
             case MessageState.UNDELIVERABLE:
                 undeliverable += 1
     return Round(sent, put_off, undeliverable)
+
+
+def _carried(
+    postman: Postman,
+    taken: _Taken,
+    from_address: str,
+    enclosures: Callable[[OutgoingMessage], Sequence[Enclosure]],
+) -> Delivery:
+    sender = _sender(taken.shop, from_address)
+    try:
+        files = enclosures(taken.message)
+    except Exception as error:
+        return Delivery(kept=False, for_good=False, answer=f"The letter's files could not be made: {error}")
+    return postman.deliver(taken.message, sender, files) if files else postman.deliver(taken.message, sender)
 
 
 @dataclass(frozen=True, slots=True)

@@ -71,7 +71,7 @@ def _job(one: OpenJob, words: Callable[[datetime], str], *, late: bool) -> OpenJ
         promised=words(one.job.promised_at) if one.job.promised_at is not None else "",
         late=late,
         figures=_figures(one.figures_missing),
-        photos=photos_shown(one.photos, one.photos_missing, words),
+        photos=photos_shown(one.photos, one.photos_missing, one.photos_refused, words),
     )
 
 
@@ -91,6 +91,9 @@ def _wants(seen: DeskSeen) -> list[Want]:
                 "/desk/post",
             )
         )
+    if seen.reminders_due:
+        due = _count(seen.reminders_due, _("reminder is due"), _("reminders are due"))
+        wants.append(Want(due, _("Call the customer; what was closed left this to do."), "/desk/reminders"))
     if seen.to_compare:
         wants.append(
             Want(

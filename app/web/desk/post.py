@@ -14,8 +14,10 @@ from app.language.speech import _
 from app.texts import SENTENCES, sentence, word
 from app.use_cases.office import Office, the_shop, zone_of
 from app.use_cases.send_post import note_came_back, put_back
+from app.web.desk.letter_pictures import LETTER_POLICY, with_pictures
 from app.web.desk.said import go, said_lines
 from app.web.forms import TheForm
+from app.web.pages.floor import job_address
 from app.web.pages.form import FormShown, sent_back
 from app.web.pages.post import LetterLine, LetterPage, PostPage
 from app.web.rendering import page
@@ -24,10 +26,8 @@ from app.web.security import HEADERS, Desk, TheOffice
 router = APIRouter()
 SENT_SHOWN = 50
 
-# The letter's own HTML is shown in a frame of its own: no script, no form, nothing fetched, nobody else's page around
-# it. Only its own inline styles apply. The page around it may hold that one frame.
+# The letter's own HTML is shown in a frame of its own; the page around it may hold that one frame.
 _CSP = "Content-Security-Policy"
-LETTER_POLICY = "sandbox; default-src 'none'; style-src 'unsafe-inline'; img-src data:; frame-ancestors 'self'"
 AROUND_LETTER = f"{HEADERS[_CSP]}; frame-src 'self'"
 
 
@@ -58,7 +58,11 @@ def one(request: Request, office: TheOffice, visitor: Desk, letter_id: str) -> R
 
 @router.get("/desk/post/{letter_id}/html")
 def html(office: TheOffice, visitor: Desk, letter_id: str) -> Response:
-    return HTMLResponse(_get(office, letter_id).html, headers={_CSP: LETTER_POLICY})
+    message = _get(office, letter_id)
+    with office.store.reading() as unit:
+        edition = unit.handbacks.where(message=message.id)
+    drawings = edition[0].drawings if edition else ()
+    return HTMLResponse(with_pictures(office, message.html, drawings), headers={_CSP: LETTER_POLICY})
 
 
 @router.post("/desk/post/{letter_id}")
@@ -127,6 +131,7 @@ def _page(office: Office, one: OutgoingMessage, form: FormShown, said: list[str]
         job = unit.jobs.get(one.job) if one.job else None
         customer = unit.customers.get(job.customer) if job is not None else None
         noted_by = unit.people.get(one.came_back_noted_by) if one.came_back_noted_by else None
+        edition = unit.handbacks.where(message=one.id)
     now = office.clock()
     facts = [
         (_("To"), one.to),
@@ -147,6 +152,7 @@ def _page(office: Office, one: OutgoingMessage, form: FormShown, said: list[str]
         facts=[(label, text) for label, text in facts if text],
         answer=_answer(one),
         text=one.text,
+        pdf_at=job_address(job.number, f"letters/{edition[0].edition}/pdf") if job is not None and edition else "",
         html_at=f"/desk/post/{one.id}/html" if one.html else "",
         action=f"/desk/post/{one.id}",
         can_try_again=one.state in (MessageState.UNDELIVERABLE, MessageState.CAME_BACK),

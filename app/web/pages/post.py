@@ -41,6 +41,7 @@ class LetterPage:
     facts: list[tuple[str, str]]
     answer: str
     text: str
+    pdf_at: str
     html_at: str
     action: str
     can_try_again: bool
