@@ -36,7 +36,6 @@ CARRIED: Mapping[str, type] = {
     "tablet_alarms": records.TabletAlarm,
     "readiness": ReadinessCheck,
     "jobs": records.Job,
-    "reminders": records.Reminder,
     "placements": records.Placement,
     "reminders": records.Reminder,
     "figures": records.FigureRecord,
@@ -67,7 +66,6 @@ REBUILT: Mapping[str, str] = {
     "uses": "what the ledger says of wrenches and figures",
     "search_texts": "what jobs and vehicles are found by",
     "search_index": "the index over these",
-    "search_texts": "what records and sheets are found by",
 }
 LEFT_BEHIND: Mapping[str, str] = {
     "sign_ins": "whoever is signed in at a browser signs in again",
