@@ -41,6 +41,7 @@ def view_of(scene: Scene) -> View:
         "ready": True,
         "number": packet.number,
         "post": f"/jobs/{number}/entries",
+        "bounces": f"/jobs/{number}/bounces",
         "post_photo": f"/jobs/{number}/photos",
         "address": scene.address,
         "here": scene.step_address(scene.look.step, at=scene.look.fastener, wrench=scene.look.wrench,

@@ -39,7 +39,18 @@ from app.web.desk import (
     tracing,
     vehicles,
 )
-from app.web.floor import board, estimates, handing_back, jobs, letters, placing, settling, suspects, tablet_alarms
+from app.web.floor import (
+    board,
+    bounces,
+    estimates,
+    handing_back,
+    jobs,
+    letters,
+    placing,
+    settling,
+    suspects,
+    tablet_alarms,
+)
 from app.web.forms import FormTooLarge
 from app.web.hub import Hub
 from app.web.reckoner import router as reckoner_pages
@@ -110,6 +121,7 @@ def routers(settings: Settings) -> list[APIRouter]:
         jobs.router,
         estimates.router,
         suspects.router,
+        bounces.router,
         prices.router,
         people.router,
         bays.router,

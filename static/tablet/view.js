@@ -50,6 +50,7 @@ export function viewOf(scene) {
     ready: true,
     number: packet.number,
     post: `/jobs/${encoded(packet.number)}/entries`,
+    bounces: `/jobs/${encoded(packet.number)}/bounces`,
     post_photo: `/jobs/${encoded(packet.number)}/photos`,
     address,
     here: stepAddress(scene, look.step, { ...look, at: look.fastener }),
