@@ -15,6 +15,7 @@ from app.language.speech import N_, _
 from app.texts import say_ruling, word
 from app.trade.damping import Confidence, Counted, TraceReading, Typical, against_typical
 from app.trade.problems import TradeProblem
+from app.trade.quantity import Dimension, from_si
 from app.use_cases.office import Office, the_shop, zone_of
 from app.use_cases.see_bounces import Bounce, Reckoned, reckon, see_bounces
 from app.web.pages.bounces import BounceShown, BouncesPage
@@ -28,6 +29,8 @@ router = APIRouter()
 FloorPerson = Annotated[Visitor, Depends(need(Role.TECHNICIAN, Role.FOREMAN))]
 LONGEST = 2_000
 WIDTH, HEIGHT = 480, 160
+# No bounce in a workshop is read closer than this, whatever the fit says. House rule (no source).
+LEAST_WITHIN = 0.01
 _CONFIDENCE = {Confidence.GOOD: N_("a clear trace"), Confidence.FAIR: N_("a fair trace")}
 _BESIDE = {
     Typical.BELOW: N_("less than is usual for a road car"),
@@ -93,11 +96,19 @@ def _counted_words(counted: Counted) -> str:
 def _trace_lines(reading: TraceReading) -> list[str]:
     return [
         _("damping ratio {ratio} ± {within}, {confidence}", ratio=number(reading.damping_ratio, 2),
-          within=number(reading.within, 2), confidence=_(_CONFIDENCE[reading.confidence])),
-        _(_BESIDE[against_typical(reading.damping_ratio)]),
+          within=number(from_si(Dimension.RATIO, max(reading.within.si, LEAST_WITHIN)), 2), confidence=_(_CONFIDENCE[reading.confidence])),
+        _(_beside(reading)),
         _("the body swings at {frequency}", frequency=worded(reading.frequency, places=1)),
         _("{share} of the samples took no part", share=percent(reading.lost, 0)),
     ]  # fmt: skip
+
+
+def _beside(reading: TraceReading) -> str:
+    """Beside what is usual: at its edge, wherever the reading's own uncertainty lies across it."""
+    within = max(reading.within.si, LEAST_WITHIN)
+    low, high = (max(LEAST_WITHIN, reading.damping_ratio.si + way * within) for way in (-1, 1))
+    found = {against_typical(from_si(Dimension.RATIO, one)) for one in (low, high)}
+    return _BESIDE[found.pop()] if len(found) == 1 else N_("at the edge of what is usual for a road car")
 
 
 def refused_words(found: Reckoned) -> str:
