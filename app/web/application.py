@@ -154,7 +154,7 @@ def _add_error_pages(app: FastAPI) -> None:
         "You have signed in again since this page was opened. Go back, open the page again and send it once more.",
     ]))  # fmt: skip
     app.add_exception_handler(FormTooLarge, _trouble(413, "That is more than this form can hold", [
-        "Nothing was recorded. Go back, shorten what you typed and send it again.",
+        "Nothing was recorded. Go back, shorten what you typed or choose a smaller file, and send it again.",
     ]))  # fmt: skip
     app.add_exception_handler(NotFound, _trouble(404, "There is nothing under this address", [
         "It may have been a mistyped number. Go back and choose from the list.",
