@@ -1,4 +1,4 @@
-"""The main job before a person's eyes, in a real browser: once by pointer, once by keyboard alone, once without script.
+"""The main job before a person's eyes, in a real browser: by pointer, by keyboard alone, without script, at 200 % zoom.
 
 What is routine (steps without anything to refuse) is sent in between by the same forms, unseen, so that the browser is
 left for what people can get wrong: a gate in the way, a torque, a wrench, the second person, the handback, the letter.
@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 import time
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from email import policy
 from email.parser import BytesParser
 from pathlib import Path
@@ -28,7 +28,18 @@ from tests.sheet_forms import Worker, answers_for, at_work, next_step, second_lo
 
 pytestmark = pytest.mark.browser
 TABLET = {"width": 1180, "height": 820}
+# The same screen at 200 %: half the CSS pixels, each twice as large.
+ZOOMED = {"width": 590, "height": 410}
 OUT_OF_DATE, IN_DATE = "W5", "W2"
+# Notes whenever a swap leaves the keyboard nowhere, or the page wider than the screen.
+WATCH = """
+let before = '';
+const held = () => document.activeElement && document.activeElement !== document.body ? 'focus' : 'nothing';
+addEventListener('htmx:before:swap', () => { before = held(); }, true);
+addEventListener('htmx:after:settle', () => setTimeout(() => {
+    const wide = document.documentElement.scrollWidth > innerWidth ? 'too wide' : 'fits';
+    console.debug(`swapped: ${before} to ${held()}, ${wide}`);
+}, 50), true);"""
 
 
 @dataclass
@@ -101,6 +112,8 @@ class Place:
     browser: Browser
     hand: type[Hand]
     script: bool
+    zoom: int = 1
+    swaps: list[str] = field(default_factory=list)
 
     def packet(self, job: Job) -> Packet:
         with self.made.store.reading() as unit:
@@ -110,7 +123,13 @@ class Place:
         return sheet.packet
 
     def signed_in(self, person: Person) -> Hand:
-        page = self.browser.new_context(viewport=TABLET, java_script_enabled=self.script).new_page()
+        page = self.browser.new_context(
+            viewport=ZOOMED if self.zoom == 2 else TABLET,
+            device_scale_factor=self.zoom,
+            java_script_enabled=self.script,
+        ).new_page()
+        page.add_init_script(WATCH)
+        page.on("console", lambda said: self.swaps.append(said.text) if said.text.startswith("swapped: ") else None)
         hand = self.hand(page)
         page.goto(f"{self.base}/sign-in")
         hand.choose(page.locator(f'input[value="{person.id}"]'))
@@ -126,10 +145,12 @@ class Place:
         return hand.page
 
 
-WAYS: dict[str, tuple[type[Hand], bool]] = {
-    "by pointer": (Hand, True),
-    "by keyboard alone": (Keys, True),
-    "without script": (Hand, False),
+WAYS: dict[str, tuple[type[Hand], bool, int]] = {
+    "by pointer": (Hand, True, 1),
+    "by keyboard alone": (Keys, True, 1),
+    "without script": (Hand, False, 1),
+    "by pointer at 200 %": (Hand, True, 2),
+    "by keyboard alone at 200 %": (Keys, True, 2),
 }
 
 
@@ -138,13 +159,13 @@ def place(
     request: pytest.FixtureRequest, browser: Browser, serve: Callable[[FastAPI], str], tmp_path: Path
 ) -> Iterator[Place]:
     made = TestOffice().furnish()
-    hand, script = WAYS[request.param]
+    hand, script, zoom = WAYS[request.param]
     post = tmp_path / "post"
     with running_post(
         made.store, FolderPostman(post), clock=made.office.clock, sender="desk@axleworks.example", every_s=0.2, tries=3,
         announce=made.hub.announce,
     ):  # fmt: skip
-        yield Place(made, serve(made.app()), post, browser, hand, script)
+        yield Place(made, serve(made.app()), post, browser, hand, script, zoom)
 
 
 def test_the_main_job(place: Place) -> None:
@@ -160,6 +181,10 @@ def test_the_main_job(place: Place) -> None:
     the_last_step(place, ada, worker, job)
     the_handback(place, job)
     the_letter(place)
+    if place.script:
+        # What comes from elsewhere into a page that nobody has touched yet has no focus to lose.
+        assert [one for one in place.swaps if "focus to nothing" in one or "too wide" in one] == []
+        assert place.swaps.count("swapped: focus to focus, fits") >= 5
 
 
 def a_gate_in_the_way(place: Place, ada: Hand, worker: Worker, job: Job) -> None:

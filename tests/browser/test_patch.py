@@ -26,7 +26,8 @@ RUN = """([before, after, work]) => {
   patch(sheet, made.content.firstElementChild, sent ?? null);
   const left = [...old].filter(([id, one]) => one.isConnected && document.getElementById(id) === one).map(([id]) => id);
   const typed = Object.fromEntries([...sheet.querySelectorAll("input[type=text]")].map((one) => [one.name, one.value]));
-  return { html: sheet.outerHTML, equal: sheet.isEqualNode(whole), same: main.firstElementChild === sheet, left, typed };
+  return { html: sheet.outerHTML, equal: sheet.isEqualNode(whole),
+           same: main.firstElementChild === sheet, left, typed };
 }"""
 
 

@@ -46,7 +46,7 @@ LAYERS: dict[str, Layer] = {
         "domain imports only trade and the standard library, pydantic and yaml at its edge",
         "trade",
         "pydantic yaml",
-        pydantic="entry packet sheet procedure procedure_schema",
+        pydantic="entry packet sheet procedure procedure_schema suspect_table taken_out",
         yaml="procedure",
     ),
     "language": _layer(
