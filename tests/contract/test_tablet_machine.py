@@ -28,6 +28,7 @@ from app.domain.problems import NotFound, Refused
 from app.domain.records import JobState
 from app.domain.sheet import Sheet
 from app.use_cases.cancel_job import cancel_job
+from app.use_cases.hand_back import hand_back
 from app.use_cases.record_entry import OFFICE_TABLET
 from app.use_cases.settle import lift_hold, settle_aside
 from app.use_cases.verify import verify
@@ -225,6 +226,9 @@ class Day(RuleBasedStateMachine):
         bench = self._bench(which)
         record = self._record(bench.tablet.id)
         before = set(bench.lost)
+        for tablet, seq in bench.lost.values():
+            # What the office does not know by now it will not hear from this tablet any more.
+            self.told[tablet, seq] &= self._is_known(tablet, seq)
         bench.put_back(older) if back else bench.wiped()
         for key in set(bench.lost) - before:
             tablet, seq = bench.lost[key]
@@ -282,7 +286,7 @@ class Day(RuleBasedStateMachine):
         pass_time(self.shop, self.benches, ms)
         self._let_late_ones_arrive()
 
-    @rule(ms=st.sampled_from([MINUTE, 16 * MINUTE, 61 * MINUTE]))
+    @rule(ms=st.sampled_from([MINUTE, 16 * MINUTE, 61 * MINUTE, 25 * 60 * MINUTE]))
     def all_go_home(self, ms: int) -> None:
         for bench in self.benches:
             bench.network.arrive()
@@ -298,19 +302,7 @@ class Day(RuleBasedStateMachine):
         if not self._is_here(who):
             return
         sheet = self.shop.sheet(JOBS[number])
-        move = odd or next_move(sheet, who.id, self.shop.office.now_ms)
-        visitor = self.shop.visitor(who)
-        page = visitor.get(f"/jobs/{number}/sheet?" + "&".join(f"{key}={value}" for key, value in move.asked.items()))
-        fields = fill(forms_in(page.text), move)
-        if fields is None:
-            return
-        for _ in range(2 if again else 1):
-            try:
-                with self.shop.mortal():
-                    answer = visitor.client.post(f"/jobs/{number}/entries", data=fields, follow_redirects=False)
-                assert answer.status_code in (200, 303, 422), answer.text
-            except Killed:
-                again = True
+        self._office_form(who, number, odd or next_move(sheet, who.id, self.shop.office.now_ms), 2 if again else 1)
 
     @rule(number=NUMBERS, change=st.sampled_from(["figure", "line", "gate", "words", "wrench", "fewer"]))
     def the_foreman_changes_the_sheet(self, number: str, change: str) -> None:
@@ -346,6 +338,24 @@ class Day(RuleBasedStateMachine):
         self._back()
         if self.shop.job(JOBS[number]).state is JobState.OPEN:
             self._refusable(lambda: cancel_job(self.shop.office, FAY.id, number, "Fetched", "On its wheels"))
+
+    @rule()
+    def a_job_is_finished_and_handed_back(self) -> None:
+        """All of it at the office's own pages, as far as it goes; what tablets still bring then comes too late."""
+        self._back()
+        number, job = "1002", JOBS["1002"]
+        self.the_foreman_takes_a_tag_off(number)
+        for _ in range(25):
+            sheet, now_ms = self.shop.sheet(job), self.shop.office.now_ms
+            who, move = GUS, next_move(sheet, GUS.id, now_ms)
+            if move.form == "sheet-note":
+                who, move = ADA, second_move(sheet)
+            if move.form == "sheet-note" or not self._office_form(who, number, move):
+                break
+        self.the_foreman_settles(number)
+        self._refusable(lambda: hand_back(self.shop.office, FAY.id, number, "Keys at the desk"))
+        if self.shop.job(job).state is JobState.HANDED_BACK:
+            self.counted["handed back"] += 1
 
     @rule(who=st.sampled_from([ADA, GUS]))
     def somebody_reads_another_language(self, who: Someone) -> None:
@@ -491,22 +501,30 @@ class Day(RuleBasedStateMachine):
         self.holds()
         self.what_is_lost_is_known()
         assert verify(self.shop.office).breaches == ()
+        for number, job in JOBS.items():
+            letters = [one for one in self.shop.all("outbox") if one.job == job]
+            is_back = self.shop.job(job).state is JobState.HANDED_BACK
+            assert len(letters) == int(is_back), f"{number} has {len(letters)} letters"
         for bench in self.benches:
             # A page whose pocket was renewed by a later bundle says so.
             errors = [one for one in bench.world.errors if one != "Error: closed"]
             assert self.has_failed_disk or not errors, errors
 
     def what_is_lost_is_known(self) -> None:
-        alarms = self.shop.all("tablet_alarms")
         for bench in self.benches:
             for key, (tablet, seq) in bench.lost.items():
-                if key in self.ids or not self.told[tablet, seq]:
-                    continue
-                record = self._record(tablet)
-                owed = record.last_seq < seq <= record.said_seq
-                alarmed = any(one.tablet == tablet and one.first_seq <= seq <= one.last_seq for one in alarms)
-                reused = any(row.heard.entry.tablet == tablet and row.heard.entry.seq == seq for row in self.rows)
-                assert owed or alarmed or reused, f"{key}, number {seq} of {tablet}, is lost and nobody knows"
+                is_known = key in self.ids or not self.told[tablet, seq] or self._is_known(tablet, seq)
+                assert is_known, f"{key}, number {seq} of {tablet}, is lost and nobody knows"
+
+    def _is_known(self, tablet: str, seq: int) -> bool:
+        """Whether the office waits for a number, or says it is lost; one used anew cannot be told from a new one."""
+        record = self._record(tablet)
+        alarms = [one for one in self.shop.all("tablet_alarms") if one.tablet == tablet]
+        return (
+            record.last_seq < seq <= record.said_seq
+            or any(one.first_seq <= seq <= one.last_seq for one in alarms)
+            or any((row.heard.entry.tablet, row.heard.entry.seq) == (tablet, seq) for row in self.rows)
+        )
 
     # --- Helpers ----------------------------------------------------------------------------------------------------
 
@@ -576,12 +594,20 @@ class Day(RuleBasedStateMachine):
         elif shown is not None and shown.status == 422:
             assert bench.saved() == before
 
-    def _office_form(self, who: Someone, number: str, move: Move) -> None:
+    def _office_form(self, who: Someone, number: str, move: Move, times: int = 1) -> bool:
+        """Send a form of the sheet's page, or its note where it is not there; whether it was there."""
         visitor = self.shop.visitor(who)
-        page = visitor.get(f"/jobs/{number}/sheet?step={move.asked.get('step', '')}")
-        fields = fill(forms_in(page.text), move)
-        if fields is not None:
-            visitor.client.post(f"/jobs/{number}/entries", data=fields, follow_redirects=False)
+        asked = "&".join(f"{key}={value}" for key, value in move.asked.items())
+        fields = fill(forms_in(visitor.get(f"/jobs/{number}/sheet?{asked}").text), move)
+        while fields is not None and times:
+            try:
+                with self.shop.mortal():
+                    answer = visitor.client.post(f"/jobs/{number}/entries", data=fields, follow_redirects=False)
+                assert answer.status_code in (200, 303, 422), answer.text
+                times -= 1
+            except Killed:
+                self.counted["killed at a form"] += 1
+        return fields is not None and fields["sheet_form"] == move.form
 
     def _refusable(self, work: Callable[[], object]) -> None:
         try:
