@@ -166,6 +166,9 @@ class SqlUnit:
     def remove_sign_in(self, key: str) -> None:
         self.write(self.statements.remove_sign_in, {"id": key})
 
+    def remove_photo_named(self, key: str) -> None:
+        self.write(self.statements.remove_photo_named, {"id": key})
+
     def take_number(self, counter: str) -> int:
         number: int = self.write(self.statements.take_number, {"name": counter, "value": 1}).scalar_one()
         return number
@@ -515,6 +518,8 @@ class _Statements:
         return made
 
     remove_sign_in = delete(mapping.SIGN_INS.table).where(mapping.SIGN_INS.table.c.id == bindparam("id"))
+
+    remove_photo_named = delete(mapping.PHOTOS.table).where(mapping.PHOTOS.table.c.id == bindparam("id"))
 
     book = select(*(mapping.FIGURES.table.c[name] for name in mapping.MARKED)).order_by(
         mapping.FIGURES.table.c.position
