@@ -233,7 +233,7 @@ def _photo_file_breaches(office: Office, photos: Sequence[PhotoNamed]) -> Iterat
 def rebuild(office: Office) -> int:
     """Put every stored state, packet, use and named photo to what the ledger leads to.
 
-    Gives the number of sheets written. A photo's file that is lost stays one that had come: forgetting it mends nothing.
+    Gives the number of sheets written. A photo whose file is lost stays one that has come: forgetting it mends nothing.
     """
     with office.store.writing() as unit:
         written = rebuild_in(office, unit)

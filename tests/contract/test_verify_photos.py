@@ -1,4 +1,4 @@
-"""`verify` and `rebuild` on photos: the register of which entry names which, and the files themselves, on every store."""
+"""`verify` and `rebuild` on photos: the register of which entry names which, and the files themselves."""
 
 from __future__ import annotations
 
