@@ -6,8 +6,8 @@ Sentences for reasons are not made here; their codes and details go to the page.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, time, timedelta, tzinfo
 from enum import StrEnum
 
@@ -65,7 +65,10 @@ class State(StrEnum):
 
 @dataclass(frozen=True)
 class FloorFacts:
-    """What the floor is made from. placements: of the day shown. standing: of open jobs, not over, on whatever day."""
+    """What the floor is made from. placements: of the day shown. standing: of open jobs, not over, on whatever day.
+
+    earlier: of jobs that are comebacks, the number of the job whose complaint it is again.
+    """
 
     now: datetime
     zone: tzinfo
@@ -82,6 +85,7 @@ class FloorFacts:
     mishaps: frozenset[str]
     tablets: Sequence[Tablet] = ()
     alarms: Sequence[TabletAlarm] = ()
+    earlier: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,7 +104,10 @@ class Standing:
 
 @dataclass(frozen=True, slots=True)
 class Shown:
-    """A job as every part of the floor names it. reachable: whether its customer has an e-mail address."""
+    """A job as every part of the floor names it. reachable: whether its customer has an e-mail address.
+
+    comeback_of: the number of the job whose complaint it is again; "" for none.
+    """
 
     number: str
     plate: str
@@ -110,6 +117,7 @@ class Shown:
     complaint: str
     promised: str
     standing: Standing
+    comeback_of: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -296,7 +304,13 @@ def gather(unit: Unit, now: datetime, day: date | None) -> FloorFacts:
         tablets=unit.tablets.all(),
         alarms=unit.tablet_alarms.where(settled_at=None),
         mishaps=frozenset(one.tool for one in unit.tool_events.all() if one.seen_by is None),
+        earlier=_earlier(unit, jobs.values()),
     )
+
+
+def _earlier(unit: Unit, jobs: Iterable[Job]) -> dict[str, str]:
+    comebacks = {job.id: unit.jobs.get(job.comeback_of) for job in jobs if job.comeback_of}
+    return {key: one.number for key, one in comebacks.items() if one is not None}
 
 
 def day_bounds(day: date, zone: tzinfo) -> tuple[datetime, datetime]:
@@ -358,6 +372,7 @@ def shown_alone(unit: Unit, job: Job, now: datetime) -> Shown:
         people={},
         tools=(),
         mishaps=frozenset(),
+        earlier=_earlier(unit, (job,)),
     )
     return shown_of(facts, job)
 
@@ -412,6 +427,7 @@ def shown_of(facts: FloorFacts, job: Job) -> Shown:
         complaint=job.complaint,
         promised=_promised(facts, job),
         standing=standing_of(job, facts.sheets.get(job.id) or Sheet(job.id)),
+        comeback_of=facts.earlier.get(job.id, ""),
     )
 
 

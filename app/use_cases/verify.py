@@ -14,13 +14,14 @@ from app.domain.case import Reason, Ruling
 from app.domain.chain import FIRST, row_hash
 from app.domain.packet import packet_from
 from app.domain.problems import OursToMend
-from app.domain.records import PhotoNamed
+from app.domain.records import JobState, PhotoNamed
 from app.domain.sheet import Sheet
 from app.domain.uses import Use, uses_of
-from app.ports import LedgerRow, Unit
+from app.ports import LedgerRow, Store, Unit
 from app.use_cases.name_photo import photo_named_by
 from app.use_cases.office import Office
 from app.use_cases.record_entry import why_no_work
+from app.use_cases.remind import make_reminders
 
 PAGE = 1_000
 
@@ -74,6 +75,9 @@ def verify_in(office: Office, unit: Unit) -> Verified:
     breaches += _end_breaches(unit, previous, order)
     for job, sheet in sheets.items():
         breaches += _state_breaches(unit, job, sheet)
+    breaches += [
+        Breach("search", 0, key, f"{key} is not found by what is known of it; rebuild.") for key in unit.search.amiss()
+    ]
     known = {one.id for one in unit.jobs.all()}
     breaches += [
         Breach("job_without_sheet", 0, job, f"Job {job} has no entry in the ledger.") for job in known - set(sheets)
@@ -231,12 +235,17 @@ def _photo_file_breaches(office: Office, photos: Sequence[PhotoNamed]) -> Iterat
 
 
 def rebuild(office: Office) -> int:
-    """Put every stored state, packet, use and named photo to what the ledger leads to.
+    """Put every stored state, packet, use and named photo to what the ledger leads to, and what jobs are found by.
 
+    Reminders that a closed sheet leaves and that are not there are added; what was marked done stays so.
     Gives the number of sheets written. A photo whose file is lost stays one that has come: forgetting it mends nothing.
     """
     with office.store.writing() as unit:
         written = rebuild_in(office, unit)
+        for job in unit.jobs.where(state=JobState.HANDED_BACK):
+            sheet = unit.sheets.get(job.id)
+            if sheet is not None:
+                make_reminders(unit, job, sheet)
         unit.commit()
     return written
 
@@ -258,6 +267,7 @@ def rebuild_in(office: Office, unit: Unit) -> int:
         if sheet.packet is not None:
             unit.sheets.put_packet(sheet.packet)
         unit.sheets.put(sheet)
+    unit.search.rebuild()
     return len(sheets)
 
 
@@ -271,3 +281,14 @@ def _rebuild_photos(office: Office, unit: Unit, named: Mapping[str, PhotoNamed])
             unit.photos.add(replace(one, here=office.photos.has(one.sha256)))
         elif (before.job, before.sha256) != (one.job, one.sha256):
             unit.photos.save(replace(one, here=office.photos.has(one.sha256)))
+
+
+def catch_up(store: Store) -> bool:
+    """After an upgrade: make what jobs and vehicles are found by, if nothing is yet. Says whether it did."""
+    with store.reading() as unit:
+        if not unit.search.is_behind():
+            return False
+    with store.writing() as unit:
+        unit.search.rebuild()
+        unit.commit()
+    return True

@@ -11,7 +11,7 @@ from alembic import op
 from app.storage.columns import Words
 
 revision = "0015"
-down_revision = "0014"
+down_revision = "0009"
 branch_labels = None
 depends_on = None
 
