@@ -218,10 +218,9 @@ class Chromium(TabletBrowser):
     def type(self, css: str, text: str) -> None:
         self.tab.fill(css, text)
 
-    def room(self, more: int | None) -> None:
-        """Let this origin's pages keep so many bytes more than they do now, and no more; None: as much as ever."""
-        used = int(self.value("(await navigator.storage.estimate()).usage"))
-        asked = {"origin": self.address} | ({} if more is None else {"quotaSize": used + more})
+    def room(self, most: int) -> None:
+        """Let this origin's pages keep so many bytes and no more, by the browser's own quota."""
+        asked = {"origin": self.address, "quotaSize": most}
         self.tab.context.new_cdp_session(self.tab).send("Storage.overrideQuotaForOrigin", asked)
 
     def in_another_tab(self, path: str, work: Callable[[], None]) -> None:
