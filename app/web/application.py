@@ -17,7 +17,7 @@ from app.domain.problems import NotAllowed, NotFound, Refused
 from app.settings import Settings
 from app.texts import say
 from app.use_cases.office import Office
-from app.web import events, sign_in, tool_in_hand
+from app.web import events, home_screen, sign_in, tool_in_hand
 from app.web.desk import (
     bays,
     crib,
@@ -104,6 +104,7 @@ def routers(settings: Settings) -> list[APIRouter]:
         board.router,
         placing.router,
         sign_in.router,
+        home_screen.router,
         events.router,
         work.router,
         sheet.router,
