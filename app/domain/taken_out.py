@@ -60,6 +60,7 @@ REBUILT: Mapping[str, str] = {
     "sheets": "what the ledger's entries lead to",
     "uses": "what the ledger says of wrenches and figures",
     "search_texts": "what records and sheets are found by",
+    "search_index": "the index over those, as SQLite keeps it",
 }
 LEFT_BEHIND: Mapping[str, str] = {
     "sign_ins": "whoever is signed in at a browser signs in again",
