@@ -23,6 +23,7 @@ from app.domain.problems import NoRoom
 from app.domain.procedure import load_book
 from app.domain.rule_table import table_from
 from app.domain.rules import Rules
+from app.domain.spec_places import OTHER_PLACES
 from app.ids import new_id
 from app.language.catalogue import ENGLISH, LANGUAGES
 from app.language.gather import Found, in_python, in_templates, together
@@ -33,6 +34,7 @@ from app.mail.runner import running_post
 from app.mail.smtp import SmtpPostman, SmtpRoad
 from app.pins import ArgonPins
 from app.ports import Postman, Store
+from app.print.printer import TypstPrinter
 from app.settings import ROOT, Settings
 from app.storage.chest import ZipChest
 from app.storage.engine import make_engine
@@ -48,12 +50,14 @@ from app.trust.authority import read_root
 from app.trust.certify import Certificates, certificates_in, renew_if_due
 from app.trust.hand_out import make_hand_out
 from app.trust.serving import hand_out_address, https_address
+from app.use_cases.handback_editions import enclosures_of
 from app.use_cases.office import Office
 from app.use_cases.tablet_credential import tablet_of
 from app.use_cases.take_everything_out import take_out
 from app.web.application import create_app
 from app.web.desk.take_out import make_router as take_out_pages
 from app.web.hub import Hub
+from app.web.reckoner.catalogue import texts as texts_of_sums
 from app.web.rendering import environment
 from app.web.security import COOKIE
 from app.web.tablet.work import work_page
@@ -90,6 +94,8 @@ def wire(settings: Settings, store: Store | None = None, now: Callable[[], datet
         announce=hub.announce,
         write_letter=lambda facts: write_letter(environment(), facts),
         message_domain=settings.mail_sender.rpartition("@")[2],
+        printer=TypstPrinter(),
+        word=word,
     )
     return Wired(settings, office, hub, postman_for(settings))
 
@@ -204,8 +210,10 @@ def table_in(language: str) -> dict[str, object]:
 
 def every_text() -> Found:
     """Every text of the interface that a catalogue has to have, with where it is said."""
-    lists = {text: {"app/texts.py"} for text in (*SENTENCES.values(), *WORDS.values())}
-    return together([in_templates(environment()), in_python(ROOT / "app"), lists])
+    ours = {text: {"app/texts.py"} for text in (*SENTENCES.values(), *WORDS.values())}
+    sums = {text: {"app/web/reckoner"} for text in texts_of_sums() if any(one.isalpha() for one in text)}
+    places = {place.words: {"app/domain/spec_places.py"} for place in OTHER_PLACES.values()}
+    return together([in_templates(environment()), in_python(ROOT / "app"), ours, sums, places])
 
 
 @contextmanager
@@ -219,6 +227,7 @@ def _post(wired: Wired) -> Iterator[None]:
         every_s=settings.mail_every_s,
         tries=settings.mail_tries,
         announce=wired.hub.announce,
+        enclosures=lambda message: enclosures_of(wired.office, message),
     ):
         yield
 

@@ -14,6 +14,7 @@ from typing import Protocol, TypeVar
 from app.domain import records
 from app.domain.entry import Heard
 from app.domain.estimate import Answer, Estimate, ShopPrices
+from app.domain.handback import Consent, Drawn, HandbackEdition, HandbackPrint, Retorque
 from app.domain.packet import Packet
 from app.domain.readiness import ReadinessCheck
 from app.domain.sheet import Sheet
@@ -229,6 +230,10 @@ class Unit(Protocol):
     prices: Added[ShopPrices]
     estimates: Added[Estimate]
     answers: Added[Answer]
+    consents: Added[Consent]
+    retorques: Added[Retorque]
+    handbacks: Added[HandbackEdition]
+    handback_prints: Added[HandbackPrint]
     ledger: Ledger
     sheets: Sheets
     uses: Uses
@@ -279,11 +284,59 @@ class Delivery:
 
 @dataclass(frozen=True, slots=True)
 class Letter:
-    """A letter ready for the outbox."""
+    """A letter ready for the outbox, and as it is printed.
+
+    paper: the HTML that is printed, with photos named by their hash; "" for a letter that is only mailed.
+    drawings: what `html` and `paper` show as `cid:NAME`. language: the one it is written in.
+    """
 
     subject: str
     text: str
     html: str
+    paper: str = ""
+    drawings: tuple[Drawn, ...] = ()
+    language: str = "en"
+
+
+@dataclass(frozen=True, slots=True)
+class Enclosure:
+    """A file that goes with a letter. `shown_as`: the name of a picture the letter shows within; "" for a file of its
+    own."""
+
+    name: str
+    kind: str
+    data: bytes
+    shown_as: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Paper:
+    """What is printed: a letter's HTML, and the drawings (SVG) and photos it names. `made_at` is in the file."""
+
+    title: str
+    author: str
+    language: str
+    html: str
+    drawings: tuple[Drawn, ...]
+    photos: Mapping[str, bytes]
+    made_at: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class Printed:
+    """A PDF. standard: "ua-1" where it is accessible by ISO 14289-1. left_out: photos that could not be printed."""
+
+    pdf: bytes
+    standard: str
+    left_out: tuple[str, ...] = ()
+
+
+class Printer(Protocol):
+    def pdf(self, paper: Paper) -> Printed:
+        """The letter as a PDF: the same paper gives the same bytes."""
+
+    def png(self, svg: str) -> bytes:
+        """A drawing as a picture."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -296,7 +349,9 @@ class Sender:
 
 
 class Postman(Protocol):
-    def deliver(self, message: records.OutgoingMessage, sender: Sender) -> Delivery:
+    def deliver(
+        self, message: records.OutgoingMessage, sender: Sender, enclosures: Sequence[Enclosure] = ()
+    ) -> Delivery:
         """Hand one message over. Never raises for what a network or a mail server does."""
 
 

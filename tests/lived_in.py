@@ -86,6 +86,7 @@ class LivedIn:
                 "reminder_id": [one.id for one in unit.reminders.all()] or ["nobody"],
                 "axle": ["front", "rear"],
                 "topic": ["floor"],
+                "edition": ["1"],
                 "slug": list(SUMS),
             }
 
@@ -135,6 +136,7 @@ def pages_of(store: Store) -> list[tuple[str, str]]:
         f"/jobs/{number_of[set_aside.job]}/asides/{next(iter(set_aside.asides))}",
         f"/jobs/{number_of[held.job]}/holds/{next(iter(held.holds))}",
         *(f"/jobs/{one}/handback" for one in numbers[:4]),
+        *(f"/jobs/{one}/letters" for one in numbers[:3]),
         f"/jobs/{numbers[-1]}/cancellation", *(f"/jobs/{one}" for one in numbers),
     ]  # fmt: skip
     technician = [

@@ -142,12 +142,14 @@ class EnrolmentCode:
 
 class AlarmKind(StrEnum):
     """went_back: it came back with less than it had. missing: entries it owed are no longer on it and never came.
-    no_job: entries for a job this office does not have. retired: taken out of use while entries had not come."""
+    no_job: entries for a job this office does not have. retired: taken out of use while entries had not come.
+    photo_refused: photos taken there that this office never keeps, whose bytes stay on the tablet; count: photos."""
 
     WENT_BACK = "went_back"
     MISSING = "missing"
     NO_JOB = "no_job"
     RETIRED = "retired"
+    PHOTO_REFUSED = "photo_refused"
 
 
 @dataclass(frozen=True, slots=True)
@@ -568,22 +570,26 @@ class Loan:
 
 
 class MessageState(StrEnum):
+    """came_back: the mail server took it and somebody was told later that it did not arrive."""
+
     WAITING = "waiting"
     SENT = "sent"
     UNDELIVERABLE = "undeliverable"
+    CAME_BACK = "came_back"
 
 
 @dataclass(frozen=True, slots=True)
 class PhotoNamed:
     """That an entry (`id`) names a photo, whatever became of the entry. Only such bytes are taken in and shown.
 
-    here: its bytes have come whole.
+    here: its bytes have come whole. refused: the code of why they are never taken in; "" for all others.
     """
 
     id: str
     job: str
     sha256: str
     here: bool = False
+    refused: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -591,6 +597,8 @@ class OutgoingMessage:
     """A message in the outbox. `message_id` is its Message-ID for ever, however often it is tried.
 
     key: what it is about, unique ("handback:JOB:1"): asking twice for the same message gives the same row.
+    came_back_…: when somebody noted that it came back, why by the returned message, and that person's id. They stay
+                 when it is sent again, until it comes back again.
     """
 
     id: str
@@ -608,3 +616,6 @@ class OutgoingMessage:
     sent_at: datetime | None = None
     last_answer: str = ""
     taken_until: datetime | None = None
+    came_back_at: datetime | None = None
+    came_back_because: str = ""
+    came_back_noted_by: str = ""

@@ -17,6 +17,7 @@ from typing import Generic, TypeVar
 
 from app.domain import records
 from app.domain.estimate import Answer, Estimate, ShopPrices
+from app.domain.handback import Consent, HandbackEdition, HandbackPrint, Retorque
 from app.domain.packet import Packet, packet_from
 from app.domain.problems import AlreadyThere, NotFound, OursToMend
 from app.domain.readiness import ReadinessCheck
@@ -124,6 +125,10 @@ class MemoryUnit:
         self.prices: Added[ShopPrices] = OnlyAdded(MemoryRegister(self, mapping.PRICES))
         self.estimates: Added[Estimate] = OnlyAdded(MemoryRegister(self, mapping.ESTIMATES))
         self.answers: Added[Answer] = OnlyAdded(MemoryRegister(self, mapping.ANSWERS))
+        self.consents: Added[Consent] = OnlyAdded(MemoryRegister(self, mapping.CONSENTS))
+        self.retorques: Added[Retorque] = OnlyAdded(MemoryRegister(self, mapping.RETORQUES))
+        self.handbacks: Added[HandbackEdition] = OnlyAdded(MemoryRegister(self, mapping.HANDBACKS))
+        self.handback_prints: Added[HandbackPrint] = OnlyAdded(MemoryRegister(self, mapping.HANDBACK_PRINTS))
         self.ledger: Ledger = MemoryLedger(self)
         self.sheets: Sheets = MemorySheets(self)
         self.uses: Uses = MemoryUses(self)

@@ -36,6 +36,7 @@ from sqlalchemy.sql import Executable
 
 from app.domain import records
 from app.domain.estimate import Answer, Estimate, ShopPrices
+from app.domain.handback import Consent, HandbackEdition, HandbackPrint, Retorque
 from app.domain.packet import Packet, packet_from
 from app.domain.problems import AlreadyThere, NotFound, OursToMend
 from app.domain.readiness import ReadinessCheck
@@ -142,6 +143,10 @@ class SqlUnit:
         self.prices: Added[ShopPrices] = OnlyAdded(SqlRegister(self, mapping.PRICES))
         self.estimates: Added[Estimate] = OnlyAdded(Watched(self, mapping.ESTIMATES, found.keep_estimates))
         self.answers: Added[Answer] = OnlyAdded(SqlRegister(self, mapping.ANSWERS))
+        self.consents: Added[Consent] = OnlyAdded(SqlRegister(self, mapping.CONSENTS))
+        self.retorques: Added[Retorque] = OnlyAdded(SqlRegister(self, mapping.RETORQUES))
+        self.handbacks: Added[HandbackEdition] = OnlyAdded(SqlRegister(self, mapping.HANDBACKS))
+        self.handback_prints: Added[HandbackPrint] = OnlyAdded(SqlRegister(self, mapping.HANDBACK_PRINTS))
         self.ledger: Ledger = SqlLedger(self)
         self.sheets: Sheets = SqlSheets(self, found)
         self.uses: Uses = SqlUses(self)

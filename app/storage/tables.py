@@ -15,6 +15,7 @@ from sqlmodel import Field, SQLModel
 
 from app.domain import records
 from app.domain.estimate import Way
+from app.domain.handback import AskedWhere
 from app.domain.packet import Axle
 from app.storage.columns import Day, Flag, Instant, Whole, Words
 from app.trade.labour import Basis, Rounding
@@ -584,6 +585,7 @@ class PhotoNamedRow(Row, table=True):
     job: str = _text()
     sha256: str = _text()
     here: bool = _flag()
+    refused: str = _text()
 
 
 class OutgoingMessageRow(Row, table=True):
@@ -612,6 +614,9 @@ class OutgoingMessageRow(Row, table=True):
     sent_at: datetime | None = _instant_or_none()
     last_answer: str = _text()
     taken_until: datetime | None = _instant_or_none()
+    came_back_at: datetime | None = _instant_or_none()
+    came_back_because: str = _text()
+    came_back_noted_by: str = _text()
 
 
 class ShopPricesRow(Row, table=True):
@@ -697,6 +702,93 @@ class AnswerRow(Row, table=True):
     recorded_by: str = _text()
     recorded_by_name: str = _text()
     recorded_at: datetime = _instant()
+
+
+class ConsentRow(Row, table=True):
+    """Whether a customer may be mailed, as often as they were asked. Only ever added to."""
+
+    __tablename__ = "consents"
+    __table_args__ = _args(
+        UniqueConstraint("id"),
+        _yes_no("yes"),
+        _one_of("place", AskedWhere),
+        _refers("customer", "customers"),
+        _refers("recorded_by", "people"),
+        Index(None, "customer"),
+    )
+
+    position: int | None = _position()
+    id: str = _id()
+    customer: str = _text()
+    yes: bool = _flag()
+    place: str = _text()
+    recorded_by: str = _text()
+    recorded_by_name: str = _text()
+    recorded_at: datetime = _instant()
+
+
+class RetorqueRow(Row, table=True):
+    """When wheels come to be torqued again. Only ever added to."""
+
+    __tablename__ = "retorques"
+    __table_args__ = _args(
+        UniqueConstraint("id"), _refers("job", "jobs"), _refers("recorded_by", "people"), Index(None, "job")
+    )
+
+    position: int | None = _position()
+    id: str = _id()
+    job: str = _text()
+    comes_at: datetime | None = _instant_or_none()
+    recorded_by: str = _text()
+    recorded_by_name: str = _text()
+    recorded_at: datetime = _instant()
+
+
+class HandbackRow(Row, table=True):
+    """Editions of what customers were handed. Only ever added to.
+
+    Who made one is not referred to: the person of an entry may be unknown here and the entry is kept all the same.
+    """
+
+    __tablename__ = "handbacks"
+    __table_args__ = _args(
+        UniqueConstraint("id"), UniqueConstraint("job", "edition"), _refers("job", "jobs"), Index(None, "message")
+    )
+
+    position: int | None = _position()
+    id: str = _id()
+    job: str = _text()
+    edition: int = _whole()
+    language: str = _text()
+    why: str = _text()
+    changes: str = _json()
+    facts: str = _text()
+    subject: str = _text()
+    text: str = _text()
+    html: str = _text()
+    paper: str = _text()
+    drawings: str = _json()
+    photos: str = _json()
+    message: str = _text()
+    not_mailed: str = _text()
+    made_by: str = _text()
+    made_by_name: str = _text()
+    made_at: datetime = _instant()
+
+
+class HandbackPrintRow(Row, table=True):
+    """The files of an edition, by hash. Only ever added to."""
+
+    __tablename__ = "handback_prints"
+    __table_args__ = _args(UniqueConstraint("id"))
+
+    position: int | None = _position()
+    id: str = _id()
+    pdf: str = _text()
+    pictures: str = _json()
+    standard: str = _text()
+    left_out: str = _json()
+    made_at: datetime = _instant()
 
 
 class CounterRow(Row, table=True):

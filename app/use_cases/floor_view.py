@@ -221,7 +221,10 @@ class DueShown:
 
 @dataclass(frozen=True, slots=True)
 class AlarmShown:
-    """What a tablet had and the office does not have. made: since when it may be, "" where nobody can tell."""
+    """What a tablet had and the office does not have. made: since when it may be, "" where nobody can tell.
+
+    number: of the job it is about, "" where it is about none, or one that is not here.
+    """
 
     key: str
     kind: AlarmKind
@@ -230,6 +233,7 @@ class AlarmShown:
     made: str
     people: tuple[str, ...]
     raised: str
+    number: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -646,10 +650,10 @@ def _alarms(facts: FloorFacts) -> Iterator[AlarmShown]:
     """The oldest first."""
     names = {one.id: one.name for one in facts.tablets}
     for one in sorted(facts.alarms, key=lambda alarm: alarm.raised_at):
-        yield alarm_shown(one, names.get(one.tablet, ""), facts.now, facts.zone)
+        yield alarm_shown(one, names.get(one.tablet, ""), facts.jobs.get(one.job), facts.now, facts.zone)
 
 
-def alarm_shown(one: TabletAlarm, tablet: str, now: datetime, zone: tzinfo) -> AlarmShown:
+def alarm_shown(one: TabletAlarm, tablet: str, job: Job | None, now: datetime, zone: tzinfo) -> AlarmShown:
     return AlarmShown(
         key=one.id,
         kind=one.kind,
@@ -658,6 +662,7 @@ def alarm_shown(one: TabletAlarm, tablet: str, now: datetime, zone: tzinfo) -> A
         made=at_words(one.since, now, zone) if one.since is not None else "",
         people=one.people,
         raised=at_words(one.raised_at, now, zone),
+        number=job.number if job is not None else "",
     )
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 
 from app.domain.photos import photo_notes
-from app.domain.records import Customer, Job, JobState, MessageState, Vehicle
+from app.domain.records import Customer, Job, JobState, MessageState, OutgoingMessage, Vehicle
 from app.domain.sheet import Note, Sheet
 from app.domain.standing import open_points
 from app.ports import Unit
@@ -17,7 +17,7 @@ from app.use_cases.my_work import held, next_step, progress
 from app.use_cases.office import Office
 from app.use_cases.remind import count_due
 from app.use_cases.rests_on import own_figures, with_book
-from app.use_cases.see_photo import photos_missing
+from app.use_cases.see_photo import photos_missing, photos_refused
 
 FOUND_LIMIT = 50
 LACKING_LIMIT = 8
@@ -48,6 +48,7 @@ class OpenJob:
     figures_missing: int
     photos: tuple[tuple[str, Note], ...]
     photos_missing: tuple[str, ...]
+    photos_refused: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,8 +60,17 @@ class Lacking:
 
 
 @dataclass(frozen=True, slots=True)
+class CameBack:
+    """A letter that came back, and the job it is about."""
+
+    message: OutgoingMessage
+    job: Job | None
+
+
+@dataclass(frozen=True, slots=True)
 class DeskSeen:
     jobs: tuple[OpenJob, ...]
+    came_back: tuple[CameBack, ...]
     undeliverable: int
     to_compare: int
     sheets_undecided: int
@@ -76,6 +86,10 @@ def see_desk(office: Office) -> DeskSeen:
         vehicles = {one.id: one for one in unit.vehicles.all()}
         customers = {key: unit.customers.get(key) for key in {job.customer for job in open_jobs}}
         seen = [_open_job(office, unit, job, vehicles, customers) for job in open_jobs]
+        came_back = tuple(
+            CameBack(one, unit.jobs.get(one.job) if one.job else None)
+            for one in unit.outbox.where(state=MessageState.CAME_BACK)
+        )
         undeliverable = len(unit.outbox.where(state=MessageState.UNDELIVERABLE))
         to_compare = sum(1 for one in unit.figures.where(compared_by=None) if not one.withdrawn)
         sheets_undecided = len(undecided(unit))
@@ -91,6 +105,7 @@ def see_desk(office: Office) -> DeskSeen:
     lacking.sort(key=lambda one: (one.vehicle.id not in in_house, one.vehicle.plate.casefold()))
     return DeskSeen(
         jobs=tuple(sorted(seen, key=lambda one: (_promised(one.job), one.job.number))),
+        came_back=came_back,
         undeliverable=undeliverable,
         to_compare=to_compare,
         sheets_undecided=sheets_undecided,
@@ -127,6 +142,7 @@ def _open_job(
         figures_missing=len(sheet.packet.missing) if sheet.packet is not None else 0,
         photos=tuple(photo_notes(sheet)[-PHOTOS_SHOWN:]),
         photos_missing=photos_missing(office.photos, sheet),
+        photos_refused=photos_refused(unit, job.id),
     )
 
 

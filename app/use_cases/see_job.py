@@ -20,7 +20,7 @@ from app.use_cases.comeback import Earlier, comeback_of
 from app.use_cases.floor_view import Shown, shown_alone
 from app.use_cases.office import Office, the_shop, zone_of
 from app.use_cases.open_job import compile_for
-from app.use_cases.see_photo import photos_missing
+from app.use_cases.see_photo import photos_missing, photos_refused
 from app.use_cases.see_sheet import job_by_number
 
 
@@ -65,6 +65,7 @@ class JobSeen:
     customer: Customer
     sheet: Sheet
     photos_missing: tuple[str, ...]
+    photos_refused: tuple[str, ...]
     lines: tuple[LineSeen, ...]
     figures: tuple[PlaceMissing, ...]
     inputs: tuple[str, ...]
@@ -97,6 +98,7 @@ def see_job(office: Office, number: str) -> JobSeen:
             customer=customer,
             sheet=sheet,
             photos_missing=photos_missing(office.photos, sheet),
+            photos_refused=photos_refused(unit, job.id),
             lines=_lines(sheet),
             figures=figures_wanted(office.book, sheet.packet),
             inputs=inputs_missing(sheet.packet),

@@ -39,7 +39,7 @@ from app.web.desk import (
     tracing,
     vehicles,
 )
-from app.web.floor import board, estimates, handing_back, jobs, placing, settling, suspects, tablet_alarms
+from app.web.floor import board, estimates, handing_back, jobs, letters, placing, settling, suspects, tablet_alarms
 from app.web.forms import FormTooLarge
 from app.web.hub import Hub
 from app.web.reckoner import router as reckoner_pages
@@ -106,6 +106,7 @@ def routers(settings: Settings) -> list[APIRouter]:
         settling.router,
         tablet_alarms.router,
         handing_back.router,
+        letters.router,
         jobs.router,
         estimates.router,
         suspects.router,

@@ -12,7 +12,7 @@ from alembic import op
 from app.storage.columns import Day, Instant, Whole, Words
 
 revision = "0010"
-down_revision = "0014"
+down_revision = "0013"
 branch_labels = None
 depends_on = None
 

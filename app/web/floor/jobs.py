@@ -102,7 +102,12 @@ def job_page(
         edition=_edition(seen),
         drift=_drift(seen.drift) if seen.drift is not None else None,
         problems=list(dict.fromkeys(say(one) for one in (*problems, *seen.drift_problems))),
-        photos=photos_shown(photo_notes(seen.sheet), seen.photos_missing, lambda at: at_words(at, seen.now, seen.zone)),
+        photos=photos_shown(
+            photo_notes(seen.sheet),
+            seen.photos_missing,
+            seen.photos_refused,
+            lambda at: at_words(at, seen.now, seen.zone),
+        ),
         has_inspection=any(one.line.procedure == "inspection" for one in seen.lines),
         story=[_story_line(seen, row) for row in reversed(seen.rows)],
         earlier=earlier,

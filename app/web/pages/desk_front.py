@@ -103,6 +103,7 @@ class IntakePage:
 
     earlier: its jobs within the shop's days, the last first, one of which this may be a comeback of.
     reminders: what earlier jobs left to be done on it, due or not.
+    email: the customer's, "" if there is none.
     """
 
     vehicle: VehicleRow
@@ -113,6 +114,8 @@ class IntakePage:
     warnings: list[str]
     earlier: list[EarlierJob]
     reminders: list[str]
+    email: str
+    mail_choices: list[Choice]
     title: str
 
 

@@ -122,7 +122,9 @@ class OpenPointShown:
 class HandbackPage:
     """points: what is still open. letter_to: where the letter goes, "" when none goes and no_letter says why.
 
-    closed: the job is closed already, and how.
+    closed: the job is closed already, and how. customer, consent: the e-mail address, what was said of mailing there.
+    pdf_link, page_link: the letter as it would be now, "" where there is nothing to write from. letters_link: those
+    that were written.
     """
 
     title: str
@@ -131,6 +133,11 @@ class HandbackPage:
     letter_to: str
     no_letter: str
     customer_link: str
+    customer: str
+    consent: str
+    pdf_link: str
+    page_link: str
+    letters_link: str
     contents: list[str]
     subject: str
     letter: str
