@@ -38,6 +38,7 @@ _LEFT_OUT = ((0x0300, 0x036F), (0x0591, 0x05BD), (0x05BF, 0x05C7), (0x0610, 0x06
 _NO_BLANKS = ((0x0E00, 0x0EFF), (0x1000, 0x109F), (0x1780, 0x17FF), (0x3005, 0x3007), (0x3041, 0x30FF),
               (0x3400, 0x4DBF), (0x4E00, 0x9FFF), (0xAC00, 0xD7A3), (0x20000, 0x3FFFF))  # fmt: skip
 _BASE = "0123456789abcdefghijklmnopqrstuvwxyz"
+_ASCII_WORDS = re.compile(r"[a-z0-9]+")
 _CHUNKS = re.compile(r"\S+")
 _PIECES = re.compile(r"[0-9]+|[^\W\d_]+")
 
@@ -140,6 +141,9 @@ def _folded(text: str) -> str:
 
 def _split(folded: str) -> Iterator[str]:
     """Runs of letters, figures and the signs on them; where no blanks are written, one letter with its signs."""
+    if folded.isascii():
+        yield from _ASCII_WORDS.findall(folded)
+        return
     word = ""
     for one in folded:
         kind = unicodedata.category(one)[0]
