@@ -56,8 +56,7 @@ def asked_words(typed: str) -> tuple[str, ...]:
 def code_words(code: str) -> Iterator[str]:
     """What a VIN or a number is found by however it is spaced: each end of it, so that any part of it begins one."""
     joined = "".join(_split(_folded(code)))[:WORD_LIMIT]
-    least = min(SHORTEST_END, len(joined))
-    yield from (_written(joined[at:]) for at in range(len(joined) - least + 1))
+    yield from (_written(joined[at:]) for at in range(max(len(joined) - SHORTEST_END + 1, min(len(joined), 1))))
 
 
 def part_words(text: str) -> Iterator[str]:
