@@ -23,6 +23,8 @@ from app.domain.sheet import Sheet
 # House rules: longer words are cut, at both ends alike; nobody searches by more words than this.
 WORD_LIMIT = 60
 ASKED_LIMIT = 12
+# What the compiler puts around every job's work (D-008): nobody looks for that.
+FRAMING = ("opening", "closing")
 # The shortest end of a VIN, a telephone or a job number that is found by: people say the last four.
 SHORTEST_END = 4
 
@@ -95,8 +97,10 @@ def job_words(job: Job, vehicle: Vehicle | None, customer: Customer | None, esti
 
 
 def noted_on(sheet: Sheet) -> frozenset[str]:
-    """What was written on a sheet: every note, and the parts that went in new. Quick, as every entry asks for it."""
-    texts = {note.text for note in sheet.notes}
+    """What is on a sheet: its lines of work, notes, and parts that went in new. Quick, as every entry asks for it."""
+    lines = sheet.packet.lines if sheet.packet is not None else ()
+    texts = {line.title for line in lines if line.procedure not in FRAMING}
+    texts.update(note.text for note in sheet.notes)
     for step_id, now in sheet.steps.items():
         if now.notes:
             texts.update(note.text for note in now.notes)

@@ -32,7 +32,9 @@ def words(page: str) -> str:
     return re.sub(r"\s+", " ", unescape(re.sub(r"<[^>]+>", " ", page)))
 
 
-@pytest.mark.parametrize("asked", ["cp1001", "CP-1001", "okonjo clunk", "CLUNKS", "26-0001", "left tern"])
+@pytest.mark.parametrize(
+    "asked", ["cp1001", "CP-1001", "okonjo clunk", "CLUNKS", "26-0001", "left tern", "ball joint lower", "joint okonjo"]
+)
 def test_a_job_is_found_and_leads_to_its_page_and_to_the_vehicles_history(dee: Visitor, asked: str) -> None:
     page = dee.client.get("/desk/search", params={"q": asked})
     assert page.status_code == 200
@@ -42,6 +44,10 @@ def test_a_job_is_found_and_leads_to_its_page_and_to_the_vehicles_history(dee: V
     assert 'href="/jobs/26-0001"' in page.text
     (history,) = re.findall(r'href="(/desk/vehicles/v-1/history\?find=[^"]*)"', page.text)
     assert dee.get(unescape(history)).status_code == 200
+
+
+def test_what_stands_around_every_jobs_work_is_not_looked_for(dee: Visitor) -> None:
+    assert "Nothing has all of these words" in words(dee.get("/desk/search?q=closing").text)
 
 
 def test_a_vehicle_alone_is_found_when_no_job_has_the_words(here: Workshop) -> None:
