@@ -24,14 +24,14 @@ from time import perf_counter
 
 from app.bootstrap import wire
 from app.domain.records import Customer, Job, Vehicle
-from app.domain.search_words import asked_words, job_words, vehicle_words
+from app.domain.search_words import job_words, vehicle_words
 from app.settings import Settings
 from app.storage import mapping
 from app.storage.engine import make_engine
 from app.storage.migrate import upgrade
 from app.storage.sql import SqlStore
 from app.use_cases.office import Office
-from app.use_cases.search import FOUND_LIMIT, search
+from app.use_cases.search import FOUND_LIMIT, search, ways
 from tests.offices import VEHICLE
 
 LIMIT, TIMES = 3.0, 41
@@ -175,7 +175,8 @@ def compared(office: Office, plain: sqlite3.Connection, asked: list[Asked]) -> f
     question = "SELECT rowid FROM search_index WHERE search_index MATCH ? ORDER BY rowid DESC LIMIT ?"
     totals = [0.0, 0.0]
     for one in asked:
-        match = " ".join(f'"{word}"*' for word in asked_words(one.typed))
+        matches = [" ".join(f'"{word}"*' for word in way) for way in ways(one.typed)]
+        match = next((each for each in matches if plain.execute(question, (each, 1)).fetchall()), matches[-1])
 
         def bare(match: str = match) -> int:
             return len(plain.execute(question, (match, FOUND_LIMIT + 1)).fetchall())
