@@ -13,6 +13,7 @@ from app.domain import entry as e
 from app.domain.packet import Axle, Step
 from app.domain.records import Job, JobLine
 from app.use_cases.learn_suspects import NEWEST, learned
+from app.use_cases.open_job import JobWanted, open_job
 from app.use_cases.suspect_weights import suspect_table
 from demo.player import Player
 from demo.readings import Found
@@ -240,6 +241,17 @@ def test_the_same_kind_of_complaint_again_is_a_vehicle_that_came_back() -> None:
     here.now += timedelta(days=60)
     again = an_inspection(here)
     played(here, again, until="l1.complaint_when")
+
+    assert counts(here)[1]["stabiliser_link"] == (1, 1, 1, 1)
+
+
+def test_a_comeback_said_at_the_intake_counts_before_anybody_has_looked() -> None:
+    here = an_office()
+    first = an_inspection(here, LINKS)
+    handed_back(here, first)
+    here.now += timedelta(days=9)
+    wanted = JobWanted("v-1", "Knocks again", None, None, (LOOK,), comeback_of=first.id)
+    open_job(here.office, FAY.id, wanted)
 
     assert counts(here)[1]["stabiliser_link"] == (1, 1, 1, 1)
 
