@@ -143,7 +143,7 @@ def test_once_all_is_judged_the_loose_link_comes_first_with_its_reasons() -> Non
     order = re.findall(r'class="suspect__head"><strong>([^<]+)</strong>', page)
     assert order[0] == "Stabiliser link, front right"
     assert "Seen, and not counted yet" not in text
-    assert re.search(r"\+\d+ Stabiliser link, right : Play at one end or both speaks for it", text)
+    assert re.search(r"\+\d+ Stabiliser link, right Play at one end or both speaks for it", text)
     assert "Knock or rattle" in text or "Clunk, knock or rattle" in text
     assert "Every test of this inspection has been made." in text
     assert "own judgement" in text
