@@ -290,3 +290,41 @@ def _steps(player: Player) -> tuple[Step, ...]:
     packet = player.sheet.packet
     assert packet is not None
     return packet.steps
+
+
+# --- The questions on the sheet -----------------------------------------------------------------------------------
+
+
+def test_a_question_asks_for_an_answer_and_no_verdict_and_shows_the_answer() -> None:
+    here = an_office()
+    job = an_inspection(here)
+    ada = here.client(ADA)
+    address = f"/jobs/{job.number}/sheet?step=l1.complaint_when"
+    page = ada.get(address).text
+
+    form = next(one for one in page.split("<form")[1:] if 'value="test_recorded"' in one).partition("</form>")[0]
+    assert '<input type="hidden" name="verdict" value="sound">' in form
+    assert 'type="radio" name="verdict"' not in form
+    assert "Record the answer" in form
+
+    hidden = dict(re.findall(r'<input type="hidden" name="([^"]+)" value="([^"]*)"', form))
+    sent = ada.post(f"/jobs/{job.number}/entries", data={**hidden, "choice": "bumps", "reason": "On cobbles"})
+    assert sent.status_code in (200, 303), sent.text
+    shown = text_of(ada.get(address).text)
+    assert "Over bumps or on rough road · “On cobbles” Ada Lindqvist" in shown
+    assert "sound Over bumps" not in shown
+
+
+def test_a_question_without_an_answer_chosen_is_refused_and_keeps_what_was_typed() -> None:
+    here = an_office()
+    job = an_inspection(here)
+    ada = here.client(ADA)
+    page = ada.get(f"/jobs/{job.number}/sheet?step=l1.complaint").text
+    form = next(one for one in page.split("<form")[1:] if 'value="test_recorded"' in one).partition("</form>")[0]
+    hidden = dict(re.findall(r'<input type="hidden" name="([^"]+)" value="([^"]*)"', form))
+
+    sent = ada.post(f"/jobs/{job.number}/entries", data={**hidden, "reason": "Knocks on cobbles"})
+
+    assert sent.status_code == 422
+    assert "Knocks on cobbles" in sent.text
+    assert f'href="/jobs/{job.number}/suspects"' in sent.text
