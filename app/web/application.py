@@ -36,7 +36,18 @@ from app.web.desk import (
     tracing,
     vehicles,
 )
-from app.web.floor import board, estimates, handing_back, jobs, letters, placing, settling, suspects, tablet_alarms
+from app.web.floor import (
+    board,
+    estimates,
+    handing_back,
+    jobs,
+    letters,
+    measured,
+    placing,
+    settling,
+    suspects,
+    tablet_alarms,
+)
 from app.web.forms import FormTooLarge
 from app.web.hub import Hub
 from app.web.reckoner import router as reckoner_pages
@@ -104,6 +115,7 @@ def routers(settings: Settings) -> list[APIRouter]:
         tablet_alarms.router,
         handing_back.router,
         letters.router,
+        measured.router,
         jobs.router,
         estimates.router,
         suspects.router,
