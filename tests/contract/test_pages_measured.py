@@ -64,7 +64,7 @@ def test_recorded_it_is_what_would_have_been_typed_and_is_drawn(here: Workshop, 
     assert readings(here) == {
         "opening.ride_height.front_left": (643_000, "643"),
         "opening.ride_height.rear_right": (668_338, "26 5/16"),
-        "opening.alignment_before.front.camber_left": (-1_350, "-1.35"),
+        "opening.alignment_before.front.camber_left": (-1_350, "−1.35"),
     }
     page = ada.get(ADDRESS)
     assert "643 mm before, not measured after" in words(page)
