@@ -23,6 +23,7 @@ from app.domain.problems import NoRoom
 from app.domain.procedure import load_book
 from app.domain.rule_table import table_from
 from app.domain.rules import Rules
+from app.domain.spec_places import OTHER_PLACES
 from app.ids import new_id
 from app.language.catalogue import ENGLISH, LANGUAGES
 from app.language.gather import Found, in_python, in_templates, together
@@ -56,6 +57,7 @@ from app.use_cases.take_everything_out import take_out
 from app.web.application import create_app
 from app.web.desk.take_out import make_router as take_out_pages
 from app.web.hub import Hub
+from app.web.reckoner.catalogue import texts as texts_of_sums
 from app.web.rendering import environment
 from app.web.security import COOKIE
 from app.web.tablet.work import work_page
@@ -81,7 +83,7 @@ def wire(settings: Settings, store: Store | None = None, now: Callable[[], datet
     """Put the office together for these settings (on the given store, else on the settings' database)."""
     hub = Hub()
     office = Office(
-        store=store or SqlStore(make_engine(settings.database_url)),
+        store=store or store_for(settings),
         rules=read_rules(),
         book=load_book(SHARED),
         clock=now,
@@ -96,6 +98,10 @@ def wire(settings: Settings, store: Store | None = None, now: Callable[[], datet
         word=word,
     )
     return Wired(settings, office, hub, postman_for(settings))
+
+
+def store_for(settings: Settings) -> SqlStore:
+    return SqlStore(make_engine(settings.database_url))
 
 
 def pack(wired: Wired, office: Office, name: str) -> IO[bytes]:
@@ -204,8 +210,10 @@ def table_in(language: str) -> dict[str, object]:
 
 def every_text() -> Found:
     """Every text of the interface that a catalogue has to have, with where it is said."""
-    lists = {text: {"app/texts.py"} for text in (*SENTENCES.values(), *WORDS.values())}
-    return together([in_templates(environment()), in_python(ROOT / "app"), lists])
+    ours = {text: {"app/texts.py"} for text in (*SENTENCES.values(), *WORDS.values())}
+    sums = {text: {"app/web/reckoner"} for text in texts_of_sums() if any(one.isalpha() for one in text)}
+    places = {place.words: {"app/domain/spec_places.py"} for place in OTHER_PLACES.values()}
+    return together([in_templates(environment()), in_python(ROOT / "app"), ours, sums, places])
 
 
 @contextmanager

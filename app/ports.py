@@ -167,6 +167,40 @@ class Uses(Protocol):
     def clear(self) -> None: ...
 
 
+@dataclass(frozen=True, slots=True)
+class Hit:
+    """A job that a search found, with its vehicle and customer; or a vehicle with its owner (`job` is "" then)."""
+
+    job: str
+    number: str
+    state: str
+    opened_at: datetime | None
+    complaint: str
+    comeback_of: str
+    vehicle: str
+    plate: str
+    vin: str
+    model: str
+    customer: str
+
+
+class Search(Protocol):
+    """Jobs and vehicles by what is known of them (`domain.search_words`). The store keeps what they are found by in the
+    transaction that changes it: nobody has to add to it."""
+
+    def find(self, words: Sequence[str], limit: int) -> Sequence[Hit]:
+        """What has a word beginning with each of these (as `asked_words` gives them), what was added last first."""
+
+    def rebuild(self) -> None:
+        """Make it anew from the records and the sheets as they stand in this transaction."""
+
+    def is_behind(self) -> bool:
+        """Whether nothing is kept to be found by and there are vehicles: a database from before there was a search."""
+
+    def amiss(self) -> Sequence[str]:
+        """The ids of jobs and vehicles that are kept to be found by other words than theirs."""
+
+
 class Unit(Protocol):
     """One transaction. Registers are named for what they hold."""
 
@@ -183,6 +217,7 @@ class Unit(Protocol):
     vehicles: Register[records.Vehicle]
     jobs: Register[records.Job]
     placements: Register[records.Placement]
+    reminders: Register[records.Reminder]
     figures: Register[records.FigureRecord]
     figure_choices: Register[records.FigureChoice]
     figure_imports: Register[records.FigureImport]
@@ -202,6 +237,7 @@ class Unit(Protocol):
     ledger: Ledger
     sheets: Sheets
     uses: Uses
+    search: Search
 
     def remove_sign_in(self, key: str) -> None: ...
 

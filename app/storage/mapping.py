@@ -168,6 +168,10 @@ def _job(row: Values) -> records.Job:
     return records.Job(**row | {"lines": lines, "state": records.JobState(row["state"])})
 
 
+def _reminder(row: Values) -> records.Reminder:
+    return records.Reminder(**row | {"kind": records.ReminderKind(row["kind"])})
+
+
 def _figure_values(figure: records.FigureRecord) -> Values:
     return _fields(figure) | {"stages": text_of(figure.stages)}
 
@@ -282,6 +286,7 @@ CUSTOMERS = Shape("customer", table_of(tables.CustomerRow), _fields, lambda row:
 VEHICLES = Shape("vehicle", table_of(tables.VehicleRow), _vehicle_values, _vehicle)
 JOBS = Shape("job", table_of(tables.JobRow), _job_values, _job)
 PLACEMENTS = Shape("placement", table_of(tables.PlacementRow), _fields, lambda row: records.Placement(**row))
+REMINDERS = Shape("reminder", table_of(tables.ReminderRow), _fields, _reminder)
 FIGURES = Shape("figure", table_of(tables.FigureRow), _figure_values, _figure)
 FIGURE_CHOICES = Shape("figure_choice", table_of(tables.FigureChoiceRow), _fields, _choice)
 FIGURE_IMPORTS = Shape(
@@ -315,6 +320,7 @@ REGISTERS: Mapping[str, Shape[Any]] = {
     "vehicles": VEHICLES,
     "jobs": JOBS,
     "placements": PLACEMENTS,
+    "reminders": REMINDERS,
     "figures": FIGURES,
     "figure_choices": FIGURE_CHOICES,
     "figure_imports": FIGURE_IMPORTS,

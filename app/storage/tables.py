@@ -113,6 +113,10 @@ class ShopRow(Row, table=True):
     stand_margin_percent: int = _whole()
     compressor_margin_percent: int = _whole()
     retorque_km: int = _whole()
+    retorque_days: int = _whole()
+    watch_months: int = _whole()
+    watch_km: int = _whole()
+    comeback_days: int = _whole()
     language: str = _text()
 
 
@@ -328,6 +332,33 @@ class JobRow(Row, table=True):
     odometer_km: int | None = _whole_or_none()
     lines: str = _json()
     state: str = _text()
+    comeback_of: str = _text()
+
+
+class ReminderRow(Row, table=True):
+    __tablename__ = "reminders"
+    __table_args__ = _args(
+        UniqueConstraint("id"),
+        _refers("job", "jobs"),
+        _refers("vehicle", "vehicles"),
+        _refers("done_by", "people"),
+        _one_of("kind", records.ReminderKind),
+        Index(None, "vehicle"),
+        Index(None, "done_at"),
+    )
+
+    position: int | None = _position()
+    id: str = _id()
+    job: str = _text()
+    vehicle: str = _text()
+    kind: str = _text()
+    what: str = _text()
+    due_on: date = Field(sa_type=Day)
+    due_km: int | None = _whole_or_none()
+    made_at: datetime = _instant()
+    done_at: datetime | None = _instant_or_none()
+    done_by: str | None = _text_or_none()
+    done_words: str = _text()
 
 
 class PlacementRow(Row, table=True):
@@ -554,6 +585,7 @@ class PhotoNamedRow(Row, table=True):
     job: str = _text()
     sha256: str = _text()
     here: bool = _flag()
+    refused: str = _text()
 
 
 class OutgoingMessageRow(Row, table=True):
@@ -582,6 +614,9 @@ class OutgoingMessageRow(Row, table=True):
     sent_at: datetime | None = _instant_or_none()
     last_answer: str = _text()
     taken_until: datetime | None = _instant_or_none()
+    came_back_at: datetime | None = _instant_or_none()
+    came_back_because: str = _text()
+    came_back_noted_by: str = _text()
 
 
 class ShopPricesRow(Row, table=True):
@@ -832,6 +867,25 @@ class UseRow(Row, table=True):
     high: int | None = _whole_or_none()
     figure: str = _text()
     replaced_by: int | None = _whole_or_none()
+
+
+class SearchTextRow(Row, table=True):
+    """What each job and each vehicle is found by (`domain.search_words`): made from records and sheets, kept by the
+    store in the same transaction, and made anew by `rebuild`. So it refers to nothing.
+
+    The index over both texts is in the migrations: an FTS5 table on SQLite, kept by triggers; a GIN on PostgreSQL.
+    job is "" for a vehicle's own row.
+    """
+
+    __tablename__ = "search_texts"
+    __table_args__ = _args(UniqueConstraint("id"))
+
+    position: int | None = _position()
+    id: str = _id()
+    vehicle: str = _text()
+    job: str = _text()
+    words: str = _text()
+    noted: str = _text()
 
 
 class PacketRow(Row, table=True):

@@ -16,12 +16,15 @@ from app.domain.problems import NotFound, Problem, Refused
 from app.domain.procedure import Book
 from app.domain.records import Vehicle
 from app.language.speech import N_, _
-from app.texts import say
+from app.texts import say, word
+from app.use_cases.comeback import earlier_jobs
 from app.use_cases.keep_vehicle import AXLES, open_jobs_of
 from app.use_cases.mail_consent import consent_of, consent_value, keep_said
 from app.use_cases.office import Office, the_shop, zone_of
+from app.use_cases.remind import waiting_for
 from app.use_cases.see_desk import VehicleFound, find_vehicles, the_one_with_plate
 from app.use_cases.take_in import BOTH_SIDES, IntakeTyped, Row, fact_wanted, rows_for, take_in
+from app.web.desk.history import earlier_shown
 from app.web.desk.vehicles import ASKED_LIMIT, fact_field, row_of
 from app.web.forms import Form, read_form, read_local_time, told
 from app.web.pages.desk_front import AxleWork, FindPage, IntakePage, NotHere, OptionField, Tick, WorkRow
@@ -92,6 +95,8 @@ def _page(
     with office.store.reading() as unit:
         customer = unit.customers.get(vehicle.customer)
         open_jobs = open_jobs_of(unit, vehicle.id)
+        reminders = [f"{word(f'reminder.{one.kind}')}. {one.what}" for one in waiting_for(unit, vehicle.id)]
+        earlier = [earlier_shown(unit, one) for one in earlier_jobs(unit, vehicle.id, office.clock())]
     row = row_of(VehicleFound(vehicle, customer, open_jobs))
     return IntakePage(
         vehicle=row,
@@ -105,6 +110,8 @@ def _page(
             _("Job {number} is open on this vehicle already: {complaint}", number=job.number, complaint=job.complaint)
             for job in open_jobs
         ],
+        earlier=earlier,
+        reminders=reminders,
         title=_("Intake of {what}", what=row.plate or row.words),
     )
 

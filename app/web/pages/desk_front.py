@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from app.language.speech import _
 from app.web.forms import Told
 from app.web.pages.desk_vehicles import Choice, FactField, VehicleRow
+from app.web.pages.history import EarlierJob
 from app.web.pages.photos import PhotoShown
 
 
@@ -100,6 +101,8 @@ class AxleWork:
 class IntakePage:
     """The intake of a known vehicle. `facts` are questions its record has no answer to.
 
+    earlier: its jobs within the shop's days, the last first, one of which this may be a comeback of.
+    reminders: what earlier jobs left to be done on it, due or not.
     email: the customer's, "" if there is none.
     """
 
@@ -109,6 +112,8 @@ class IntakePage:
     facts: list[FactField]
     axles: list[AxleWork]
     warnings: list[str]
+    earlier: list[EarlierJob]
+    reminders: list[str]
     email: str
     mail_choices: list[Choice]
     title: str

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from app.web.pages.floor import JobShown
 from app.web.pages.form import FormShown
+from app.web.pages.history import EarlierJob
 from app.web.pages.photos import PhotoShown
 
 
@@ -65,6 +66,7 @@ class JobPage:
     photos: list[PhotoShown]
     has_inspection: bool
     story: list[StoryLine]
+    earlier: EarlierJob | None = None
 
 
 @dataclass(frozen=True, slots=True)
