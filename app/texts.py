@@ -35,6 +35,9 @@ SENTENCES: dict[str, str] = {
     "measured_when": "“{typed}” is not before or after.",
     "measured_key": "“{typed}” is no key of a measure. The list below has them.",
     "measured_not_asked": "This sheet does not ask for it: {typed}. Angles need front or rear as their axle.",
+    "shims_bolt": "Say at which bolt, in at most {limit} characters.",
+    "shims_thickness": "A stack is from 0 to 50 mm; “{typed}” is not.",
+    "shims_no_step": "This sheet measures no alignment on that axle after the work.",
     # Letters by edition, and whether they may be mailed
     "consent_not_asked": "Nobody has asked {name} whether letters may be mailed: it is printed only.",
     "consent_refused": "{name} does not want letters by mail: it is printed only.",

@@ -7,7 +7,11 @@ from typing import Any
 
 import pytest
 
+from app.domain.entry import NoteAdded
 from app.use_cases.measured_file import COLUMNS, KEYS
+from app.use_cases.office_entry import office_entry
+from app.use_cases.record_entry import record_form
+from app.use_cases.shims import shims_of
 from tests.builders import ROOT
 from tests.contract.test_pages_floor import words
 from tests.offices import ADA, FAY, Visitor, Workshop, a_visitor, an_app, an_office
@@ -167,3 +171,90 @@ def test_the_documents_name_the_columns_and_the_keys() -> None:
     section = readme.split("### Measured values as a file")[1].split("###")[0]
     assert re.findall(r"^\| `(\w+)` \|", section, re.MULTILINE) == list(COLUMNS)
     assert all(f"`{key}`" in section for key in KEYS)
+
+
+# --- Shims ----------------------------------------------------------------------------------------------------------
+
+SHIMS = "/jobs/26-0001/shims"
+STACK = {"place": "front_left", "bolt": "front bolt", "before": "3 mm", "after": "4.5"}
+
+
+def notes(here: Workshop) -> list[str]:
+    sheet = here.sheet(here.all("jobs")[0])
+    return [note.text for step in sheet.steps.values() for note in step.notes]
+
+
+def test_shims_are_a_note_at_the_alignment_after_the_work_and_are_drawn(here: Workshop, ada: Visitor) -> None:
+    answer = ada.fills_in(ADDRESS, SHIMS, STACK)
+
+    assert answer.status_code == 200
+    assert notes(here) == ["Shims, front left, front bolt: 3 mm before, 4.5 mm after"]
+    page = ada.get(ADDRESS)
+    assert "Front left, front bolt: 3 mm, 4.5 mm" in words(page)
+    assert page.text.count('<svg class="compared-drawing"') == 1
+
+
+def test_the_newest_stack_at_a_bolt_counts_and_each_bolt_has_its_own(here: Workshop, ada: Visitor) -> None:
+    for typed in (STACK, {**STACK, "bolt": "rear bolt", "before": "0"}, {**STACK, "after": "1/4 in"}):
+        ada.fills_in(ADDRESS, SHIMS, typed)
+        here.clock.forward(minutes=1)
+
+    found = shims_of(here.sheet(here.all("jobs")[0]))
+    assert [(one.bolt, one.before, one.after) for one in found] == [
+        ("front bolt", "3 mm", "6.35 mm"),
+        ("rear bolt", "0 mm", "4.5 mm"),
+    ]
+
+
+@pytest.mark.parametrize(
+    ("field", "typed", "says"),
+    [
+        ("place", "roof", "Choose"),
+        ("bolt", "  ", "Say at which bolt"),
+        ("bolt", "b" * 41, "Say at which bolt"),
+        ("before", "", ""),
+        ("before", "thick", "thick"),
+        ("after", "-1 mm", "-1 mm"),
+        ("after", "80 mm", "A stack is from 0 to 50 mm"),
+        ("after", "3 kg", "3 kg"),
+        ("place", "rear_left", "This sheet measures no alignment on that axle"),
+    ],
+)
+def test_what_is_no_stack_is_refused_and_what_was_typed_kept(
+    here: Workshop, ada: Visitor, field: str, typed: str, says: str
+) -> None:
+    answer = ada.fills_in(ADDRESS, SHIMS, {**STACK, field: typed})
+
+    assert answer.status_code == 422
+    assert says in words(answer)
+    kept = "3 mm" if field != "before" else "4.5"
+    assert f'value="{kept}"' in answer.text
+    assert notes(here) == []
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "Shims, front left, bolt: 3 mm before",
+        "Shims: none",
+        "Shims, front left, b: 999 mm before, 1 mm after",
+        "Shims, front left, b: 1.2.3 mm before, 1 mm after",
+    ],
+)
+def test_a_note_that_is_none_is_not_taken_for_one(here: Workshop, text: str) -> None:
+    job = here.all("jobs")[0]
+    sheet = here.sheet(job)
+    record_form(here.office, office_entry(here.office, ADA.id, sheet, NoteAdded(text)))
+
+    assert shims_of(here.sheet(job)) == ()
+
+
+def test_shims_stand_in_the_letter_and_are_drawn_there(here: Workshop, ada: Visitor) -> None:
+    ada.fills_in(ADDRESS, SHIMS, STACK)
+    fay = a_visitor(an_app(here), FAY)
+
+    paper = fay.get("/jobs/26-0001/handback/page")
+
+    assert "Front left, front bolt: 3 mm before, 4.5 mm after." in words(paper)
+    assert paper.text.count("data:image/svg+xml;base64,") == 1
+    assert fay.get("/jobs/26-0001/handback/pdf").status_code == 200

@@ -7,7 +7,7 @@ from typing import Annotated
 from fastapi import APIRouter, Depends, Request
 from starlette.responses import Response
 
-from app.domain.drawing_compared import Pair, alignment_picture, heights_picture
+from app.domain.drawing_compared import Pair, alignment_picture, heights_picture, shims_picture
 from app.domain.problems import Problem, Refused
 from app.domain.records import JobState
 from app.domain.sheet import Sheet
@@ -18,11 +18,13 @@ from app.use_cases.figure_csv import text_of
 from app.use_cases.handback_letter import as_typed
 from app.use_cases.measured_file import COLUMNS, KEYS, TEXT_LIMIT, LineRead, look_at, record_all
 from app.use_cases.office import Office
+from app.use_cases.record_shims import ShimsTyped, record_shims
 from app.use_cases.see_sheet import job_by_number
-from app.web.forms import FormWithFile, read_form_with_file
+from app.use_cases.shims import PLACES, ShimsLeft, shims_of
+from app.web.forms import FormWithFile, TheForm, read_form_with_file
 from app.web.pages.floor import job_address
 from app.web.pages.form import FormShown, sent_back
-from app.web.pages.measured import ComparedShown, LineShown, MeasuredPage
+from app.web.pages.measured import ComparedShown, LineShown, MeasuredPage, ShimsShown
 from app.web.rendering import page
 from app.web.security import Anyone, TheOffice, Visitor
 
@@ -60,6 +62,19 @@ def enter(
         return _show(request, office, visitor, number, sent_back(form, refused.problems), status=422)
 
 
+@router.post("/jobs/{number}/shims")
+def enter_shims(request: Request, office: TheOffice, visitor: Anyone, number: str, form: TheForm) -> Response:
+    typed = ShimsTyped(*(form.text(name) for name in ("place", "bolt", "before", "after")))
+    try:
+        ruling = record_shims(office, visitor.person_id, number, typed)
+    except Refused as refused:
+        return _show(request, office, visitor, number, sent_back(form, refused.problems), status=422)
+    if not ruling.accepted:
+        lines = ((say_ruling(ruling.reason, ruling.details)),)
+        return _show(request, office, visitor, number, FormShown(form.kept()), shims_said=lines[0])
+    return _show(request, office, visitor, number, FormShown(), shims_said=_("Recorded."))
+
+
 def _text(sent: FormWithFile) -> str:
     """What was pasted, or the file's text."""
     if sent.file is None:
@@ -82,6 +97,7 @@ def _show(
     form: FormShown,
     lines: tuple[LineRead, ...] = (),
     *,
+    shims_said: str = "",
     status: int = 200,
 ) -> Response:
     with office.store.reading() as unit:
@@ -98,6 +114,10 @@ def _show(
         label=labels(),
         columns=[(name, word(f"measured_column.{name}")) for name in COLUMNS],
         keys=", ".join(KEYS),
+        shims=_shims(shims_of(sheet)),
+        shims_action=job_address(job.number, "shims"),
+        places=[(key, labels()[key]) for key in PLACES],
+        shims_said=shims_said,
         lines=[_line(one) for one in lines],
         can_record=bool(form.value("text")) and _can_record(lines),
         is_open=job.state is JobState.OPEN,
@@ -122,6 +142,15 @@ def _line(one: LineRead) -> LineShown:
         return LineShown(one.number, one.text, _("Recorded."), False)
     said = say_ruling(one.ruling.reason, one.ruling.details)
     return LineShown(one.number, one.text, _("Set aside: {why}", why=said), True)
+
+
+def _shims(stacks: tuple[ShimsLeft, ...]) -> ShimsShown | None:
+    if not stacks:
+        return None
+    rows = [(one.place, one.bolt, one.before_um, one.after_um, one.before, one.after) for one in stacks]
+    said = labels()
+    words = ". ".join(f"{said[one.place]}, {one.bolt}: {one.before}, {one.after}" for one in stacks)
+    return ShimsShown(shims_picture(rows), words)
 
 
 def _shown(group: Compared) -> ComparedShown:

@@ -20,6 +20,12 @@ class ComparedShown:
 
 
 @dataclass(frozen=True, slots=True)
+class ShimsShown:
+    picture: dict[str, Any]
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
 class LineShown:
     number: int
     text: str
@@ -36,6 +42,10 @@ class MeasuredPage:
     sheet_link: str
     action: str
     groups: list[ComparedShown]
+    shims: ShimsShown | None
+    shims_action: str
+    shims_said: str
+    places: list[tuple[str, str]]
     codes: tuple[SaidTwice, ...]
     label: dict[str, str]
     columns: list[tuple[str, str]]
