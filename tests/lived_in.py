@@ -20,6 +20,7 @@ from app.mail.folder import FolderPostman
 from app.ports import Store
 from app.settings import Settings
 from app.storage.memory import MemoryStore
+from app.storage.papers import MemoryPapers
 from app.storage.photos import MemoryPhotos
 from app.use_cases.office import Office
 from app.web.reckoner.catalogue import SUMS
@@ -98,7 +99,7 @@ def lived_in(folder: Path = Path("unused")) -> LivedIn:
     store = MemoryStore()
     store.publish(_filled()._state)
     wired = wire(Settings(_env_file=None), store=store)  # type: ignore[call-arg]
-    office = replace(wired.office, pins=PlainPins())
+    office = replace(wired.office, pins=PlainPins(), papers=MemoryPapers())
     return LivedIn(replace(wired, office=office, postman=FolderPostman(folder)))
 
 

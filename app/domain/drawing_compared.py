@@ -7,13 +7,14 @@ Signs as in SAE J670 (from memory): camber positive with the top outward, toe-in
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 LARGER = 10
 MOST_MDEG = 20_000
 _BAR_SHORTEST, _BAR_SPAN = 26, 54
+_STACK_SPAN = 90
 _CORNERS = {
     "front_left": (20, 20),
     "front_right": (420, 20),
@@ -102,3 +103,27 @@ def _turn(mdeg: int | None, side: str, outward: bool) -> str:
     clockwise = shown if (side == "right") == outward else -shown
     whole, rest = divmod(abs(clockwise), 1_000)
     return f"{'-' if clockwise < 0 else ''}{whole}.{rest:03d}"
+
+
+def shims_picture(stacks: Sequence[tuple[str, str, int, int, str, str]]) -> dict[str, Any]:
+    """Stacks below each other: place, bolt, thickness before and after in µm, the same as text. One scale for all."""
+    thickest = max((value for stack in stacks for value in stack[2:4]), default=0)
+
+    def wide(value: int) -> int:
+        return value * _STACK_SPAN // thickest if thickest else 0
+
+    return {
+        "view_box": f"0 0 640 {40 + 70 * len(stacks)}",
+        "stacks": [
+            {
+                "place": place,
+                "bolt": bolt[:24],
+                "y": 32 + 70 * number,
+                "before": wide(before),
+                "after": wide(after),
+                "before_text": before_text,
+                "after_text": after_text,
+            }
+            for number, (place, bolt, before, after, before_text, after_text) in enumerate(stacks)
+        ],
+    }

@@ -11,7 +11,7 @@ from typing import Any
 from jinja2 import Environment
 
 from app.domain.drawing import Asked, picture_of
-from app.domain.drawing_compared import Pair, alignment_picture, heights_picture
+from app.domain.drawing_compared import Pair, alignment_picture, heights_picture, shims_picture
 from app.domain.handback import Drawn
 from app.domain.packet import Support
 from app.texts import word
@@ -37,7 +37,8 @@ text{fill:#000;font-family:"Atkinson Hyperlegible Next",Arial,Helvetica,sans-ser
 
 def letter_drawings(environment: Environment, facts: HandbackFacts) -> tuple[Drawn, ...]:
     """Where was worked, then heights and alignment before and after, in the order the letter shows them."""
-    return (*_axles(environment, facts), *(_compared(environment, one) for one in facts.compared))
+    shims = (_shims(environment, facts),) if facts.shims else ()
+    return (*_axles(environment, facts), *(_compared(environment, one) for one in facts.compared), *shims)
 
 
 def _axles(environment: Environment, facts: HandbackFacts) -> Iterator[Drawn]:
@@ -74,6 +75,19 @@ def _compared(environment: Environment, group: Compared) -> Drawn:
     template = "drawings/_heights.html" if heights else "drawings/_alignment.html"
     svg = environment.get_template(template).render(picture=picture, label=_labels(), words=words)
     return Drawn(group.drawing, _alone(svg), f"{words}.")
+
+
+def _shims(environment: Environment, facts: HandbackFacts) -> Drawn:
+    picture = shims_picture(
+        [(one.place, one.bolt, one.before_um, one.after_um, one.before, one.after) for one in facts.shims]
+    )
+    words = ". ".join(
+        f"{_capital(word(f'compared.{one.place}'))}, {one.bolt}: {one.before} {word('compared.before')}, "
+        f"{one.after} {word('compared.after')}"
+        for one in facts.shims
+    )
+    svg = environment.get_template("drawings/_shims.html").render(picture=picture, label=_labels(), words=words)
+    return Drawn("shims", _alone(svg), f"{words}.")
 
 
 def _labels() -> dict[str, str]:

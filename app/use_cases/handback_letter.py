@@ -27,6 +27,7 @@ from app.trade.quantity import Dimension
 from app.trade.units import parse_quantity, unit_symbols
 from app.use_cases.before_after import Compared, SaidTwice, compared, said_twice
 from app.use_cases.suspect_weights import suspect_table
+from app.use_cases.shims import ShimsLeft, shims_of
 from app.use_cases.written_bill import Bill
 
 _WORST_FIRST = (Verdict.REPLACE, Verdict.WATCH, Verdict.SOUND)
@@ -262,6 +263,7 @@ class HandbackFacts:
     compared: tuple[Compared, ...] = ()
     said_twice: tuple[SaidTwice, ...] = ()
     axles: tuple[AxleFact, ...] = ()
+    shims: tuple[ShimsLeft, ...] = ()
     bill: Bill | None = None
     photos: tuple[PhotoFact, ...] = ()
     more_photos: str = ""
@@ -337,6 +339,7 @@ class _Letter:
             comes_at=self._when(beside.comes_at) if beside.comes_at is not None else "",
             compared=compared(self.packet, self.sheet, as_typed),
             said_twice=said_twice(self.packet, self.sheet),
+            shims=shims_of(self.sheet),
             axles=self._axles(),
             bill=beside.bill,
             photos=printed,

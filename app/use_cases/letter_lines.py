@@ -82,6 +82,8 @@ def _compared(facts: Any) -> Iterator[str]:
     for group in facts["compared"]:
         for row in group["rows"]:
             yield _joined(group["axle"], row["what"], row["before"] or "–", row["after"] or "–")
+    for one in facts["shims"]:
+        yield _joined("Shims", one["place"].replace("_", " "), one["bolt"], one["before"], one["after"])
     for one in facts["said_twice"]:
         yield _joined(one["what"], one["before"] or "–", one["after"] or "–")
 
