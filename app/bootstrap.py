@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import AbstractContextManager, contextmanager
 from dataclasses import asdict, dataclass
 from datetime import UTC, datetime
@@ -42,6 +42,7 @@ from app.trust.hand_out import make_hand_out
 from app.trust.serving import hand_out_address, https_address
 from app.use_cases.office import Office
 from app.use_cases.tablet_credential import tablet_of
+from app.web import patterns
 from app.web.application import create_app
 from app.web.hub import Hub
 from app.web.rendering import environment
@@ -114,7 +115,16 @@ def make_app(settings: Settings | None = None) -> FastAPI:
 def app_of(wired: Wired, background: Callable[[], AbstractContextManager[object]] | None = None) -> FastAPI:
     """The application around wired parts: the pages, and the tablets' exchange."""
     more = [*exchange(wired), bundle_router(the_bundle())]
+    if wired.settings.development:
+        more.append(patterns.make_router(examples))
     return create_app(wired.office, wired.settings, wired.hub, background, more)
+
+
+def examples() -> Iterable[patterns.Found]:
+    """Every part in every state, out of the invented workshop, which is fetched for that alone."""
+    from demo.examples.parts import examples as found
+
+    return found()
 
 
 def exchange(wired: Wired) -> list[APIRouter]:
