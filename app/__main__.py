@@ -27,8 +27,13 @@ def main(words: list[str] | None = None) -> int:
     choose.add_parser("rebuild", help="write the stored sheets anew from the ledger")
     backup = choose.add_parser("backup", help="copy a SQLite database while it is in use, and check the copy")
     backup.add_argument("path", type=Path)
+    out = choose.add_parser("take-out", help="take everything out into a new folder: records, ledger, photos, papers")
+    out.add_argument("folder", type=Path)
+    into = choose.add_parser("take-in", help="take in what was taken out, into an installation that is empty")
+    into.add_argument("folder", type=Path)
     bundle = choose.add_parser("bundle", help="make what tablets carry, and print its hash")
     bundle.add_argument("--check", action="store_true", help="print each part's size; fail where a limit is not kept")
+    choose.add_parser("language", help="bring the catalogues up to date; tell what has no translation yet")
     procedures = choose.add_parser("procedures", help="check the procedure files: each mistake with its file and line")
     procedures.add_argument(
         "folder", type=Path, nargs="?", help="a folder like shared/, which is the one read when left out"
@@ -52,8 +57,14 @@ def _run(given: argparse.Namespace) -> int:
             return commands.verify_ledger()
         case "bundle":
             return commands.bundle(given.check)
+        case "language":
+            return commands.bring_catalogues_up_to_date()
         case "procedures":
             return commands.check_procedures(given.folder)
+        case "take-out":
+            return commands.take_out(given.folder)
+        case "take-in":
+            return commands.take_in(given.folder)
         case "rebuild":
             return commands.rebuild_sheets()
         case _:

@@ -3,48 +3,62 @@
 from __future__ import annotations
 
 import json
+import tempfile
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import AbstractContextManager, contextmanager
 from dataclasses import asdict, dataclass
 from datetime import UTC, datetime
 from functools import lru_cache
+from typing import IO
 from urllib.parse import urlsplit
 
 from fastapi import APIRouter, FastAPI
 from starlette.applications import Starlette
 
-from app.bundle.bundle import Bundle, build_bundle
+from app.bundle.bundle import Bundle, Spoken, build_bundle
 from app.bundle.serving import make_router as bundle_router
 from app.domain.packet import Packet
 from app.domain.pictures import pictures_for
+from app.domain.problems import NoRoom
 from app.domain.procedure import load_book
 from app.domain.rule_table import table_from
 from app.domain.rules import Rules
+from app.domain.spec_places import OTHER_PLACES
 from app.ids import new_id
+from app.language.catalogue import ENGLISH, LANGUAGES
+from app.language.gather import Found, in_python, in_templates, together
+from app.language.speech import speaking
 from app.mail.folder import FolderPostman
 from app.mail.render import write_letter
 from app.mail.runner import running_post
 from app.mail.smtp import SmtpPostman, SmtpRoad
 from app.pins import ArgonPins
 from app.ports import Postman, Store
+from app.print.printer import TypstPrinter
 from app.settings import ROOT, Settings
+from app.storage.chest import ZipChest
 from app.storage.engine import make_engine
+from app.storage.migrate import newest
 from app.storage.papers import FolderPapers
 from app.storage.photos import FolderPhotos
 from app.storage.recent import Recent
 from app.storage.sql import SqlStore
 from app.sync import contact, entries, photos, readiness, sign_in
 from app.sync.exchange import SignInCookie
-from app.texts import table, word
+from app.texts import SENTENCES, WORDS, table, word
 from app.trust.authority import read_root
 from app.trust.certify import Certificates, certificates_in, renew_if_due
 from app.trust.hand_out import make_hand_out
 from app.trust.serving import hand_out_address, https_address
+from app.use_cases.handback_editions import enclosures_of
 from app.use_cases.office import Office
 from app.use_cases.tablet_credential import tablet_of
+from app.use_cases.take_everything_out import take_out
 from app.web import patterns
 from app.web.application import create_app
+from app.web.desk.take_out import make_router as take_out_pages
 from app.web.hub import Hub
+from app.web.reckoner.catalogue import texts as texts_of_sums
 from app.web.rendering import environment
 from app.web.security import COOKIE
 from app.web.tablet.work import work_page
@@ -70,7 +84,7 @@ def wire(settings: Settings, store: Store | None = None, now: Callable[[], datet
     """Put the office together for these settings (on the given store, else on the settings' database)."""
     hub = Hub()
     office = Office(
-        store=store or SqlStore(make_engine(settings.database_url)),
+        store=store or store_for(settings),
         rules=read_rules(),
         book=load_book(SHARED),
         clock=now,
@@ -81,8 +95,38 @@ def wire(settings: Settings, store: Store | None = None, now: Callable[[], datet
         announce=hub.announce,
         write_letter=lambda facts: write_letter(environment(), facts),
         message_domain=settings.mail_sender.rpartition("@")[2],
+        printer=TypstPrinter(),
+        word=word,
     )
     return Wired(settings, office, hub, postman_for(settings))
+
+
+def store_for(settings: Settings) -> SqlStore:
+    return SqlStore(make_engine(settings.database_url))
+
+
+def pack(wired: Wired, office: Office, name: str) -> IO[bytes]:
+    """Everything as a ZIP file without a name of its own, on the disk where photos lie. Raises: NoRoom."""
+    beside = wired.settings.photos_folder.parent
+    try:
+        beside.mkdir(parents=True, exist_ok=True)
+        # It is handed on open: whoever sends it closes it.
+        file = tempfile.TemporaryFile(dir=beside)  # noqa: SIM115
+    except OSError as error:
+        raise NoRoom(str(error.strerror or error)) from error
+    try:
+        with ZipChest(file, name) as chest:
+            take_out(office, chest, newest(), enclosed())
+    except BaseException:
+        file.close()
+        raise
+    return file
+
+
+def enclosed() -> list[tuple[str, bytes]]:
+    """What explains a take-out to whoever finds one: its form in words, and as JSON Schema."""
+    names = ("take_out.md", "take_out.schema.json", "entry.schema.json", "packet.schema.json")
+    return [(f"form/{name}", (SHARED / "contracts" / name).read_bytes()) for name in names]
 
 
 def read_rules() -> Rules:
@@ -114,7 +158,11 @@ def make_app(settings: Settings | None = None) -> FastAPI:
 
 def app_of(wired: Wired, background: Callable[[], AbstractContextManager[object]] | None = None) -> FastAPI:
     """The application around wired parts: the pages, and the tablets' exchange."""
-    more = [*exchange(wired), bundle_router(the_bundle())]
+    more = [
+        *exchange(wired),
+        bundle_router(the_bundle()),
+        take_out_pages(lambda office, name: pack(wired, office, name)),
+    ]
     if wired.settings.development:
         more.append(patterns.make_router(examples))
     return create_app(wired.office, wired.settings, wired.hub, background, more)
@@ -160,7 +208,22 @@ _pictures: Recent[dict[str, object]] = Recent(64)
 @lru_cache(maxsize=1)
 def the_bundle() -> Bundle:
     """What tablets carry, made once. A mistake in a template is told here, when the office starts."""
-    return build_bundle(ROOT, environment(), table())
+    others = {language: Spoken(environment(language), table_in(language)) for language in LANGUAGES}
+    here = others.pop(ENGLISH)
+    return build_bundle(ROOT, here.environment, here.texts, others)
+
+
+def table_in(language: str) -> dict[str, object]:
+    with speaking(language):
+        return table()
+
+
+def every_text() -> Found:
+    """Every text of the interface that a catalogue has to have, with where it is said."""
+    ours = {text: {"app/texts.py"} for text in (*SENTENCES.values(), *WORDS.values())}
+    sums = {text: {"app/web/reckoner"} for text in texts_of_sums() if any(one.isalpha() for one in text)}
+    places = {place.words: {"app/domain/spec_places.py"} for place in OTHER_PLACES.values()}
+    return together([in_templates(environment()), in_python(ROOT / "app"), ours, sums, places])
 
 
 @contextmanager
@@ -174,6 +237,7 @@ def _post(wired: Wired) -> Iterator[None]:
         every_s=settings.mail_every_s,
         tries=settings.mail_tries,
         announce=wired.hub.announce,
+        enclosures=lambda message: enclosures_of(wired.office, message),
     ):
         yield
 

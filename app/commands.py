@@ -14,29 +14,37 @@ from app.bootstrap import (
     SHARED,
     certificates_to_serve,
     clock,
+    enclosed,
+    every_text,
     hand_out_page,
     host_of,
     is_sqlite,
     make_app,
     over_https,
+    store_for,
     the_bundle,
     wire,
 )
 from app.bundle.bundle import LIMIT, SCRIPT_LIMIT, NotWhole, beyond_limits
 from app.domain.chain import row_hash
-from app.domain.problems import CotterpinError, Refused
+from app.domain.problems import AlreadyThere, CotterpinError, NoRoom, Problem, Refused
 from app.domain.procedure import BookProblem, load_book
 from app.domain.records import Role
+from app.language.catalogue import ENGLISH, LANGUAGES
+from app.language.gather import bring_up_to_date
 from app.settings import Settings
 from app.storage.backup import back_up
-from app.storage.migrate import upgrade
+from app.storage.chest import FolderChest
+from app.storage.migrate import newest, upgrade
 from app.texts import say
 from app.trust.authority import CertificatesBroken
 from app.trust.certify import certify as make_certificates
 from app.trust.leaf import days_left
 from app.trust.serving import hand_out_address, handing_out, https_address, renewing, serve_pages
 from app.use_cases.keep_person import PersonWanted, add_person
-from app.use_cases.verify import rebuild, verify
+from app.use_cases.take_everything_in import take_everything_in
+from app.use_cases.take_everything_out import take_out as take_everything_out
+from app.use_cases.verify import catch_up, rebuild, verify
 
 
 def serve(host: str | None = None, port: int | None = None) -> int:
@@ -98,6 +106,7 @@ def migrate(settings: Settings | None = None) -> int:
     if is_sqlite(settings):
         Path(settings.database_url.split("///", 1)[1]).parent.mkdir(parents=True, exist_ok=True)
     upgrade(settings.database_url)
+    catch_up(store_for(settings))
     return 0
 
 
@@ -141,6 +150,52 @@ def backup(path: Path) -> int:
     return 0
 
 
+def take_out(folder: Path) -> int:
+    """Put everything into a new folder, and say what it came to."""
+    wired = wire(Settings())
+    chest = FolderChest(folder)
+    try:
+        chest.need_empty()
+        taken = take_everything_out(wired.office, chest, newest(), enclosed())
+    except AlreadyThere:
+        return _no(say(Problem("taken_folder_full", details={"folder": str(folder)})))
+    except NoRoom as full:
+        return _no(say(Problem("taken_no_room", details={"what": str(full)})))
+    print(f"{folder}: {taken.files} files, {taken.bytes:,} bytes, {taken.entries} entries in the ledger.")
+    print(f"Mark: {taken.mark}")
+    print("It has names, addresses and the hashes of PINs: keep it as you keep the keys.")
+    for path in taken.missing:
+        print(f"Not taken out, because it is not there or not whole: {path}")
+    return 0
+
+
+def take_in(folder: Path) -> int:
+    """Fill an empty installation from a take-out, or say why not."""
+    if not folder.is_dir():
+        return _no(say(Problem("taken_no_folder", details={"folder": str(folder)})))
+    settings = Settings()
+    migrate(settings)
+    try:
+        taken = take_everything_in(wire(settings).office, FolderChest(folder), newest())
+    except Refused as refused:
+        return _no("\n".join(say(problem) for problem in refused.problems) + "\nNothing was taken in.")
+    except NoRoom as full:
+        return _no(f"{full}. Nothing was taken in. Make room and try again.")
+    print(f"{taken.entries} entries of {taken.jobs} jobs taken in. The chain is whole and every sheet was made anew.")
+    print(f"Mark: {taken.mark}. Taking out again now gives the same one.")
+    print("PINs are as they were. Everyone signs in again, and each tablet is enrolled again under Desk, Tablets.")
+    if taken.waiting:
+        letters = "1 letter waits" if taken.waiting == 1 else f"{taken.waiting} letters wait"
+        print(f"{letters} in the outbox and will be sent from here as soon as this office serves.")
+    for path in taken.missing:
+        print(f"Missing already when it was taken out: {path}")
+    for path in taken.beside:
+        print(f"Not part of the take-out, and left where it is: {path}")
+    for breach in taken.breaches:
+        print(f"As where it came from: {breach.words}")
+    return 0
+
+
 def bundle(check: bool) -> int:
     """Print the bundle's hash; with `check` each part's size too, and whether the limits are kept."""
     try:
@@ -155,6 +210,18 @@ def bundle(check: bool) -> int:
     print(made.hash)
     beyond = beyond_limits(made) if check else []
     return _no("\n".join(beyond)) if beyond else 0
+
+
+def bring_catalogues_up_to_date() -> int:
+    """Put every text that can be shown into each language's catalogue; name what has no translation there."""
+    found = every_text()
+    lines = []
+    for language in LANGUAGES:
+        if language != ENGLISH:
+            made = bring_up_to_date(language, found)
+            lines += [f"{language}: {one.id!r} has no translation" for one in made if one.id and not one.string]
+    print(f"{len(found)} texts.")
+    return _no("\n".join(lines)) if lines else 0
 
 
 def check_procedures(folder: Path | None) -> int:

@@ -21,7 +21,10 @@ class Found:
 
 # By the step's id on the sheet; the inspections are of a job's first line.
 INSPECTED: Mapping[str, Found] = {
-    "l1.complaint": Found("clunk", "watch", "Clunks at walking pace over the ramp, left front"),
+    "l1.complaint": Found("clunk", "sound", "Clunks at walking pace over the ramp, left front"),
+    "l1.complaint_when": Found("parking", "sound", ""),
+    "l1.complaint_where": Found("front_left", "sound", ""),
+    "l1.complaint_changes": Found("cold_wet", "sound", ""),
     "l1.tyre_wear.left": Found("inner_edge", "watch", "2.4 mm inside, 5.8 mm outside: look at alignment first"),
     "l1.bounce.left": Found("swings_on", "replace", "Swings on three times; the right side stops at once"),
     "l1.joint_boot.right": Found("split", "replace", "Boot split, grease on the knuckle"),
@@ -46,6 +49,7 @@ READINGS: dict[str, str | None] = {
     "pressure_found": "195 kPa", "pressure_placard": "2.3 bar", "pressure_set": "230 kPa",
     "tread_inner": "2.4 mm", "tread_middle": "5.6 mm", "tread_outer": "5.8 mm", "rim_play": None,
     # Steering, joints, dampers
+    "odometer_out": "84210 km", "odometer_back": "84218 km",
     "free_play": "12 mm", "free_play_limit": "30 mm",
     "load_axial": "0.4 mm", "load_axial_limit": "1.2 mm", "load_radial": "0.3 mm", "load_radial_limit": "0.8 mm",
     "follower_radial": "0 mm", "follower_axial": "0 mm", "follower_limit": None,

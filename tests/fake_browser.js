@@ -80,11 +80,16 @@ const browser = (() => {
     class TextEncoder {
       encode(text) { return Uint8Array.from(unescape(encodeURIComponent(text)), (one) => one.charCodeAt(0)); }
     }
+    class Response {
+      constructor(body, { status = 200, headers = {} } = {}) { Object.assign(this, { body, status, headers }); }
+      async text() { return String(this.body ?? ""); }
+    }
+    class Blob {}
     const console = { error: (error) => world.errors.push(String(error)) };
     const now = () => world.now + clock.off;
     return {
-      setTimeout, clearTimeout, AbortSignal, fetch, BroadcastChannel, navigator, crypto, TextEncoder, console, now,
-      clock,
+      setTimeout, clearTimeout, AbortSignal, fetch, BroadcastChannel, navigator, crypto, TextEncoder, console,
+      Response, Blob, now, clock,
     };
   }
 
@@ -99,6 +104,13 @@ const browser = (() => {
     }
   }
 
+  /** What a form sends, or an address asks: names and values, in their order. */
+  class Fields {
+    constructor(pairs) { this.pairs = pairs; }
+    get(name) { return this.pairs.find(([one]) => one === name)?.[1] ?? null; }
+    [Symbol.iterator]() { return this.pairs[Symbol.iterator](); }
+  }
+
   const responseOf = ({ status, text }) => ({ status, json: async () => JSON.parse(text), text: async () => text });
 
   const world = {
@@ -106,6 +118,7 @@ const browser = (() => {
     disk: new Disk(),
     errors: [],
     results: {},
+    fields: (pairs) => new Fields(pairs),
     /** A page of the tablet, with modules of its own. `run` makes them: `(modules, page) => …`. */
     open(id, run) {
       const factory = world.disk.factory();
@@ -150,7 +163,7 @@ const browser = (() => {
       if (!call) return "null";
       call.isTaken = true;
       const page = Object.keys(pages).find((id) => pages[id].factory === call.owner);
-      return JSON.stringify({ id: call.id, page, kind: call.kind, asked: call.asked });
+      return JSON.stringify({ id: call.id, page, kind: call.kind, asked: call.asked, at_ms: world.now });
     },
     /** When the next timer is due, if by then; it is put among the tasks. */
     ring(until) {

@@ -20,7 +20,7 @@ import brotli
 import minify
 from jinja2 import Environment
 
-from app.bundle.compile import compile_all, module_of, names_in, text_apart
+from app.bundle.compile import NotInSubset, compile_all, module_of, names_in, text_apart
 from app.bundle.join import NotJoined, join, join_styles
 from app.domain.canonical import canonical
 from app.domain.problems import OursToMend
@@ -35,7 +35,7 @@ KINDS = {
     ".woff2": "font/woff2",
 }
 # What of static/ a tablet carries. Pages of the office load the same styles, so all of them are there.
-CARRIED = ("tablet/page.js", "vendor/*.js", "vendor/fonts/*.woff2", "icon.svg")
+CARRIED = ("tablet/page.js", "vendor/fonts/*.woff2", "icon.svg")
 # Modules and styles are joined: each of these holds all it imports, and is the only one of its kind to be fetched.
 MODULES = ("js/**/*.js", "tablet/*.js")
 SCRIPT, STYLES = "tablet/start.js", "css/main.css"
@@ -109,18 +109,41 @@ class Bundle:
         return sum(len(part.packed) for part in self.parts.values() if part.is_script or not scripts_only)
 
 
-def build_bundle(root: Path, environment: Environment, texts: Mapping[str, object]) -> Bundle:
+@dataclass(frozen=True, slots=True)
+class Spoken:
+    """What the tablet speaks one language with: how templates are read in it, and its sentences and words."""
+
+    environment: Environment
+    texts: Mapping[str, object]
+
+
+def build_bundle(
+    root: Path, environment: Environment, texts: Mapping[str, object], others: Mapping[str, Spoken] | None = None
+) -> Bundle:
     """Build the bundle of a checkout. `root` holds static/ and shared/; the environment reads the templates.
 
-    texts: the sentences and words the tablet speaks with. Raises: NotWhole with every breach, each with file and line.
+    texts: the sentences and words the tablet speaks with. others: the same by language, for languages besides English.
+    Raises: NotWhole with every breach, each with file and line.
     """
-    done, wrong = compile_all(environment, [*names_in(environment, "tablet"), *BESIDES])
-    lines = [str(one) for one in sorted(set(wrong))]
+    others = others or {}
     static = root / "static"
-    templates, pieces = text_apart(module_of(done) if not wrong else "export const render = 0;")
+    done, wrong = [], []
+    for one in (Spoken(environment, texts), *others.values()):
+        compiled, breaches = compile_all(one.environment, [*names_in(one.environment, "tablet"), *BESIDES])
+        done.append(module_of(compiled))
+        wrong += breaches
+    templates, said = "export const render = 0;", [list[str]() for _ in done]
+    try:
+        if not wrong:
+            templates, said = text_apart(*done)
+    except NotInSubset as error:
+        wrong += error.breaches
+    lines = [str(one) for one in sorted(set(wrong))]
     modules = _modules(static, {"tablet/templates.js": templates})
     bodies = {path: static.joinpath(path).read_bytes() for pattern in CARRIED for path in _found(static, pattern)}
-    bodies["tables.json"] = tables_of(root / "shared", texts, pieces)
+    bodies["tables.json"] = tables_of(root / "shared", texts, said[0])
+    for (language, other), pieces in zip(others.items(), said[1:], strict=True):
+        bodies[f"tables.{language}.json"] = canonical({"texts": other.texts, "templates": pieces})
     try:
         bodies[SCRIPT] = lean(SCRIPT, join(SCRIPT, modules))
         styles = {path: (static / path).read_text("utf-8") for path in _found(static, "css/*.css")}

@@ -104,15 +104,29 @@ def module_of(done: Mapping[str, Compiled]) -> str:
     )
 
 
-def text_apart(module: str) -> tuple[str, list[str]]:
-    """A module and its templates' text apart from each other: markup is data and need not be read as script.
+def text_apart(*modules: str) -> tuple[str, list[list[str]]]:
+    """One module of the same templates in several languages, and the text of each: markup is data, and not script.
 
-    The module then has `useText(pieces)`, to be called once before anything is rendered.
+    The module then has `useText(pieces)`, to be called with a language's text before anything is rendered in it.
+    Raises: NotInSubset where languages differ in more than text, as when one has two blanks in another order.
     """
-    places: dict[str, int] = {}
-    code = _PIECE.sub(lambda found: f"T[{places.setdefault(found[1], len(places))}]", module)
+    codes = {_PIECE.sub("T", module) for module in modules}
+    if len(codes) > 1:
+        raise NotInSubset(_apart(modules))
+    places: dict[tuple[str, ...], int] = {}
+    said = zip(*(_PIECE.findall(module) for module in modules), strict=True)
+    numbers = iter([places.setdefault(one, len(places)) for one in said])
+    code = _PIECE.sub(lambda _: f"T[{next(numbers)}]", modules[0])
     head = "let T = [];\nexport const useText = (pieces) => {\n  T = pieces;\n};\n"
-    return f"{code}\n{head}", [json.loads(one) for one in places]
+    return f"{code}\n{head}", [[json.loads(one[at]) for one in places] for at in range(len(modules))]
+
+
+def _apart(modules: Sequence[str]) -> Iterator[Breach]:
+    """The functions in which modules differ by more than text."""
+    for functions in zip(*(_PIECE.sub("T", module).split("\nfunction ") for module in modules), strict=True):
+        if len(set(functions)) > 1:
+            name = functions[0].partition("(")[0].replace("$", "/")
+            yield Breach(f"{name}.html", 1, "has its blanks in another order in one of the languages")
 
 
 def compile_all(environment: Environment, names: Iterable[str]) -> tuple[dict[str, Compiled], list[Breach]]:
@@ -365,7 +379,7 @@ class _Writer:
         if isinstance(value, bool):
             return "true" if value else "false"
         if isinstance(value, str):
-            return _text(value)
+            return (MARK if getattr(node, "is_said", False) else "") + _text(value)
         if isinstance(value, int) and value <= LARGEST_WHOLE:
             return str(value)
         return self.breach(node, f"constant {value!r}: only texts, whole numbers, true and false")

@@ -343,6 +343,47 @@ def entry_in_part(data: Mapping[str, Any]) -> Entry | None:
     )
 
 
+def entry_kept(raw: str, *, id: str, tablet: str, seq: int, job: str, kind: str, person: str) -> Entry:
+    """An entry from the text it is kept by; what of its envelope cannot be read is taken from what stands beside it."""
+    try:
+        data = json.loads(raw)
+    except ValueError:
+        data = {}
+    if not isinstance(data, dict):
+        data = {}
+    beside = (id, tablet, seq, job, kind, person)
+    try:
+        entry = entry_from(data)
+    except ValueError:
+        return _of_unknown_form(data, *beside)
+    same = (entry.id, entry.tablet, entry.seq, entry.job, entry.kind, entry.person) == beside
+    return entry if same else _of_unknown_form(data, *beside)
+
+
+def _of_unknown_form(data: dict[str, Any], id: str, tablet: str, seq: int, job: str, kind: str, person: str) -> Entry:
+    body, form = data.get("body"), _whole(data, "v")
+    return Entry(
+        # What claims a form that is known, and cannot be read, is none of that form.
+        v=0 if form == ENTRY_FORM else form,
+        id=id,
+        tablet=tablet,
+        seq=seq,
+        job=job,
+        kind=kind,
+        body=body if isinstance(body, dict) else {},
+        person=person,
+        noted_at_ms=_whole(data, "noted_at_ms"),
+        basis=Basis(),
+        clock_offset_ms=_whole(data, "clock_offset_ms"),
+        bundle=data["bundle"] if isinstance(data.get("bundle"), str) else "",
+    )
+
+
+def _whole(data: Mapping[str, Any], name: str) -> int:
+    value = data.get(name)
+    return value if isinstance(value, int) and not isinstance(value, bool) else 0
+
+
 def kept_text(envelope: Mapping[str, Any]) -> str:
     """The text an envelope is kept by: canonical where it can be, else in ASCII, which holds what no UTF-8 can."""
     try:

@@ -233,6 +233,11 @@ class Trial:
     choices: tuple[Choice, ...]
     against: str = ""
 
+    @property
+    def is_question(self) -> bool:
+        """Whether it only asks: nothing that may be chosen speaks against a part, so there is no verdict to give."""
+        return all(one.passes for one in self.choices)
+
 
 @dataclass(frozen=True, slots=True)
 class Step:

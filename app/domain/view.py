@@ -55,6 +55,10 @@ def view_of(scene: Scene) -> View:
         "groups": [_group(scene, line, packet, numbers, step) for line in packet.lines],
         "hand": hand,
         "finished": _finished(scene, step),
+        "suspects": {
+            "shown": any(line.procedure == "inspection" for line in packet.lines),
+            "link": f"/jobs/{number}/suspects",
+        },
         "support": support_form(scene, step),
         "hold": hold_form(scene),
         "hand_over": _hand_over(scene),
@@ -94,6 +98,7 @@ def _head(scene: Scene, packet: Packet) -> View:
         "plate": vehicle.get("plate", ""),
         "vehicle": " · ".join(vehicle[key] for key in ("model", "year", "colour") if vehicle.get(key)),
         "complaint": scene.about.complaint,
+        "comeback": vehicle.get("comeback", ""),
         "promised": scene.about.promised,
         "saved": scene.about.saved,
         "edition": str(packet.edition),

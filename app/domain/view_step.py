@@ -80,7 +80,8 @@ def values_words(scene: Scene, step: Step, now: StepNow) -> str:
     """What was recorded, in few words: readings, verdict, torques."""
     words = [_taken_text(measure, now.readings[measure.id]) for measure in step.measures if measure.id in now.readings]
     if now.outcome is not None:
-        words.append(scene.word("verdict", str(now.outcome.verdict)))
+        asked = step.trial is not None and step.trial.is_question
+        words.append(_saw(step.trial, now) if asked else scene.word("verdict", str(now.outcome.verdict)))
     for one in step.fasteners:
         if one.id in now.signatures:
             signature = now.signatures[one.id]
@@ -253,27 +254,33 @@ def _measure(scene: Scene, form: str, measure: Measure, taken: Taken | None) -> 
 
 def _trial(scene: Scene, step: Step, trial: Trial, now: StepNow, open_here: bool) -> View:
     key = "trial"
-    outcome = now.outcome
-    chosen = next((one for one in trial.choices if outcome is not None and one.key == outcome.choice), None)
+    outcome, asks = now.outcome, trial.is_question
     verdicts = [(str(one), scene.word("verdict", str(one))) for one in Verdict]
     return {
         "shown": True,
         "against": trial.against,
         "open": open_here and scene.may("test_recorded"),
         "recorded": mark_view(scene, outcome.mark if outcome is not None else None),
-        "saw": chosen.words if chosen is not None else "",
+        "saw": _saw(trial, now),
         "verdict": str(outcome.verdict) if outcome is not None else "",
-        "verdict_words": scene.word("verdict", str(outcome.verdict)) if outcome is not None else "",
+        "verdict_words": scene.word("verdict", str(outcome.verdict)) if outcome is not None and not asks else "",
         "reason": outcome.reason if outcome is not None else "",
         "form": form_view(scene, key, "test_recorded", [("step", step.id), ("basis_step", step.revision)]),
         "saw_choice": choice_view(
-            scene, key, "choice", "What do you find?", [(one.key, one.words) for one in trial.choices]
+            scene, key, "choice", trial.part if asks else "What do you find?",
+            [(one.key, one.words) for one in trial.choices],
         ),
+        "asks_verdict": not asks,
         "verdict_choice": choice_view(scene, key, "verdict", "Your verdict", verdicts),
-        "reason_field": field_view(
+        "reason_field": field_view(scene, key, "reason", "In the customer's words") if asks else field_view(
             scene, key, "reason", "Reason", hint="Wanted for watch and replace: what did you see, feel or hear?"
         ),
-    }
+    }  # fmt: skip
+
+
+def _saw(trial: Trial | None, now: StepNow) -> str:
+    choices = trial.choices if trial is not None and now.outcome is not None else ()
+    return next((one.words for one in choices if now.outcome is not None and one.key == now.outcome.choice), "")
 
 
 def _fastener(scene: Scene, step: Step, fastener: Fastener, open_here: bool) -> View:

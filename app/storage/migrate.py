@@ -6,6 +6,7 @@ from pathlib import Path
 
 from alembic import command
 from alembic.config import Config
+from alembic.script import ScriptDirectory
 
 _PROJECT = Path(__file__).resolve().parents[2] / "pyproject.toml"
 
@@ -18,6 +19,11 @@ def upgrade(url: str, revision: str = "head") -> None:
 def downgrade(url: str, revision: str) -> None:
     """Take the database at `url` back to an older shape ("base" for nothing at all)."""
     command.downgrade(_config(url), revision)
+
+
+def newest() -> str:
+    """The newest migration there is: the form of the database this version works with."""
+    return ScriptDirectory.from_config(_config("")).get_current_head() or ""
 
 
 def _config(url: str) -> Config:

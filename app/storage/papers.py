@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import hashlib
 import re
+from collections.abc import Sequence
 from pathlib import Path
 
 from app.domain.problems import NotFound, OursToMend
@@ -48,6 +49,9 @@ class FolderPapers:
             raise OursToMend(f"the file kept as {sha256} is not what its name says")
         return data
 
+    def hashes(self) -> Sequence[str]:
+        return tuple(sorted(one.name for one in self._folder.glob("??/*") if _NAME.fullmatch(one.name)))
+
 
 class MemoryPapers:
     def __init__(self) -> None:
@@ -63,3 +67,6 @@ class MemoryPapers:
 
     def read(self, sha256: str) -> bytes | None:
         return self._kept.get(sha256)
+
+    def hashes(self) -> Sequence[str]:
+        return tuple(sorted(self._kept))

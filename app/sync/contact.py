@@ -125,9 +125,15 @@ def _told(answer: ContactAnswer, bundle: str, pictures_of: PicturesOf) -> dict[s
         "now_ms": answer.now_ms,
         "next_seq": answer.next_seq,
         "bundle": bundle,
-        "shop": {"name": answer.shop.name, "timezone": answer.shop.timezone},
+        "shop": {"name": answer.shop.name, "timezone": answer.shop.timezone, "language": answer.shop.language},
         "people": [
-            {"id": one.id, "name": one.name, "roles": sorted(role.value for role in one.roles)} for one in answer.people
+            {
+                "id": one.id,
+                "name": one.name,
+                "roles": sorted(role.value for role in one.roles),
+                "language": one.language,
+            }
+            for one in answer.people
         ],
         "jobs": {one.job.id: _job(one) for one in answer.jobs},
         "packets": {key: packet.as_json() for key, packet in answer.packets.items()},
@@ -135,6 +141,7 @@ def _told(answer: ContactAnswer, bundle: str, pictures_of: PicturesOf) -> dict[s
         "gone": list(answer.gone),
         "work": {key: {"hash": mark, "view": view} for key, (mark, view) in answer.work.items()},
         "more": answer.more,
+        "photos_refused": answer.photos_refused,
     }
 
 

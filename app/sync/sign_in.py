@@ -48,7 +48,8 @@ def make_router(office: Office, cookie: SignInCookie) -> APIRouter:
             return refused(422, outcome)
         found = outcome.person
         roles = sorted(role.value for role in found.roles)
-        response = JSONResponse({"person": {"id": found.id, "name": found.name, "roles": roles}, "csrf": outcome.csrf})
+        person_now = {"id": found.id, "name": found.name, "roles": roles, "language": found.language}
+        response = JSONResponse({"person": person_now, "csrf": outcome.csrf})
         cookie.set(response, outcome.token)
         return response
 

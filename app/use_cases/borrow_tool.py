@@ -7,6 +7,7 @@ from datetime import date
 
 from app.domain.problems import NotFound, Problem, Refused
 from app.domain.records import Loan, Tool
+from app.language.speech import _
 from app.ports import Unit
 from app.use_cases.office import Office, the_shop, zone_of
 from app.use_cases.open_job import worn_words
@@ -34,9 +35,9 @@ def open_loan(unit: Unit, tool_id: str) -> Loan | None:
 def why_out_of_use(tool: Tool, today: date) -> str:
     """Why a tool may not be used today, in words; "" when nothing speaks against it."""
     if tool.fault or worn_words(tool):
-        return f"Tagged out: {tool.fault or worn_words(tool)}"
+        return _("Tagged out: {what}", what=tool.fault or worn_words(tool))
     if tool.due_on is not None and tool.due_on < today:
-        return f"Out of date: it was due on {date_words(tool.due_on)}"
+        return _("Out of date: it was due on {date_words}", date_words=date_words(tool.due_on))
     return ""
 
 

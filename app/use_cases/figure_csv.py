@@ -16,6 +16,7 @@ from dataclasses import dataclass
 from app.domain.packet import Stage
 from app.domain.problems import Problem
 from app.domain.records import FigureKind, FigureRecord
+from app.language.speech import N_
 from app.trade.problems import TradeProblem
 from app.trade.quantity import Dimension, Quantity
 from app.trade.units import parse_quantity, show
@@ -28,36 +29,36 @@ CELL_LIMIT = 2_000
 
 # Each column, and what stands in it. `README.md` and the page show this very list.
 COLUMNS: Mapping[str, str] = {
-    "model": "kind of vehicle, as on the vehicle's page",
-    "axle": "front, rear, or both for waiting times",
-    "place": "key of the place; the page lists them",
-    "shape": "for a joint: single, range or stages; empty for everything else",
-    "unit": "unit of bare numbers on this line, as printed",
-    "low": "lower end, as printed",
-    "target": "the figure, as printed",
-    "high": "upper end, as printed",
-    "tolerance": "how far the figure may be off, as printed: 5 N·m or 4 %",
-    "stages": "for stages: 50 N·m | 90° ±5°, each with its unit and tolerance",
-    "tyre": "for a ride height: the tyre it is given for",
-    "point": "for a ride height: what the source measures to",
-    "thread": "for a joint, if known: M12x1.25, 1/2-20",
-    "strength": "for a joint, if known: 8.8, 10.9, 12.9; inch: 5, 8",
-    "condition": "for a joint, if known: dry, lubricated, zinc, cadmium, anti_seize, black_dry",
-    "lubrication": "for a joint: lubrication in the source's words",
-    "one_time": "yes when the part is new every time",
-    "critical": "yes when a second person reads the torque too",
-    "document": "the source",
-    "page": "page or section",
-    "document_date": "its date or edition; no date when none is printed",
-    "confirmed_because": "why it is right although it looks odd; only where the import asks",
+    "model": N_("kind of vehicle, as on the vehicle's page"),
+    "axle": N_("front, rear, or both for waiting times"),
+    "place": N_("key of the place; the page lists them"),
+    "shape": N_("for a joint: single, range or stages; empty for everything else"),
+    "unit": N_("unit of bare numbers on this line, as printed"),
+    "low": N_("lower end, as printed"),
+    "target": N_("the figure, as printed"),
+    "high": N_("upper end, as printed"),
+    "tolerance": N_("how far the figure may be off, as printed: 5 N·m or 4 %"),
+    "stages": N_("for stages: 50 N·m | 90° ±5°, each with its unit and tolerance"),
+    "tyre": N_("for a ride height: the tyre it is given for"),
+    "point": N_("for a ride height: what the source measures to"),
+    "thread": N_("for a joint, if known: M12x1.25, 1/2-20"),
+    "strength": N_("for a joint, if known: 8.8, 10.9, 12.9; inch: 5, 8"),
+    "condition": N_("for a joint, if known: dry, lubricated, zinc, cadmium, anti_seize, black_dry"),
+    "lubrication": N_("for a joint: lubrication in the source's words"),
+    "one_time": N_("yes when the part is new every time"),
+    "critical": N_("yes when a second person reads the torque too"),
+    "document": N_("the source"),
+    "page": N_("page or section"),
+    "document_date": N_("its date or edition; no date when none is printed"),
+    "confirmed_because": N_("why it is right although it looks odd; only where the import asks"),
 }
 # Written out beside, and not read: what the office says of each figure.
 TOLD: Mapping[str, str] = {
-    "edition": "number of the edition",
+    "edition": N_("number of the edition"),
     "state": "counts, waits, differs",
-    "typed_by": "who typed it",
+    "typed_by": N_("who typed it"),
     "typed_at": "when, UTC",
-    "compared_by": "who typed it again",
+    "compared_by": N_("who typed it again"),
     "compared_at": "when, UTC",
 }
 NEEDED = ("model", "axle", "place", "document", "page", "document_date")

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 from app.domain.problems import AlreadyThere, NotFound, Problem, Refused
 from app.domain.records import Person, Role
+from app.language.catalogue import LANGUAGES
 from app.ports import Unit
 from app.use_cases.office import Office
 from app.use_cases.sign_in import PIN_LENGTH
@@ -16,12 +17,13 @@ NAME_LIMIT = 80
 
 @dataclass(frozen=True, slots=True)
 class PersonWanted:
-    """What was filled in. An empty PIN keeps the one there is (a new person needs one)."""
+    """What was filled in. An empty PIN keeps the one there is (a new person needs one); no language is the shop's."""
 
     name: str
     roles: frozenset[Role]
     pin: str = ""
     pin_again: str = ""
+    language: str = ""
 
 
 def add_person(office: Office, wanted: PersonWanted) -> Person:
@@ -30,8 +32,9 @@ def add_person(office: Office, wanted: PersonWanted) -> Person:
     if problems:
         raise Refused(problems)
     person = Person(
-        id=office.new_id(), name=wanted.name.strip(), roles=wanted.roles, pin_hash=office.pins.hash(wanted.pin)
-    )
+        id=office.new_id(), name=wanted.name.strip(), roles=wanted.roles, pin_hash=office.pins.hash(wanted.pin),
+        language=wanted.language,
+    )  # fmt: skip
     with office.store.writing() as unit:
         try:
             unit.people.add(person)
@@ -57,7 +60,7 @@ def change_person(office: Office, person_id: str, wanted: PersonWanted, *, activ
             problems.append(Problem("last_foreman", "roles"))
         if problems:
             raise Refused(problems)
-        changed = replace(person, name=wanted.name.strip(), roles=wanted.roles, active=active)
+        changed = replace(person, name=wanted.name.strip(), roles=wanted.roles, active=active, language=wanted.language)
         if wanted.pin:
             changed = replace(changed, pin_hash=office.pins.hash(wanted.pin), wrong_tries=0, locked_until=None)
         try:
@@ -86,6 +89,8 @@ def _name_and_roles(wanted: PersonWanted) -> list[Problem]:
         problems.append(Problem("too_long", "name", {"limit": NAME_LIMIT}))
     if not wanted.roles:
         problems.append(Problem("roles_missing", "roles"))
+    if wanted.language and wanted.language not in LANGUAGES:
+        problems.append(Problem("language_unknown", "language"))
     return problems
 
 

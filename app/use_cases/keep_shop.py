@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from app.domain.address import Address, read_address
 from app.domain.records import Shop
+from app.language.catalogue import ENGLISH, LANGUAGES
 from app.use_cases.keep_tool import torque_unit
 from app.use_cases.office import SHOP_ID, Office
 from app.use_cases.renew_sheets import Renewed, renew_sheets
@@ -16,6 +17,10 @@ from app.use_cases.typed_fields import Reader
 GATE_MINUTES = (5, 240)
 MARGIN_PERCENT = (0, 300)
 RETORQUE_KM = (10, 1_000)
+RETORQUE_DAYS = (1, 90)
+WATCH_MONTHS = (1, 36)
+WATCH_KM = (500, 100_000)
+COMEBACK_DAYS = (0, 730)
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,6 +37,11 @@ class ShopWanted:
     stand_margin_percent: str
     compressor_margin_percent: str
     retorque_km: str
+    retorque_days: str
+    watch_months: str
+    watch_km: str
+    comeback_days: str
+    language: str = ENGLISH
 
 
 def keep_shop(office: Office, person: str, wanted: ShopWanted) -> tuple[Shop, Renewed]:
@@ -57,6 +67,8 @@ def _read(wanted: ShopWanted) -> Shop:
             read.problems.append(found)
     if wanted.timezone.strip() not in zoneinfo.available_timezones():
         read.wrong("timezone_unknown", "timezone", typed=wanted.timezone.strip()[:40])
+    if wanted.language not in LANGUAGES:
+        read.wrong("language_unknown", "language")
     shop = Shop(
         id=SHOP_ID,
         name=read.words(wanted.name, "name", missing="shop_name_missing", limit=80),
@@ -71,6 +83,11 @@ def _read(wanted: ShopWanted) -> Shop:
             wanted.compressor_margin_percent, "compressor_margin_percent", *MARGIN_PERCENT
         ),
         retorque_km=read.whole(wanted.retorque_km, "retorque_km", *RETORQUE_KM),
+        retorque_days=read.whole(wanted.retorque_days, "retorque_days", *RETORQUE_DAYS),
+        watch_months=read.whole(wanted.watch_months, "watch_months", *WATCH_MONTHS),
+        watch_km=read.whole(wanted.watch_km, "watch_km", *WATCH_KM),
+        comeback_days=read.whole(wanted.comeback_days, "comeback_days", *COMEBACK_DAYS),
+        language=wanted.language,
     )
     read.done()
     return shop

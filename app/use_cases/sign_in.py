@@ -38,21 +38,38 @@ def sign_in(office: Office, person_id: str, pin: str, new_token: NewToken) -> Si
     """Check a PIN and begin a sign-in, or say why not."""
     now = office.clock()
     with office.store.writing() as unit:
-        person = unit.people.get(person_id)
-        if person is None or not person.active:
-            return Problem("choose_person", "person")
-        if person.locked_until is not None and person.locked_until > now:
-            return Problem("pin_locked", "pin", {"seconds": _seconds(person.locked_until - now)})
-        if not office.pins.matches(pin, person.pin_hash):
-            problem = _count_wrong_try(unit, person, now)
+        person = _known_by_pin(office, unit, person_id, pin)
+        if isinstance(person, Problem):
             unit.commit()
-            return problem
-        if person.wrong_tries:
-            unit.people.save(replace(person, wrong_tries=0, locked_until=None))
+            return person
         token, csrf = new_token(), new_token()
         unit.sign_ins.add(SignIn(id=key_of(token), person=person.id, csrf=csrf, began_at=now, seen_at=now))
         unit.commit()
     return SignedIn(person, token, csrf)
+
+
+def check_pin(office: Office, person_id: str, pin: str) -> Problem | None:
+    """Ask somebody who is signed in for the PIN once more; tries are counted as at signing in."""
+    with office.store.writing() as unit:
+        person = _known_by_pin(office, unit, person_id, pin)
+        unit.commit()
+    return person if isinstance(person, Problem) else None
+
+
+def _known_by_pin(office: Office, unit: Unit, person_id: str, pin: str) -> Person | Problem:
+    """The person this PIN is of, or why not; wrong tries are counted, a right one clears them. The caller commits."""
+    now = office.clock()
+    person = unit.people.get(person_id)
+    if person is None or not person.active:
+        return Problem("choose_person", "person")
+    if person.locked_until is not None and person.locked_until > now:
+        return Problem("pin_locked", "pin", {"seconds": _seconds(person.locked_until - now)})
+    if not office.pins.matches(pin, person.pin_hash):
+        return _count_wrong_try(unit, person, now)
+    if person.wrong_tries:
+        person = replace(person, wrong_tries=0, locked_until=None)
+        unit.people.save(person)
+    return person
 
 
 def _count_wrong_try(unit: Unit, person: Person, now: datetime) -> Problem:

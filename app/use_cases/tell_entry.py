@@ -13,6 +13,7 @@ from app.domain.entry import Entry, read_body
 from app.domain.packet import Check, Fastener, Gate, Packet, Step
 from app.domain.sheet import Sheet
 from app.domain.view_parts import amount
+from app.language.speech import _
 from app.use_cases.handback_letter import as_typed
 
 
@@ -43,10 +44,10 @@ class Teller:
 
     def step(self, key: str) -> str:
         found = self._steps.get(key)
-        return f"“{found.title}”" if found is not None else f"a step that is no longer there ({key})"
+        return f"“{found.title}”" if found is not None else _("a step that is no longer there ({key})", key=key)
 
     def target(self, key: str) -> str:
-        return self.step(key) if key else "the whole sheet"
+        return self.step(key) if key else _("the whole sheet")
 
     def place(self, step: str, key: str) -> str:
         found = self._fastener(step, key)
@@ -67,44 +68,57 @@ class Teller:
     def tell_body(self, body: e.Body | None, kind: str) -> Told:
         match body:
             case None:
-                return Told(f"sent something in a form this office does not know ({kind})")
+                return Told(_("sent something in a form this office does not know ({kind})", kind=kind))
             case e.PacketPinned(packet=packet):
-                return Told(f"pinned edition {packet.get('edition', '')} of the sheet")
+                return Told(_("pinned edition {get} of the sheet", get=packet.get("edition", "")))
             case e.GateAnswered(gate=gate, answers=answers):
                 return self._gate(gate, answers)
             case e.ReadingTaken(step=step, measure=measure, reading=reading):
-                return Told(f"measured {self.measure(step, measure)}", (as_typed(reading.text, reading.unit),))
+                return Told(
+                    _("measured {measure}", measure=self.measure(step, measure)),
+                    (as_typed(reading.text, reading.unit),),
+                )
             case e.TestRecorded():
                 return self._test(body)
             case e.SignedOff(step=step, fastener=fastener):
-                return Told(f"signed off {self.place(step, fastener)} at {self.step(step)}", _torque(body))
+                return Told(
+                    _("signed off {place} at {step}", place=self.place(step, fastener), step=self.step(step)),
+                    _torque(body),
+                )
             case e.Countersigned(step=step, fastener=fastener) if fastener:
-                return Told(f"read {self.place(step, fastener)} a second time at {self.step(step)}", _torque(body))
+                return Told(
+                    _("read {place} a second time at {step}", place=self.place(step, fastener), step=self.step(step)),
+                    _torque(body),
+                )
             case e.Countersigned(step=step, seen=seen):
-                return Told(f"looked at {self.step(step)} as second person", _given(seen))
+                return Told(_("looked at {step} as second person", step=self.step(step)), _given(seen))
             case e.StepDone(step=step, new_parts=parts):
-                return Told(f"closed {self.step(step)}", self._parts(step, parts))
+                return Told(_("closed {step}", step=self.step(step)), self._parts(step, parts))
             case e.StepReopened(step=step, reason=reason):
-                return Told(f"opened {self.step(step)} again", _given(reason))
+                return Told(_("opened {step} again", step=self.step(step)), _given(reason))
             case e.SupportChanged(state=state, axle=axle, bears=bears):
                 at = f", {self.word(f'axle.{axle}')}" if state.startswith("stands") else ""
-                return Told(f"put the vehicle {self.word(f'support.{state}')}{at}", _given(bears))
+                return Told(_("put the vehicle {what}{at}", what=self.word(f"support.{state}"), at=at), _given(bears))
             case e.HoldPlaced(step=step, reason=reason):
-                return Told(f"hung a hold tag on {self.target(step)}", _given(reason))
+                return Told(_("hung a hold tag on {target}", target=self.target(step)), _given(reason))
             case e.HoldLifted(hold=hold, reason=reason):
                 hung = self.sheet.holds.get(hold)
-                what = f"the hold tag “{hung.reason}” of {hung.mark.name}" if hung is not None else "a hold tag"
-                return Told(f"took off {what}", _given(reason))
+                what = (
+                    _("the hold tag “{reason}” of {name}", reason=hung.reason, name=hung.mark.name)
+                    if hung is not None
+                    else _("a hold tag")
+                )
+                return Told(_("took off {what}", what=what), _given(reason))
             case e.HandedOver(to_name=to_name, note=note):
-                return Told(f"handed over to {to_name}", _given(note))
+                return Told(_("handed over to {to_name}", to_name=to_name), _given(note))
             case e.NoteAdded(step=step, text=text):
-                return Told(f"noted on {self.target(step)}", _given(text))
+                return Told(_("noted on {target}", target=self.target(step)), _given(text))
             case e.PhotoAdded(step=step, name=name):
-                return Told(f"added a photo to {self.target(step)}", _given(name))
+                return Told(_("added a photo to {target}", target=self.target(step)), _given(name))
             case e.Settled():
                 return self._settled(body)
             case e.HandedBack(note=note):
-                return Told("handed the job back", _given(note))
+                return Told(_("handed the job back"), _given(note))
 
     def _gate(self, key: str, answers: Mapping[str, e.Answer]) -> Told:
         gate = self._gates.get(key)
@@ -113,25 +127,32 @@ class Teller:
             f"{checks[name].ask if name in checks else name} {_answer(checks.get(name), answer)}"
             for name, answer in answers.items()
         )
-        return Told(f"answered the gate “{gate.title if gate is not None else key}”", said)
+        return Told(_("answered the gate “{what}”", what=gate.title if gate is not None else key), said)
 
     def _test(self, body: e.TestRecorded) -> Told:
         step = self._steps.get(body.step)
         choices = step.trial.choices if step is not None and step.trial is not None else ()
         saw = next((one.words for one in choices if one.key == body.choice), body.choice)
         return Told(
-            f"tested at {self.step(body.step)}: {self.word(f'verdict.{body.verdict}')}", (saw, *_given(body.reason))
+            _("tested at {step}: {what}", step=self.step(body.step), what=self.word(f"verdict.{body.verdict}")),
+            (saw, *_given(body.reason)),
         )
 
     def _parts(self, step: str, parts: Iterable[str]) -> tuple[str, ...]:
         found = self._steps.get(step)
         whats = {one.id: one.what for one in found.one_time} if found is not None else {}
-        return tuple(f"new: {whats.get(part, part)}" for part in parts)
+        return tuple(_("new: {get}", get=whats.get(part, part)) for part in parts)
 
     def _settled(self, body: e.Settled) -> Told:
         one = self.sheet.asides.get(body.aside)
-        whose = f"what {one.mark.name} had sent at {self.target(one.step)}" if one is not None else "an entry"
-        return Told(f"settled {whose}: {self.word(f'outcome.{body.outcome}')}", _given(body.reason))
+        whose = (
+            _("what {name} had sent at {target}", name=one.mark.name, target=self.target(one.step))
+            if one is not None
+            else _("an entry")
+        )
+        return Told(
+            _("settled {whose}: {what}", whose=whose, what=self.word(f"outcome.{body.outcome}")), _given(body.reason)
+        )
 
 
 def _given(text: str) -> tuple[str, ...]:
@@ -141,14 +162,16 @@ def _given(text: str) -> tuple[str, ...]:
 def _torque(body: e.SignedOff | e.Countersigned) -> tuple[str, ...]:
     """Readings as typed, the wrench, what was on it, whether the part is new: one line."""
     read = ", then ".join(as_typed(one.text, one.unit) for one in body.readings)
-    parts = [read or "drawn up snug"]
+    parts = [read or _("drawn up snug")]
     if body.wrench:
-        parts.append(f"wrench {body.wrench}")
+        parts.append(_("wrench {wrench}", wrench=body.wrench))
     if body.extension is not None:
         length, angle = body.extension.length_um // 1_000, body.extension.angle_deg
-        parts.append(f"extension {length} mm" + (f", {angle}° out of line" if angle else ""))
+        parts.append(
+            _("extension {length} mm", length=length) + (_(", {angle}° out of line", angle=angle) if angle else "")
+        )
     if isinstance(body, e.SignedOff) and body.new_part:
-        parts.append("new part")
+        parts.append(_("new part"))
     return (" · ".join(parts),)
 
 
@@ -157,7 +180,7 @@ def _answer(check: Check | None, answer: e.Answer) -> str:
         choices = check.choices if check is not None else ()
         return next((one.words for one in choices if one.key == answer.choice), answer.choice)
     if answer.ready is not None:
-        return "Yes" if answer.ready else "No"
+        return _("Yes") if answer.ready else _("No")
     if answer.text:
         return as_typed(answer.text, answer.unit)
     return amount(check.dimension, answer.value or 0, check.unit) if check is not None else str(answer.value)

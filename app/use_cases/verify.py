@@ -12,11 +12,13 @@ from app.domain.canonical import LARGEST_WHOLE
 from app.domain.case import Reason, Ruling
 from app.domain.chain import FIRST, row_hash
 from app.domain.packet import packet_from
+from app.domain.records import JobState
 from app.domain.sheet import Sheet
 from app.domain.uses import Use, uses_of
-from app.ports import LedgerRow, Unit
+from app.ports import LedgerRow, Store, Unit
 from app.use_cases.office import Office
 from app.use_cases.record_entry import why_no_work
+from app.use_cases.remind import make_reminders
 
 PAGE = 1_000
 
@@ -42,30 +44,36 @@ class Verified:
 
 def verify(office: Office) -> Verified:
     """Check everything; takes one reading transaction, so that what comes in meanwhile is not half seen."""
+    with office.store.reading() as unit:
+        return verify_in(office, unit)
+
+
+def verify_in(office: Office, unit: Unit) -> Verified:
+    """As `verify`, in a transaction that is open already."""
     breaches: list[Breach] = []
     sheets: dict[str, Sheet] = {}
     rows = 0
-    with office.store.reading() as unit:
-        previous, order = FIRST, 0
-        used = _UsesWalked(unit)
-        for row in walk(unit):
-            rows += 1
-            breaches += _link_breaches(row, previous, order)
-            previous, order = row.hash, row.heard.order
-            breaches += _replayed(office, unit, sheets, row)
-            breaches += used.looked_at(row, sheets[row.heard.entry.job])
-        breaches += used.ended()
-        if unit.ledger.count() != rows:
-            breaches.append(
-                Breach("count", order, "", f"The ledger counts {unit.ledger.count()} rows; {rows} were found.")
-            )
-        breaches += _end_breaches(unit, previous, order)
-        for job, sheet in sheets.items():
-            breaches += _state_breaches(unit, job, sheet)
-        known = {one.id for one in unit.jobs.all()}
-        breaches += [
-            Breach("job_without_sheet", 0, job, f"Job {job} has no entry in the ledger.") for job in known - set(sheets)
-        ]
+    previous, order = FIRST, 0
+    used = _UsesWalked(unit)
+    for row in walk(unit):
+        rows += 1
+        breaches += _link_breaches(row, previous, order)
+        previous, order = row.hash, row.heard.order
+        breaches += _replayed(office, unit, sheets, row)
+        breaches += used.looked_at(row, sheets[row.heard.entry.job])
+    breaches += used.ended()
+    if unit.ledger.count() != rows:
+        breaches.append(Breach("count", order, "", f"The ledger counts {unit.ledger.count()} rows; {rows} were found."))
+    breaches += _end_breaches(unit, previous, order)
+    for job, sheet in sheets.items():
+        breaches += _state_breaches(unit, job, sheet)
+    breaches += [
+        Breach("search", 0, key, f"{key} is not found by what is known of it; rebuild.") for key in unit.search.amiss()
+    ]
+    known = {one.id for one in unit.jobs.all()}
+    breaches += [
+        Breach("job_without_sheet", 0, job, f"Job {job} has no entry in the ledger.") for job in known - set(sheets)
+    ]
     return Verified(rows, len(sheets), tuple(breaches))
 
 
@@ -183,19 +191,45 @@ def _state_breaches(unit: Unit, job: str, sheet: Sheet) -> Iterator[Breach]:
 
 
 def rebuild(office: Office) -> int:
-    """Put every stored state, packet and use to what the ledger leads to. Gives the number of sheets written."""
-    sheets: dict[str, Sheet] = {}
+    """Put every stored state, packet and use to what the ledger leads to, and make anew what jobs are found by.
+
+    Reminders that a closed sheet leaves and that are not there are added; what was marked done stays so.
+    Gives the number of sheets written.
+    """
     with office.store.writing() as unit:
-        unit.uses.clear()
-        for row in walk(unit):
-            job = row.heard.entry.job
-            sheet = sheets.get(job) or Sheet(job)
-            sheets[job] = office.rules.evolve(sheet, row.heard, Ruling(row.accepted, row.reason, row.details))
-            if row.accepted:
-                unit.uses.add(uses_of(sheets[job], row.heard))
-        for sheet in sheets.values():
-            if sheet.packet is not None:
-                unit.sheets.put_packet(sheet.packet)
-            unit.sheets.put(sheet)
+        written = rebuild_in(office, unit)
+        for job in unit.jobs.where(state=JobState.HANDED_BACK):
+            sheet = unit.sheets.get(job.id)
+            if sheet is not None:
+                make_reminders(unit, job, sheet)
         unit.commit()
+    return written
+
+
+def rebuild_in(office: Office, unit: Unit) -> int:
+    """As `rebuild`, in a transaction that is open already; the caller commits."""
+    sheets: dict[str, Sheet] = {}
+    unit.uses.clear()
+    for row in walk(unit):
+        job = row.heard.entry.job
+        sheet = sheets.get(job) or Sheet(job)
+        sheets[job] = office.rules.evolve(sheet, row.heard, Ruling(row.accepted, row.reason, row.details))
+        if row.accepted:
+            unit.uses.add(uses_of(sheets[job], row.heard))
+    for sheet in sheets.values():
+        if sheet.packet is not None:
+            unit.sheets.put_packet(sheet.packet)
+        unit.sheets.put(sheet)
+    unit.search.rebuild()
     return len(sheets)
+
+
+def catch_up(store: Store) -> bool:
+    """After an upgrade: make what jobs and vehicles are found by, if nothing is yet. Says whether it did."""
+    with store.reading() as unit:
+        if not unit.search.is_behind():
+            return False
+    with store.writing() as unit:
+        unit.search.rebuild()
+        unit.commit()
+    return True

@@ -16,6 +16,7 @@ from typing import TypeAlias
 
 from app.domain.estimate import Answer, Estimate, LineStanding, OfferedLine, TaxPart
 from app.domain.packet import PriceState
+from app.language.speech import _
 from app.trade.labour import LineKind, Money, limit_of
 from app.use_cases.shop_time import date_words
 
@@ -88,7 +89,7 @@ def written(
     who, currency = estimate.parties, estimate.currency
     titles = {line.line: line.title for line in estimate.lines}
     return Written(
-        title=f"Estimate {estimate.number}, edition {estimate.edition}",
+        title=_("Estimate {number}, edition {edition}", number=estimate.number, edition=estimate.edition),
         number=estimate.number,
         edition=estimate.edition,
         made=f"{date_words(estimate.made_at.astimezone(zone).date())}, {estimate.made_at.astimezone(zone):%H:%M}",
@@ -98,7 +99,7 @@ def written(
         shop_lines=tuple(one for one in (*who.address.split("\n"), who.phone, who.email) if one.strip()),
         facts=tuple(_facts(estimate)),
         complaint=who.complaint,
-        lines=tuple(_line(line, currency, standing.get(line.line), word) for line in estimate.lines),
+        lines=tuple(written_line(line, currency, standing.get(line.line), word) for line in estimate.lines),
         sums=tuple(_sums(estimate)),
         total=coins(estimate.total_minor(), currency),
         wanted=_wanted(estimate, standing),
@@ -128,7 +129,9 @@ def hours_words(seconds: int) -> str:
     """ "1.5 h"; finer than a hundredth as hours, minutes and seconds."""
     if seconds % 36 == 0:
         return f"{(Decimal(seconds) / 3_600).normalize():f} h"
-    return f"{seconds // 3_600} h {seconds % 3_600 // 60} min {seconds % 60} s"
+    return _(
+        "{what} h {what_2} min {what_3} s", what=seconds // 3_600, what_2=seconds % 3_600 // 60, what_3=seconds % 60
+    )
 
 
 def _wanted(estimate: Estimate, standing: Mapping[str, LineStanding]) -> str:
@@ -139,24 +142,32 @@ def _wanted(estimate: Estimate, standing: Mapping[str, LineStanding]) -> str:
 
 def _facts(estimate: Estimate) -> list[tuple[str, str]]:
     who = estimate.parties
-    odometer = f"{who.odometer_km:,} km".replace(",", "\u202f") if who.odometer_km is not None else "not read"
+    odometer = (
+        _("{odometer_km} km", odometer_km=f"{who.odometer_km:,}").replace(",", "\u202f")
+        if who.odometer_km is not None
+        else _("not read")
+    )
     return [
-        ("Job", estimate.number),
-        ("Customer", who.customer),
-        ("Vehicle", who.vehicle),
-        ("Plate", who.plate),
-        ("Odometer", odometer),
-        ("Registration of the workshop", who.registration or "none given"),
+        (_("Job"), estimate.number),
+        (_("Customer"), who.customer),
+        (_("Vehicle"), who.vehicle),
+        (_("Plate"), who.plate),
+        (_("Odometer"), odometer),
+        (_("Registration of the workshop"), who.registration or _("none given")),
     ]
 
 
-def _line(line: OfferedLine, currency: str, standing: LineStanding | None, word: Word) -> WrittenLine:
+def written_line(line: OfferedLine, currency: str, standing: LineStanding | None, word: Word) -> WrittenLine:
     prices = iter(line.pieces)
     labour = tuple(
         WrittenPiece(
             work.text,
-            f"{hours_words(work.seconds)} at {plain(work.rate_minor, currency)} an hour, "
-            f"{word(f'time_basis.{work.basis.value}')}",
+            _(
+                "{hours_words} at {plain} an hour, {what}",
+                hours_words=hours_words(work.seconds),
+                plain=plain(work.rate_minor, currency),
+                what=word(f"time_basis.{work.basis.value}"),
+            ),
             plain(next(prices), currency),
         )
         for work in line.labour
@@ -168,10 +179,10 @@ def _line(line: OfferedLine, currency: str, standing: LineStanding | None, word:
                 one
                 for one in (
                     word(f"part_condition.{part.condition.value}"),
-                    f"no. {part.number}" if part.number else "",
+                    _("no. {number}", number=part.number) if part.number else "",
                     f"{(Decimal(part.count_milli) / 1_000).normalize():f} × {plain(part.unit_minor, currency)}",
-                    "old part goes back to the supplier" if part.exchange else "",
-                    "does not survive opening" if part.destroyed else "",
+                    _("old part goes back to the supplier") if part.exchange else "",
+                    _("does not survive opening") if part.destroyed else "",
                 )
                 if one
             ),
@@ -182,7 +193,7 @@ def _line(line: OfferedLine, currency: str, standing: LineStanding | None, word:
     others = tuple(
         WrittenPiece(
             other.text,
-            f"sent out to {other.by}" if other.kind is LineKind.SUBLET else "fee",
+            _("sent out to {by}", by=other.by) if other.kind is LineKind.SUBLET else "fee",
             plain(next(prices), currency),
         )
         for other in line.others
@@ -194,7 +205,7 @@ def _line(line: OfferedLine, currency: str, standing: LineStanding | None, word:
         parts=parts,
         others=others,
         sums=tuple(_line_sums(line, currency)),
-        total="free of charge" if line.is_free else coins(line.total_minor, currency),
+        total=_("free of charge") if line.is_free else coins(line.total_minor, currency),
         is_free=line.is_free,
         warning=_warning(line, currency),
         state=_state(standing, currency, word),
@@ -204,14 +215,19 @@ def _line(line: OfferedLine, currency: str, standing: LineStanding | None, word:
 def _line_sums(line: OfferedLine, currency: str) -> list[tuple[str, str]]:
     if line.is_free:
         return []
-    rows = [("Discount, taken off above", per_cent(line.discount_ppm))] if line.discount_ppm else []
-    rows += [("Labour", plain(line.labour_minor, currency)), ("Parts", plain(line.parts_minor, currency))]
-    rows += [("Sent out and fees", plain(line.other_minor, currency))] if line.others else []
-    return rows + [_tax(tax, currency) for tax in line.taxes if tax.base_minor]
+    rows = [(_("Discount, taken off above"), per_cent(line.discount_ppm))] if line.discount_ppm else []
+    rows += [(_("Labour"), plain(line.labour_minor, currency)), (_("Parts"), plain(line.parts_minor, currency))]
+    rows += [(_("Sent out and fees"), plain(line.other_minor, currency))] if line.others else []
+    return rows + [tax_row(tax, currency) for tax in line.taxes if tax.base_minor]
 
 
-def _tax(tax: TaxPart, currency: str) -> tuple[str, str]:
-    label = f"{tax.name}, {per_cent(tax.rate_ppm)} of {plain(tax.base_minor, currency)}"
+def tax_row(tax: TaxPart, currency: str) -> tuple[str, str]:
+    label = _(
+        "{name}, {per_cent} of {plain}",
+        name=tax.name,
+        per_cent=per_cent(tax.rate_ppm),
+        plain=plain(tax.base_minor, currency),
+    )
     return (label, plain(tax.amount_minor, currency))
 
 
@@ -219,10 +235,12 @@ def _warning(line: OfferedLine, currency: str) -> str:
     if not line.tear_down:
         return ""
     charge = (
-        f" If you say no after it was opened, taking apart and putting together costs "
-        f"{coins(line.tear_down_minor, currency)}, tax included."
+        _(
+            " If you say no after it was opened, taking apart and putting together costs {coins}, tax included.",
+            coins=coins(line.tear_down_minor, currency),
+        )
         if line.tear_down_minor
-        else " If you say no after it was opened, nothing is charged for taking apart."
+        else _(" If you say no after it was opened, nothing is charged for taking apart.")
     )
     return f"{line.tear_down.rstrip('.')}.{charge}"
 
@@ -232,70 +250,83 @@ def _state(standing: LineStanding | None, currency: str, word: Word) -> str:
         return ""
     words = word(f"price_state.{standing.state.value}")
     if standing.state is PriceState.AGREED and standing.passed_minor:
-        return f"{words} at {coins(standing.agreed_minor, currency)}; the rise may be charged without asking"
+        return _(
+            "{words} at {coins}; the rise may be charged without asking",
+            words=words,
+            coins=coins(standing.agreed_minor, currency),
+        )
     if standing.state is PriceState.CHANGED:
-        return f"{words}; agreed were {coins(standing.agreed_minor, currency)}"
+        return _("{words}; agreed were {coins}", words=words, coins=coins(standing.agreed_minor, currency))
     return words
 
 
 def _sums(estimate: Estimate) -> list[tuple[str, str]]:
     currency = estimate.currency
     rows = [
-        ("Labour", plain(estimate.labour_minor(), currency)),
-        ("Parts", plain(estimate.parts_minor(), currency)),
+        (_("Labour"), plain(estimate.labour_minor(), currency)),
+        (_("Parts"), plain(estimate.parts_minor(), currency)),
     ]
     if any(line.others for line in estimate.lines):
-        rows.append(("Sent out and fees", plain(estimate.other_minor(), currency)))
-    rows.append(("Before tax", plain(estimate.net_minor(), currency)))
-    return rows + [_tax(tax, currency) for tax in estimate.taxes()]
+        rows.append((_("Sent out and fees"), plain(estimate.other_minor(), currency)))
+    rows.append((_("Before tax"), plain(estimate.net_minor(), currency)))
+    return rows + [tax_row(tax, currency) for tax in estimate.taxes()]
 
 
 def _notes(estimate: Estimate, word: Word) -> list[str]:
     law = limit_of(estimate.jurisdiction)
     notes = []
     if estimate.basis:
-        notes.append(f"Hours are charged {word(f'time_basis_all.{estimate.basis}')}.")
-    notes.append("Every part is new unless it says otherwise.")
+        notes.append(_("Hours are charged {what}.", what=word(f"time_basis_all.{estimate.basis}")))
+    notes.append(_("Every part is new unless it says otherwise."))
     notes.append(
-        "You can say yes or no to each line of work; the others keep their price. Tax is rounded line by line."
+        _("You can say yes or no to each line of work; the others keep their price. Tax is rounded line by line.")
     )
     notes.append(
-        "You get the replaced parts back if you ask for it when you agree. "
-        "Parts that go back to the supplier are shown to you."
+        _(
+            "You get the replaced parts back if you ask for it when you agree. "
+            "Parts that go back to the supplier are shown to you."
+        )
     )
     if law.excess_share.value or law.excess_minor:
         notes.append(f"{_law_words(law.name, law.excess_share.value, law.excess_minor, law.cap_minor, law.currency)}")
     else:
-        notes.append("If it is to cost more, you are asked before the work goes on.")
+        notes.append(_("If it is to cost more, you are asked before the work goes on."))
     return notes
 
 
 def _law_words(name: str, share: int, minor: int, cap: int | None, currency: str) -> str:
     parts = [f"{per_cent(share)}"] + ([f"{coins(minor, currency)}"] if minor else [])
-    most = f", and never by more than {coins(cap, currency)}" if cap is not None else ""
-    greater = "the greater of " if len(parts) > 1 else ""
-    above = f"{greater}{' and '.join(parts)} above what you agreed to{most}"
-    return f"If it is to cost more than {above}, you are asked first ({name})."
+    most = _(", and never by more than {coins}", coins=coins(cap, currency)) if cap is not None else ""
+    greater = _("the greater of ") if len(parts) > 1 else ""
+    above = _("{greater}{what} above what you agreed to{most}", greater=greater, what=" and ".join(parts), most=most)
+    return _("If it is to cost more than {above}, you are asked first ({name}).", above=above, name=name)
 
 
 def written_answer(answer: Answer, currency: str, titles: Mapping[str, str], zone: tzinfo, word: Word) -> WrittenAnswer:
     said, kept = answer.said_at.astimezone(zone), answer.recorded_at.astimezone(zone)
     how = word(f"answer_way.{answer.way.value}")
     number = f" ({answer.number})" if answer.number else ""
-    head = (
-        f"{answer.name}, {how}{number}, {date_words(said.date())}, {said:%H:%M}. "
-        f"Recorded by {answer.recorded_by_name}, {date_words(kept.date())}, {kept:%H:%M}."
+    head = _(
+        "{name}, {how}{number}, {date_words}, {said}. Recorded by {recorded_by_name}, {date_words_2}, {kept}.",
+        name=answer.name,
+        how=how,
+        number=number,
+        date_words=date_words(said.date()),
+        said=f"{said:%H:%M}",
+        recorded_by_name=answer.recorded_by_name,
+        date_words_2=date_words(kept.date()),
+        kept=f"{kept:%H:%M}",
     )
     lines = [
         f"{'Yes' if one.yes else 'No'}: {titles.get(one.line, one.line)}"
-        + (f", {coins(one.price_minor, currency)}" if one.price_minor else ", free of charge" if one.yes else "")
+        + (f", {coins(one.price_minor, currency)}" if one.price_minor else _(", free of charge") if one.yes else "")
         + (f"; {word(f'put_back.{one.put_back.value}')}" if one.put_back else "")
         for one in answer.answers
     ]
     if any(one.yes for one in answer.answers):
-        lines.append(f"Together {coins(answer.read_out_minor, currency)}")
+        lines.append(_("Together {coins}", coins=coins(answer.read_out_minor, currency)))
     if answer.old_parts:
-        lines.append("Wants the old parts back")
+        lines.append(_("Wants the old parts back"))
     if answer.words:
         lines.append(f"“{answer.words}”")
     return WrittenAnswer(head, tuple(lines), answer.signature)

@@ -25,23 +25,26 @@ from app.web.desk import (
     desk,
     figure_files,
     figures,
+    history,
     intake,
     people,
     post,
     prices,
     procedures,
+    reminders,
+    search,
     shop,
     tablets,
     tools,
     tracing,
     vehicles,
 )
-from app.web.floor import board, estimates, handing_back, jobs, placing, settling, tablet_alarms
+from app.web.floor import board, estimates, handing_back, jobs, letters, placing, settling, suspects, tablet_alarms
 from app.web.forms import FormTooLarge
 from app.web.hub import Hub
 from app.web.reckoner import router as reckoner_pages
 from app.web.rendering import STATIC, page
-from app.web.security import FormForged, RoleWanted, SecurityHeaders, SignInWanted, Visitor, visitor_or_none
+from app.web.security import FormForged, RoleWanted, SecurityHeaders, SignInWanted, Speaks, Visitor, visitor_or_none
 from app.web.tablet import enrol, photos, readiness, sheet, work
 
 
@@ -75,6 +78,7 @@ def create_app(
 
     app = FastAPI(title="Cotterpin", lifespan=lifespan, docs_url=None, redoc_url=None, openapi_url=None)
     app.state.office, app.state.settings, app.state.hub = office, settings, hub
+    app.add_middleware(Speaks)
     app.add_middleware(SecurityHeaders, hsts_days=settings.hsts_days)
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
     for router in (*routers(settings), *more):
@@ -102,8 +106,10 @@ def routers(settings: Settings) -> list[APIRouter]:
         settling.router,
         tablet_alarms.router,
         handing_back.router,
+        letters.router,
         jobs.router,
         estimates.router,
+        suspects.router,
         prices.router,
         people.router,
         bays.router,
@@ -111,6 +117,9 @@ def routers(settings: Settings) -> list[APIRouter]:
         tools.router,
         tool_in_hand.router,
         tracing.router,
+        search.router,
+        reminders.router,
+        history.router,
         figure_files.router,
         figures.router,
         shop.router,

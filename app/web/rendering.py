@@ -9,11 +9,14 @@ from pathlib import Path
 from typing import Any
 
 from fastapi import Request
-from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoescape
+from jinja2 import FileSystemLoader, StrictUndefined, select_autoescape
 from starlette.responses import HTMLResponse
 from starlette.types import Receive, Scope, Send
 
 from app.domain.records import Role
+from app.language.catalogue import ENGLISH, LANGUAGES
+from app.language.speech import _, spoken
+from app.language.templates import SpeakingEnvironment
 from app.settings import ROOT
 from app.texts import sentence
 from app.web.security import Visitor
@@ -25,10 +28,14 @@ ASSETS = {"icon": "icon.svg", "styles": "css/main.css", "script": "js/main.js", 
 UNSAVED = ("no_answer", "not_taken", "signed_out", "too_large")
 
 
-@lru_cache(maxsize=1)
-def environment() -> Environment:
-    """The one Jinja2 environment: a missing name fails loudly, everything is escaped."""
-    made = Environment(
+def environment(language: str = ENGLISH) -> SpeakingEnvironment:
+    """The one Jinja2 environment of a language: a missing name fails loudly, everything is escaped."""
+    return _environment(language)
+
+
+@lru_cache(maxsize=len(LANGUAGES))
+def _environment(language: str) -> SpeakingEnvironment:
+    made = SpeakingEnvironment(
         loader=FileSystemLoader(TEMPLATES),
         autoescape=select_autoescape(("html", "svg")),
         undefined=StrictUndefined,
@@ -36,7 +43,8 @@ def environment() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    made.globals["asset"] = asset
+    made.globals |= {"asset": asset, "_": _}
+    made.language = language
     return made
 
 
@@ -87,7 +95,7 @@ def page(
 ) -> HTMLResponse:
     """Render a full page. The template sees `page` (the context), `me`, `csrf`, `may` and `path`."""
     given = frame(request, context, visitor)
-    body = environment().get_template(template).render(given)
+    body = environment(spoken()).get_template(template).render(given)
     return Rendered(body, status, {"Vary": "HX-Request", **(headers or {})}, made_from=(template, given))
 
 
@@ -114,6 +122,7 @@ def frame(request: Request, context: object, visitor: Visitor | None) -> dict[st
         "csrf": visitor.csrf if visitor else "",
         "may": {role.value: role in roles for role in Role},
         "path": request.url.path,
+        "language": spoken(),
         "place": request.url.path.split("/")[1],
         "assets": {name: asset(path) for name, path in ASSETS.items()},
         "unsaved": {name: sentence(f"unsaved.{name}") for name in UNSAVED},

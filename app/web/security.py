@@ -15,13 +15,17 @@ from fastapi import Depends, Request
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from app.domain.records import Person, Role
-from app.use_cases.office import Office
+from app.language.catalogue import ENGLISH
+from app.language.speech import speak, speaking
+from app.use_cases.office import SHOP_ID, Office
 from app.use_cases.sign_in import who_is
 
 COOKIE = "cotterpin"
+# Which language somebody who is not signed in has chosen to read.
+LANGUAGE_COOKIE = "cotterpin-language"
 TABLET_PERSON = "x-tablet-person"
 OPEN_TO_ALL = frozenset((
-    "/sign-in", "/readiness", "/health", "/static", "/worker.js", "/bundle/manifest.json",
+    "/sign-in", "/sign-in/language", "/readiness", "/health", "/static", "/worker.js", "/bundle/manifest.json",
     "/bundle/{content}/{path:path}",
     # By a tablet's own credential, or a one-time code
     "/sync/entries", "/sync/contact", "/sync/sign-in", "/sync/readiness", "/sync/enrol", "/enrol", "/enrol/{code}",
@@ -79,6 +83,20 @@ def office_of(request: Request) -> Office:
 
 
 def visitor_or_none(request: Request) -> Visitor | None:
+    """Who asks, if anybody; from here on the answer is in their language, or in the one this browser reads."""
+    found = _visitor(request)
+    own = found.person.language if found is not None else request.cookies.get(LANGUAGE_COOKIE, "")
+    speak(own or _language_of_shop(request))
+    return found
+
+
+def _language_of_shop(request: Request) -> str:
+    with office_of(request).store.reading() as unit:
+        shop = unit.shops.get(SHOP_ID)
+    return shop.language if shop is not None else ENGLISH
+
+
+def _visitor(request: Request) -> Visitor | None:
     token = request.cookies.get(COOKIE, "")
     if not token:
         return None
@@ -118,6 +136,17 @@ def check_csrf(visitor: Visitor, token: object) -> None:
     """Raises: FormForged unless the form carries this sign-in's own token."""
     if not isinstance(token, str) or not hmac.compare_digest(visitor.csrf.encode(), token.encode()):
         raise FormForged
+
+
+class Speaks:
+    """Begins every answer in English; whoever turns out to be asking, `visitor_or_none` goes on in their language."""
+
+    def __init__(self, app: ASGIApp) -> None:
+        self.app = app
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        with speaking(ENGLISH):
+            await self.app(scope, receive, send)
 
 
 class SecurityHeaders:

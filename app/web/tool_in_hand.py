@@ -10,6 +10,7 @@ from starlette.responses import RedirectResponse, Response
 
 from app.domain.problems import NotFound, Problem, Refused
 from app.domain.records import Mishap, Role, Tool, ToolKind
+from app.language.speech import N_, _
 from app.ports import Unit
 from app.texts import word
 from app.use_cases.borrow_tool import borrow_tool, find_tool, give_back, open_loan, why_out_of_use
@@ -25,10 +26,10 @@ from app.web.security import Anyone, TheOffice, Visitor
 
 router = APIRouter()
 SAID = {
-    "taken": "You have it. Bring it back here when you are done.",
-    "over": "You have it now; it is off the name of who had it before.",
-    "back": "It is back in the crib.",
-    "reported": "Kept. It is tagged out, and the foreman sees it on the Floor.",
+    "taken": N_("You have it. Bring it back here when you are done."),
+    "over": N_("You have it now; it is off the name of who had it before."),
+    "back": N_("It is back in the crib."),
+    "reported": N_("Kept. It is tagged out, and the foreman sees it on the Floor."),
 }
 
 
@@ -47,7 +48,7 @@ def crib(request: Request, office: TheOffice, visitor: Anyone, tag: str = "") ->
 
 @router.get("/tools/{tag}")
 def one(request: Request, office: TheOffice, visitor: Anyone, tag: str, said: str = "") -> Response:
-    shown = _tool_page(office, visitor, tag, FormShown({"id": office.new_id()}), SAID.get(said, ""))
+    shown = _tool_page(office, visitor, tag, FormShown({"id": office.new_id()}), _(SAID[said]) if said in SAID else "")
     return page(request, "tools/tool.html", shown, visitor)
 
 
@@ -127,7 +128,11 @@ def _tool_page(office: Office, visitor: Visitor, tag: str, form: FormShown, said
         holder = unit.people.get(loan.person) if loan is not None else None
         state = why_out_of_use(tool, today)
         instead = [one for one in unit.tools.where(kind=tool.kind) if one.id != tool.id and _would_do(one, tool, today)]
-    since = f"{holder.name}, since {at_words(loan.taken_at, now, zone)}" if holder is not None and loan else ""
+    since = (
+        _("{name}, since {at_words}", name=holder.name, at_words=at_words(loan.taken_at, now, zone))
+        if holder is not None and loan
+        else ""
+    )
     return HeldToolPage(
         title=f"{tool.tag}, {word(f'tool.{tool.kind.value}')}",
         tag=tool.tag,
@@ -135,7 +140,7 @@ def _tool_page(office: Office, visitor: Visitor, tag: str, form: FormShown, said
         kind=tool.kind.value,
         reach=reach_of(tool),
         state=state,
-        due=date_words(tool.due_on) if tool.due_on else "no date written down",
+        due=date_words(tool.due_on) if tool.due_on else _("no date written down"),
         holder=since,
         mine=loan is not None and loan.person == visitor.person_id,
         instead=[f"{one.tag}, {one.name} ({reach_of(one)})" for one in instead] if state else [],

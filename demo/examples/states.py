@@ -76,6 +76,7 @@ def documents_shown(office: Office, person: Person, number: str) -> Iterator[Sho
     frame = {
         "title": "A <page>", "csrf": "", "view": {}, "place": "work",
         "may": {"technician": True, "foreman": False, "desk": True},
+        "language": "en",
         "assets": {name: f"/bundle/0/{path}" for name, path in ASSETS.items()},
         "unsaved": {name: f"not {name}" for name in UNSAVED},
     }  # fmt: skip

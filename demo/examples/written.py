@@ -10,7 +10,7 @@ from app.web.pages.figures import SheetLine
 
 LINES = [
     ReportLine(
-        4, "refused", "cannot be taken", "Kestle saloon, front, ball joint to knuckle", "“5O N·m” is no torque."
+        "4", "refused", "cannot be taken", "Kestle saloon, front, ball joint to knuckle", "“5O N·m” is no torque."
     ),
     ReportLine("5", "typed", "typed once", "Kestle saloon, front, wheel nuts", ""),
 ]

@@ -3,7 +3,7 @@
  * What the tablet answers at its own addresses: My work, Sheet, Sign in, and the entries a sheet's forms become. The
  * worker asks for whole pages, the adapter for parts; both get the same answer whether the office can be reached or not.
  */
-import { sheetNow } from "./sheet_now.js";
+import { sheetNow, withRows } from "./sheet_now.js";
 import { uuid7 } from "./ids.js";
 import { entriesFrom } from "./make_entry.js";
 import { NotKept, openPocket } from "./pocket.js";
@@ -25,6 +25,8 @@ import { viewOf } from "./view.js";
 /**
  * @typedef {object} Tablet
  * @property {string} hash of the bundle
+ * @property {string} language that is spoken
+ * @property {(name: string) => Promise<any>} part of the bundle, read as JSON
  * @property {any} pocket
  * @property {Rules} rules
  * @property {any} texts
@@ -32,6 +34,7 @@ import { viewOf } from "./view.js";
  * @property {() => number} now
  * @property {() => string} newId
  * @property {import("./photos.js").Photos|null} photos `null` where this browser has no place for them
+ * @property {string} shown what the sheet on the screen was made of
  */
 
 const ADDRESS = /^\/jobs\/([^/]+)\/(sheet|entries|photos)$/;
@@ -44,13 +47,34 @@ const LOOKED_AT = 200;
  * @returns {Promise<Tablet>}
  */
 export async function openTablet(hash) {
-  const address = `/bundle/${hash}/tables.json`;
+  /** @param {string} name */
+  const part = async (name) => {
+    const address = `/bundle/${hash}/${name}.json`;
+    return ((await caches.match(address)) ?? (await fetch(address))).json();
+  };
   const [pocket, photos, tables] = await Promise.all([
     openPocket(indexedDB),
     openPhotos(indexedDB).catch((error) => (console.error(error), null)),
-    (async () => ((await caches.match(address)) ?? (await fetch(address))).json())(),
+    part("tables"),
   ]);
-  return { ...tabletOf(hash, tables, pocket, Date.now, () => crypto.getRandomValues(new Uint8Array(10))), photos };
+  const tablet = tabletOf(hash, tables, pocket, Date.now, () => crypto.getRandomValues(new Uint8Array(10)), part);
+  await speak(tablet, await pocket.here());
+  return Object.assign(tablet, { photos });
+}
+
+/**
+ * Go on in the language of who is signed in, else in the workshop's; in the one before, where the other is not here yet.
+ *
+ * @param {Tablet} tablet
+ * @param {{me: any, shop: any}} here
+ */
+async function speak(tablet, { me, shop }) {
+  const language = me?.language || shop.language || "en";
+  if (language === tablet.language) return;
+  const tables = await tablet.part(language === "en" ? "tables" : `tables.${language}`).catch(console.error);
+  if (!tables) return;
+  useText(tables.templates);
+  Object.assign(tablet, { language, texts: textsOf(tables.texts) });
 }
 
 /**
@@ -59,14 +83,18 @@ export async function openTablet(hash) {
  * @param {any} pocket
  * @param {() => number} now
  * @param {() => Uint8Array} random ten random bytes
+ * @param {(name: string) => Promise<any>} part of the bundle, read as JSON
  * @returns {Tablet}
  */
-export function tabletOf(hash, tables, pocket, now, random) {
+export function tabletOf(hash, tables, pocket, now, random, part) {
   useText(tables.templates);
   return {
     hash,
+    language: "en",
+    part,
     pocket,
     photos: null,
+    shown: "",
     rules: new Rules(tables.entries),
     texts: textsOf(tables.texts),
     units: new Units(tables.units),
@@ -86,21 +114,23 @@ export function tabletOf(hash, tables, pocket, now, random) {
  * @returns {Promise<Response|null>}
  */
 export async function answered(tablet, method, url, fields, whole) {
-  if ((await tablet.pocket.tablet()) === null) return null;
+  const found = ADDRESS.exec(url.pathname);
+  const [here, kept] = await Promise.all([tablet.pocket.here(), found && tablet.pocket.sheet(decodeURIComponent(found[1]))]);
+  if (here.tablet === null) return null;
+  await speak(tablet, here);
   if (url.pathname === "/sign-in") return signIn(tablet, method, url, fields);
   if (url.pathname === "/sign-out") {
     await tablet.pocket.signOut();
     return goTo("/sign-in", true);
   }
-  const me = await tablet.pocket.me();
+  const { me } = here;
   if (me === null) return goTo(`/sign-in?after=${encodeURIComponent(url.pathname + url.search)}`, whole);
   if (url.pathname === "/work") return work(tablet, me, whole);
   if (url.pathname === "/jobs") {
     const number = strip(String(fields.get("number") ?? "")).slice(0, 40);
     return (await tablet.pocket.sheet(number)) === null ? null : goTo(`/jobs/${encodeURIComponent(number)}/sheet`, true);
   }
-  const found = ADDRESS.exec(url.pathname);
-  return found === null ? null : sheet(tablet, me, decodeURIComponent(found[1]), method, fields, whole);
+  return kept === null ? null : sheet(tablet, here, kept, method, fields, whole);
 }
 
 /** @param {string} address @param {boolean} whole */
@@ -138,7 +168,7 @@ async function signInPage(tablet, chosen, after, lines, status = 200) {
   const people = (await tablet.pocket.people())
     .map((/** @type {any} */ one) => ({ id: one.id, name: one.name, roles: one.roles.map((/** @type {string} */ role) => tablet.texts.word(`role.${role}`)).join(", ") }))
     .sort((/** @type {any} */ one, /** @type {any} */ other) => one.name.localeCompare(other.name));
-  const page = { title: "Sign in", people, chosen, after, told: { lines } };
+  const page = { title: tablet.texts.word("title.sign_in"), people, chosen, after, told: { lines } };
   return shown(wholePage(tablet, null, "sign_in", page), status);
 }
 
@@ -147,8 +177,8 @@ async function signInPage(tablet, chosen, after, lines, status = 200) {
 /** @param {Tablet} tablet @param {Me} me @param {boolean} whole */
 async function work(tablet, me, whole) {
   const view = (await tablet.pocket.work(me.person))?.view;
-  const empty = { now: [], next: [], in_hand: [], second_looks: [], asides: [], title: "My work" };
-  const page = { ...(view ?? empty), live: "", asked_number: "", number_unknown: false };
+  const empty = { now: [], next: [], in_hand: [], second_looks: [], asides: [] };
+  const page = { ...(view ?? empty), title: tablet.texts.word("title.work"), live: "", asked_number: "", number_unknown: false };
   return shown(whole ? wholePage(tablet, me, "work", page) : partOfPage("work", page, {}));
 }
 
@@ -161,7 +191,7 @@ async function work(tablet, me, whole) {
  */
 export function away(tablet, me, url) {
   const page = {
-    title: "The office does not answer",
+    title: tablet.texts.word("title.away"),
     words: tablet.texts.sentence("tablet.page_away", {}),
     again: url.pathname + url.search,
   };
@@ -170,26 +200,28 @@ export function away(tablet, me, url) {
 
 // --- Sheet ---
 
+/** @typedef {{me: Me, clock: {offset_ms: number}, shop: {timezone: string}}} Here who is at this tablet, and when it is */
+
 /**
  * @param {Tablet} tablet
- * @param {Me} me
- * @param {string} number
+ * @param {Here} here
+ * @param {any} kept
  * @param {string} method
  * @param {FormData|URLSearchParams} sent
  * @param {boolean} whole
  */
-async function sheet(tablet, me, number, method, sent, whole) {
-  const kept = await tablet.pocket.sheet(number);
-  if (kept === null) return null;
-  if (method !== "POST") return sheetShown(tablet, me, kept, lookOf(sent), NOTHING_TOLD, whole, 200);
+async function sheet(tablet, here, kept, method, sent, whole) {
+  const before = sheetNow(kept, tablet.rules);
+  if (method !== "POST") return sheetShown(tablet, here, kept, before, lookOf(sent), NOTHING_TOLD, whole, 200);
   const fields = fieldsOf(sent);
-  const outcome = await record(tablet, me, kept, fields, sent.get("file"));
-  const again = outcome.rows.length ? await tablet.pocket.sheet(number) : kept;
-  const now = sheetNow(again, tablet.rules);
+  const outcome = await record(tablet, here, kept, before.sheet, fields, sent.get("file"));
+  // Not read again: what was noted comes behind what was there. What else came meanwhile is told by the pocket itself.
+  const isNew = (/** @type {{id: string}} */ row) => !(row.id in before.rulings);
+  const now = withRows(before, outcome.rows.filter(isNew), tablet.rules);
   const rulings = outcome.rows.map((/** @type {{id: string}} */ row) => now.rulings[row.id]);
   const look = lookAfter(fields, outcome.problems, rulings, now.sheet);
   const told = toldOf(fields, outcome.problems, rulings, tablet.texts);
-  return sheetShown(tablet, me, again, look, told, whole, outcome.problems.length ? 422 : 200);
+  return sheetShown(tablet, here, kept, now, look, told, whole, outcome.problems.length ? 422 : 200);
 }
 
 const NOTHING_TOLD = { form: "", typed: {}, troubles: {}, lines: [], recorded: false };
@@ -199,13 +231,13 @@ const NOTHING_TOLD = { form: "", typed: {}, troubles: {}, lines: [], recorded: f
  * problem too, so that what was typed stays on the page.
  *
  * @param {Tablet} tablet
- * @param {Me} me
+ * @param {Here} here
  * @param {any} kept
+ * @param {import("./sheet.js").Sheet} sheet
  * @param {Record<string, string>} fields
  * @param {unknown} file what was chosen, of a form that takes a photo
  */
-async function record(tablet, me, kept, fields, file) {
-  const { sheet } = sheetNow(kept, tablet.rules);
+async function record(tablet, { me, clock }, kept, sheet, fields, file) {
   /** @param {string} code @param {string} field @param {Record<string, number>} details */
   const told = (code, field = "", details = {}) => ({ problems: [{ code, field, details }], rows: [] });
   const isPhoto = fields.kind === "photo_added" && file instanceof Blob && file.size > 0;
@@ -213,7 +245,7 @@ async function record(tablet, me, kept, fields, file) {
   if (isPhoto && photo === null) return told("photo_kind", "file");
   fields.sha256 = photo === null ? "" : photo.sha256;
   if (photo !== null && photosOf(sheet).size >= PHOTOS_A_JOB) return told("photos_full", "file", { limit: PHOTOS_A_JOB });
-  const offset = (await tablet.pocket.clock()).offset_ms;
+  const offset = clock.offset_ms;
   if (!kept.open && sheet.handed_back === null) return told("job_closed");
   const people = Object.fromEntries(kept.about.people);
   const made = entriesFrom({ fields, sheet, person: me.person, now_ms: tablet.now(), people, units: tablet.units, newId: tablet.newId });
@@ -255,16 +287,18 @@ function lookOf(asked) {
 
 /**
  * @param {Tablet} tablet
- * @param {Me} me
+ * @param {Here} here
  * @param {any} kept
+ * @param {ReturnType<typeof sheetNow>} shown
  * @param {any} look
  * @param {any} told
  * @param {boolean} whole
  * @param {number} status
  */
-async function sheetShown(tablet, me, kept, look, told, whole, status) {
-  const { sheet, waiting } = sheetNow(kept, tablet.rules);
-  const [clock, shop, taken] = await Promise.all([tablet.pocket.clock(), tablet.pocket.shop(), takenHere(tablet)]);
+async function sheetShown(tablet, { me, clock, shop }, kept, { sheet, waiting }, look, told, whole, status) {
+  tablet.shown = newsOf(sheet);
+  const missing = kept.about.photos_missing ?? [];
+  const taken = missing.length ? await takenHere(tablet) : new Set();
   const now = tablet.now() + clock.offset_ms;
   const when = (/** @type {number} */ at) => timeWords(at, now, shop.timezone);
   const view = viewOf({
@@ -279,7 +313,8 @@ async function sheetShown(tablet, me, kept, look, told, whole, status) {
       promised: kept.about.promised_ms === null ? "" : when(kept.about.promised_ms),
       saved: savedWords(tablet, sheet.entries, waiting.size),
       people: kept.about.people,
-      photos_missing: (kept.about.photos_missing ?? []).filter((/** @type {string} */ sha) => !taken.has(sha)),
+      photos_missing: missing.filter((/** @type {string} */ sha) => !taken.has(sha)),
+      photos_refused: kept.about.photos_refused ?? [],
     },
     look,
     told,
@@ -287,9 +322,17 @@ async function sheetShown(tablet, me, kept, look, told, whole, status) {
     pictures: kept.pictures,
   });
   const plate = sheet.packet === null ? "" : (sheet.packet.vehicle.plate ?? "");
-  const page = { title: strip(`Sheet ${kept.number} ${plate}`), topic: "" };
+  const page = { title: strip(`${tablet.texts.word("title.sheet")} ${kept.number} ${plate}`), topic: "" };
   return shown(whole ? wholePage(tablet, me, "sheet", page, view) : partOfPage("sheet", page, view), status);
 }
+
+/**
+ * What makes a sheet another one for who looks at it. An entry made here that reaches the office is no news; one of
+ * somebody else's is, and one that was set aside.
+ *
+ * @param {import("./sheet.js").Sheet} sheet
+ */
+export const newsOf = (sheet) => `${sheet.entries} ${Object.keys(sheet.asides).length}`;
 
 /** @param {Tablet} tablet @param {number} entries @param {number} waiting */
 export const savedWords = (tablet, entries, waiting) =>

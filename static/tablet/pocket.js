@@ -30,6 +30,7 @@ import { canonical } from "./canonical.js";
 /** @typedef {(jobs: string[], noted: boolean) => void} Listener which jobs changed, and whether entries were noted */
 
 const NAME = "cotterpin";
+const NO_SHOP = { name: "", timezone: "UTC" };
 const BLOCKED_MS = 2_000;
 /**
  * From each form of the pocket to the next. A form that was ever in use has its example in `tests/pocket_forms/`.
@@ -176,13 +177,20 @@ function pocketOf(db, channel) {
     /** @param {{id: string, name: string, secret: string}} tablet */
     keepTablet: (tablet) => keepMeta("tablet", tablet),
     me: () => meta("me"),
-    /** @param {{person: string, name: string, roles: string[]}} me */
+    /** @param {{person: string, name: string, roles: string[], language: string}} me */
     signIn: (me) => keepMeta("me", me),
     signOut: () => keepMeta("me", null),
-    clock: async () => (await meta("clock")) ?? { offset_ms: 0 },
-    shop: async () => (await meta("shop")) ?? { name: "", timezone: "UTC" },
+    /** What an answer of this tablet begins with, read at once: each reading more would be felt at every tap. */
+    async here() {
+      const rows = /** @type {{key: string, value: any}[]} */ (await read(["meta"], (at) => asked(at("meta").getAll())));
+      const { tablet, me, clock, shop } = Object.fromEntries(rows.map(({ key, value }) => [key, value]));
+      return { tablet: tablet ?? null, me: me ?? null, clock: clock ?? { offset_ms: 0 }, shop: shop ?? NO_SHOP };
+    },
+    shop: async () => (await meta("shop")) ?? NO_SHOP,
     /** When the office last answered, by this tablet's clock; `null` if never. @returns {Promise<number|null>} */
     answeredAt: () => meta("answered"),
+    /** How many photos taken here the office never keeps, and nobody has settled. @returns {Promise<number>} */
+    photosRefused: async () => (await meta("photos_refused")) ?? 0,
 
     people: () => read(["people"], (at) => asked(at("people").getAll())),
     /**
@@ -208,20 +216,21 @@ function pocketOf(db, channel) {
      */
     async note(entries, heard) {
       const rows = await write(["meta", "entries"], async (at) => {
-        const [tablet, last] = await Promise.all([asked(at("meta").get("tablet")), asked(at("meta").get("seq"))]);
+        const known = entries.map((entry) => asked(at("entries").index("id").get(entry.id)));
+        const [tablet, last, ...before] = await Promise.all([asked(at("meta").get("tablet")), asked(at("meta").get("seq")), ...known]);
         let seq = last ? last.value : 0;
-        const made = [];
-        for (const entry of entries) {
-          const known = await asked(at("entries").index("id").get(entry.id));
-          if (known) { made.push(known); continue; }
+        /** @type {Map<string, Row>} A form may hold one entry twice. */
+        const made = new Map();
+        for (const [place, entry] of entries.entries()) {
+          if (before[place] || made.has(entry.id)) continue;
           seq += 1;
           const numbered = { ...entry, tablet: tablet.value.id, seq };
-          const row = { seq, id: entry.id, job: entry.job, text: canonical(numbered), heard, office: null };
-          await asked(at("entries").add(row));
-          made.push(row);
+          made.set(entry.id, { seq, id: entry.id, job: entry.job, text: canonical(numbered), heard, office: null });
         }
-        await asked(at("meta").put({ key: "seq", value: seq }));
-        return made;
+        // What goes wrong with one of these ends the transaction, which is waited for.
+        for (const row of made.values()) at("entries").add(row);
+        at("meta").put({ key: "seq", value: seq });
+        return entries.map((entry, place) => before[place] ?? made.get(entry.id));
       });
       tell([...new Set(entries.map((one) => one.job))], true);
       return rows;
@@ -320,8 +329,10 @@ function pocketOf(db, channel) {
           shop: answer.shop,
           bundle: answer.bundle,
           answered: atMs,
+          photos_refused: answer.photos_refused,
         };
-        for (const [key, value] of Object.entries(kept)) await asked(at("meta").put({ key, value }));
+        // What an older office does not say stays as it was.
+        for (const [key, value] of Object.entries(kept)) if (value !== undefined) await asked(at("meta").put({ key, value }));
       }, "relaxed");
       tell([...Object.keys(answer.jobs), ...answer.gone], false);
     },
@@ -396,6 +407,6 @@ async function keepPeople(at, answer) {
   }
   const me = await asked(at("meta").get("me"));
   if (!me?.value) return;
-  const { name, roles } = people.get(me.value.person) ?? {};
-  await asked(at("meta").put({ key: "me", value: name === undefined ? null : { ...me.value, name, roles } }));
+  const { name, roles, language } = people.get(me.value.person) ?? {};
+  await asked(at("meta").put({ key: "me", value: name === undefined ? null : { ...me.value, name, roles, language } }));
 }

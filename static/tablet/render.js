@@ -21,6 +21,7 @@ export function wholePage(tablet, me, kind, page, view = {}) {
   const roles = me === null ? [] : me.roles;
   return render("tablet/_document.html", {
     kind,
+    language: tablet.language,
     page,
     title: page.title,
     view,
@@ -32,7 +33,7 @@ export function wholePage(tablet, me, kind, page, view = {}) {
       icon: `${at}icon.svg`,
       styles: `${at}css/main.css`,
       script: `${at}tablet/page.js`,
-      htmx: `${at}vendor/htmx-4.0.1.min.js`,
+      htmx: "",
     },
     unsaved: Object.fromEntries(UNSAVED.map((name) => [name, tablet.texts.sentence(`unsaved.${name}`, {})])),
   });

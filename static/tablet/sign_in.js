@@ -54,8 +54,8 @@ async function atTheOffice({ pocket, post, crypto }, person, pin) {
     return { problem: null, words: String(told.words) };
   }
   if (answer?.status !== 200) return null;
-  const { id, name, roles } = told.person;
-  await pocket.signIn({ person: id, name, roles });
+  const { id, name, roles, language } = told.person;
+  await pocket.signIn({ person: id, name, roles, language });
   const salt = hex(crypto.getRandomValues(new Uint8Array(16)));
   const hash = await slowHash(crypto, pin, salt, ROUNDS);
   // Who is signed in is so without it; it is for a day without the office.
@@ -97,7 +97,7 @@ async function alone({ pocket, now, crypto }, person, pin) {
   if (check === null) return refused("pin_not_here", { name: known.name });
   if (!isLocked && (await isRight(crypto, pin, check))) {
     await pocket.keepCheck({ id: person }, { ...check, tries: 0, until_ms: 0 });
-    await pocket.signIn({ person: known.id, name: known.name, roles: known.roles });
+    await pocket.signIn({ person: known.id, name: known.name, roles: known.roles, language: known.language });
     return DONE;
   }
   if (check.until_ms === 0) return refused("pin_wrong", { left: FREE_TRIES - check.tries });

@@ -5,8 +5,9 @@
  */
 import { page } from "../js/page.js";
 import { adapter } from "./adapter.js";
-import { answered, openTablet, savedWords } from "./answer.js";
+import { answered, newsOf, openTablet, savedWords } from "./answer.js";
 import { timeWords } from "./dates.js";
+import { indexOf } from "./packet.js";
 import { openPocket } from "./pocket.js";
 import { sendPhotos } from "./photos.js";
 import { exchange, keepSending, postFrom } from "./sender.js";
@@ -20,6 +21,8 @@ export { openPocket, worker };
 
 // Said only when it lasts: an office that restarts is back sooner.
 const AWAY_MS = 12_000;
+// Whoever tapped sees the answer first; sending and looking round come right behind it.
+const BEHIND_MS = 100;
 
 /** @param {string} hash of the bundle this page is of */
 export function tabletPage(hash) {
@@ -48,13 +51,13 @@ function send(tablet) {
   /** @type {import("./sender.js").Outcome} */
   let last = "answered";
   const poke = keepSending({
-    once: () => exchange(pocket, post, now, hash, photosOf(tablet)),
+    once: (isOffered) => exchange(pocket, post, now, hash, photosOf(tablet), isOffered),
     told: (outcome) => say(tablet, (last = outcome)),
     locks: navigator.locks,
     random: Math.random,
   });
   // Of several pages one sends, and that need not be the one that noted.
-  tablet.pocket.onChange((/** @type {string[]} */ _jobs, /** @type {boolean} */ noted) => { if (noted) poke(); });
+  tablet.pocket.onChange((/** @type {string[]} */ _jobs, /** @type {boolean} */ noted) => { if (noted) setTimeout(poke, BEHIND_MS); });
   // The longer the office is silent, the seldomer it is tried; that it is silent is said in time all the same.
   setInterval(() => say(tablet, last), 3_000);
   addEventListener("online", poke);
@@ -68,7 +71,7 @@ const photosOf = ({ photos }) => ({
     tablet,
     db: photos,
   }),
-  owed: async () => photos === null ? 0 : (await photos.all()).length,
+  owed: async () => photos === null ? 0 : (await photos.all()).filter((one) => !one.refused).length,
 });
 
 /** What the office's silence means, in a line on top; nothing while it answers. @param {Tablet} tablet @param {string} outcome */
@@ -76,37 +79,53 @@ async function say(tablet, outcome) {
   const line = document.getElementById("tablet-line");
   if (!line) return;
   const { pocket, texts } = tablet;
-  const [at, shop, debt] = await Promise.all([pocket.answeredAt(), pocket.shop(), pocket.debt()]);
+  const [at, shop, debt, refused] = await Promise.all([pocket.answeredAt(), pocket.shop(), pocket.debt(), pocket.photosRefused()]);
   const now = tablet.now();
   let words = "";
-  if (outcome === "unknown" || outcome === "full") words = texts.sentence(`tablet.${outcome}`, {});
+  if (["unknown", "full", "stuck"].includes(outcome)) words = texts.sentence(`tablet.${outcome}`, {});
   else if (at === null) words = outcome === "answered" ? "" : texts.sentence("tablet.away_never", {});
-  else if (now - at > AWAY_MS) words = texts.sentence("tablet.away", { at: timeWords(at, now, shop.timezone) });
+  else if (now - at > AWAY_MS) words = texts.sentence(outcome === "refused" ? "tablet.refused" : "tablet.away", { at: timeWords(at, now, shop.timezone) });
   else if (debt.not_taken) words = texts.sentence("tablet.not_taken", { count: debt.not_taken });
+  else if (refused) words = texts.sentence("tablet.photos_refused", { count: refused });
   if (line.textContent !== words) line.textContent = words;
   line.hidden = !words;
+  document.documentElement.toggleAttribute("data-lined", !!words);
 }
 
 /** Show what changed in the pocket. @param {Tablet} tablet */
 function follow(tablet) {
   const found = /^\/jobs\/([^/]+)\/sheet$/.exec(location.pathname);
   const number = found ? decodeURIComponent(found[1]) : "";
-  let shown = "";
-  // An entry made here that reaches the office is no news; one of somebody else's is, and one that was set aside.
-  const newsOf = (/** @type {import("./sheet.js").Sheet} */ sheet) => `${sheet.entries} ${Object.keys(sheet.asides).length}`;
   // What the page was made of: the first thing that comes afterwards is news too.
-  if (number) tablet.pocket.sheet(number).then((/** @type {any} */ kept) => { shown ||= kept === null ? "" : newsOf(sheetNow(kept, tablet.rules).sheet); });
-  tablet.pocket.onChange(async (/** @type {string[]} */ jobs) => {
+  if (number) tablet.pocket.sheet(number).then((/** @type {any} */ kept) => {
+    if (kept === null) return;
+    const { sheet } = sheetNow(kept, tablet.rules);
+    tablet.shown ||= newsOf(sheet);
+    // Now, so that the first tap has not to: the packet is read and its hash is reckoned.
+    if (sheet.packet !== null) indexOf(sheet.packet);
+  });
+  /** @type {Set<string>} */
+  const changed = new Set();
+  let timer = 0;
+  tablet.pocket.onChange((/** @type {string[]} */ jobs) => {
+    for (const job of jobs) changed.add(job);
+    clearTimeout(timer);
+    timer = setTimeout(lookRound, BEHIND_MS);
+  });
+  async function lookRound() {
+    const jobs = new Set(changed);
+    changed.clear();
     const kept = number ? await tablet.pocket.sheet(number) : null;
     if (kept === null) return document.querySelector(".work")?.dispatchEvent(new CustomEvent("look-again"));
-    if (!jobs.includes(kept.job)) return;
+    if (!jobs.has(kept.job)) return;
     const { sheet, waiting } = sheetNow(kept, tablet.rules);
     const saved = document.getElementById("saved");
-    if (saved) saved.textContent = savedWords(tablet, sheet.entries, waiting.size);
+    const words = savedWords(tablet, sheet.entries, waiting.size);
+    if (saved && saved.textContent !== words) saved.textContent = words;
     const news = newsOf(sheet);
-    if (shown && shown !== news) document.querySelector("[data-behaviour~=sheet-live]")?.dispatchEvent(new CustomEvent("sheet-changed"));
-    shown = news;
-  });
+    if (tablet.shown && tablet.shown !== news) document.querySelector("[data-behaviour~=sheet-live]")?.dispatchEvent(new CustomEvent("sheet-changed"));
+    tablet.shown = news;
+  }
 }
 
 /** A new bundle is asked to take over on My work, where no sheet is in hand; then this page is made anew by it. */

@@ -11,6 +11,8 @@ import { dateWords } from "./dates.js";
  * @typedef {object} Table
  * @property {Record<string, string>} sentences
  * @property {Record<string, string>} words
+ * @property {string} unknown for a code without a sentence
+ * @property {string} or between several words
  * @property {string[]} variants details that pick a closer sentence, the first that has one
  * @property {Record<string, Record<string, string>>} filled blanks that hold keys: by code, the group of each
  */
@@ -28,12 +30,11 @@ import { dateWords } from "./dates.js";
  * @param {Table} table
  * @returns {Texts}
  */
-export function textsOf({ sentences, words, variants, filled }) {
+export function textsOf({ sentences, words, variants, filled, unknown, or }) {
   /** The sentence for a code with its blanks filled; a code without one is named, never hidden. @type {Texts["sentence"]} */
   const sentence = (code, blanks) => {
     const text = at(sentences, code);
-    if (text === undefined) return `Something is not right here (${code}).`;
-    return text.replace(/\{(\w+)\}/g, (_, name) => String(at(blanks, name) ?? "…"));
+    return (text ?? unknown).replace(/\{(\w+)\}/g, (_, name) => String(at(text === undefined ? { code } : blanks, name) ?? "…"));
   };
 
   /** A short word by "group.key"; one that is not in the list is shown as it is, never hidden. @type {Texts["word"]} */
@@ -46,7 +47,7 @@ export function textsOf({ sentences, words, variants, filled }) {
       : keys
           .split(",")
           .map((key) => word(`${group}.${strip(key)}`))
-          .join(" or ");
+          .join(or);
 
   /** The sentence for a reason and its details. @type {Texts["sayRuling"]} */
   const sayRuling = (reason, details) => {

@@ -63,6 +63,10 @@ export function viewOf(scene) {
     groups: packet.lines.map((line) => group(scene, line, packet, numbers, step)),
     hand,
     finished: finished(scene, step),
+    suspects: {
+      shown: packet.lines.some((line) => line.procedure === "inspection"),
+      link: `/jobs/${encoded(packet.number)}/suspects`,
+    },
     support: supportForm(scene, step),
     hold: holdForm(scene, "", "sheet-hold"),
     hand_over: handOver(scene),
@@ -108,6 +112,7 @@ function head(scene, packet) {
     plate: fact("plate"),
     vehicle: ["model", "year", "colour"].map(fact).filter(Boolean).join(" · "),
     complaint: about.complaint,
+    comeback: fact("comeback"),
     promised: about.promised,
     saved: about.saved,
     edition: String(packet.edition),

@@ -118,7 +118,10 @@ function valuesWords(scene, step, now) {
     const taken = at(now.readings, measure.id);
     return taken ? [takenText(scene, measure, taken)] : [];
   });
-  if (now.outcome !== null) words.push(wordOf(scene, "verdict", now.outcome.verdict));
+  if (now.outcome !== null) {
+    const asked = step.trial !== null && isQuestion(step.trial);
+    words.push(asked ? saw(step.trial, now) : wordOf(scene, "verdict", now.outcome.verdict));
+  }
   for (const one of step.fasteners) {
     const signature = at(now.signatures, one.id);
     if (signature) words.push(signature.texts.join(", ") || wordOf(scene, "pass_done", signature.tighten));
@@ -344,18 +347,20 @@ function measureView(scene, form, measure, taken) {
 function trialView(scene, step, trial, now, openHere) {
   const key = "trial";
   const { outcome } = now;
-  const chosen = trial.choices.find((one) => outcome !== null && one.key === outcome.choice);
+  const asks = isQuestion(trial);
+  const ask = asks ? trial.part : "What do you find?";
   return {
     shown: true,
     against: trial.against,
     open: openHere && may(scene, "test_recorded"),
     recorded: markView(scene, outcome !== null ? outcome.mark : null),
-    saw: chosen ? chosen.words : "",
+    saw: saw(trial, now),
     verdict: outcome !== null ? outcome.verdict : "",
-    verdict_words: outcome !== null ? wordOf(scene, "verdict", outcome.verdict) : "",
+    verdict_words: outcome !== null && !asks ? wordOf(scene, "verdict", outcome.verdict) : "",
     reason: outcome !== null ? outcome.reason : "",
     form: formView(scene, key, "test_recorded", about(step)),
-    saw_choice: choiceView(scene, key, "choice", "What do you find?", trial.choices.map((one) => [one.key, one.words])),
+    saw_choice: choiceView(scene, key, "choice", ask, trial.choices.map((one) => [one.key, one.words])),
+    asks_verdict: !asks,
     verdict_choice: choiceView(
       scene,
       key,
@@ -363,11 +368,18 @@ function trialView(scene, step, trial, now, openHere) {
       "Your verdict",
       VERDICTS.map((one) => [one, wordOf(scene, "verdict", one)]),
     ),
-    reason_field: fieldView(scene, key, "reason", "Reason", {
+    reason_field: asks ? fieldView(scene, key, "reason", "In the customer's words") : fieldView(scene, key, "reason", "Reason", {
       hint: "Wanted for watch and replace: what did you see, feel or hear?",
     }),
   };
 }
+
+/** Whether it only asks: nothing that may be chosen speaks against a part. @param {Trial} trial */
+const isQuestion = (trial) => trial.choices.every((one) => one.passes);
+
+/** @param {Trial | null} trial @param {StepNow} now */
+const saw = (trial, { outcome }) =>
+  trial?.choices.find((one) => outcome !== null && one.key === outcome.choice)?.words ?? "";
 
 /**
  * @param {Scene} scene

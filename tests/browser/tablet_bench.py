@@ -90,9 +90,15 @@ SEND = f"""async ({{ at, action, typed }}) => {{
 }}"""
 LOOK = f"""async ({{ address }}) => {{
   {SWAP}
-  return swapped(() => htmx.ajax("GET", address, {{ target: "#sheet", swap: "outerHTML" }}));
+  return swapped(() => {{
+    const link = document.createElement("a");
+    link.setAttribute("hx-get", address);
+    link.href = address;
+    document.getElementById("sheet").append(link);
+    link.click();
+  }});
 }}"""
-READY = "document.readyState === 'complete' && typeof htmx !== 'undefined'"
+READY = "document.readyState === 'complete'"
 
 
 class TabletBrowser(ABC):

@@ -170,4 +170,4 @@ def test_the_filed_example_of_the_first_form_lives_in_a_real_browser(tablet: Cal
     assert page.evaluate("() => pocket.debt()") == {
         "said_seq": 3, "oldest": 0, "waiting": {"count": 0, "from": 0}, "not_taken": 0
     }  # fmt: skip
-    assert page.evaluate("() => pocket.clock()") == {"offset_ms": 2}
+    assert page.evaluate("async () => (await pocket.here()).clock") == {"offset_ms": 2}

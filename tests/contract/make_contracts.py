@@ -1,8 +1,8 @@
-"""Writes `shared/contracts/*.json`: JSON Schema (2020-12) of what tablets and the office send each other.
+"""Writes `shared/contracts/*.json`: JSON Schema (2020-12) of what tablets and the office send, and of a take-out.
 
-Run `python -m tests.contract.make_contracts` after a change to an entry's or a packet's form. The shapes are read off
-the domain's own types; `test_entry_contract` then checks them from outside, with a JSON Schema validator and made-up
-bodies, against what the rules really read.
+Run `python -m tests.contract.make_contracts` after a change to an entry's, a packet's or a record's form. The shapes
+are read off the domain's own types; `test_entry_contract` and `test_take_out` then check them from outside, with a
+JSON Schema validator, against what the rules really read and what a take-out really holds.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ from typing import Any
 from pydantic import TypeAdapter
 
 from app.domain import entry as e
+from app.domain import taken_out
 from app.domain.canonical import LARGEST_WHOLE
 from app.domain.packet import Packet
 from app.sync.contact import ContactSent
@@ -66,6 +67,29 @@ def contact_contract() -> dict[str, Any]:
     return {"$schema": DIALECT, "title": "Contact", **shape}
 
 
+def take_out_contract() -> dict[str, Any]:
+    """The manifest of a take-out, and in `$defs`, by the file's name, what each line of each file is."""
+    shape = _written_whole(_schema_of(taken_out.Manifest))
+    definitions: dict[str, Any] = dict(shape.pop("$defs"))
+    for path, kind in taken_out.lines_in().items():
+        of_line = _written_whole(_schema_of(kind))
+        definitions |= of_line.pop("$defs", {})
+        definitions[path] = of_line
+    definitions[taken_out.PACKETS]["properties"]["packet"] = {"$ref": "packet.schema.json"}
+    secret = definitions[taken_out.records_path("tablets")]["properties"]["secret_hash"]
+    secret |= {"const": "", "description": "Stays behind: the tablet is enrolled again."}
+    return {"$schema": DIALECT, "title": "Take-out", **shape, "$defs": dict(sorted(definitions.items()))}
+
+
+def _written_whole(node: Any) -> Any:
+    """Objects have all their keys and no others, whatever they are left at when somebody types one."""
+    closed = _closed(node)
+    for one in (closed, *closed.get("$defs", {}).values()):
+        if "properties" in one:
+            one["required"] = list(one["properties"])
+    return closed
+
+
 def _schema_of(shape: Any) -> dict[str, Any]:
     found: dict[str, Any] = _untitled(TypeAdapter(shape).json_schema())
     return found
@@ -107,6 +131,7 @@ FILES = {
     "contact.schema.json": contact_contract,
     "entry.schema.json": entry_contract,
     "packet.schema.json": packet_contract,
+    "take_out.schema.json": take_out_contract,
 }
 
 

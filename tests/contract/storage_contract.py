@@ -382,6 +382,7 @@ class StorageContract:
                 lambda: unit.tablets.save(r.Tablet("tablet-1", "One")),
                 lambda: unit.remove_sign_in("a"),
                 lambda: unit.take_number("jobs"),
+                lambda: unit.begin_number("jobs", 1),
                 lambda: unit.ledger.next_order(),
                 lambda: unit.ledger.append(a_row(an_entry(1), 1, "")),
                 lambda: unit.sheets.put(a_sheet(None)),
@@ -412,6 +413,26 @@ class StorageContract:
             assert unit.take_number("jobs") == 3
         with store.writing() as unit:
             assert unit.take_number("jobs") == 3
+
+    def test_a_counter_begins_after_a_given_number_once(self, store: Store) -> None:
+        with store.writing() as unit:
+            assert unit.numbers() == {}
+            unit.begin_number("jobs", 41)
+            assert (unit.take_number("jobs"), unit.take_number("bills")) == (42, 1)
+            with pytest.raises(AlreadyThere):
+                unit.begin_number("jobs", 7)
+            unit.commit()
+        with store.reading() as unit:
+            assert unit.numbers() == {"jobs": 42, "bills": 1}
+
+    def test_packets_are_listed_by_their_hashes(self, store: Store) -> None:
+        with store.writing() as unit:
+            assert unit.sheets.packet_hashes() == ()
+            for edition in (1, 2, 3):
+                unit.sheets.put_packet(a_packet(edition))
+            unit.commit()
+        with store.reading() as unit:
+            assert unit.sheets.packet_hashes() == tuple(sorted(a_packet(edition).hash for edition in (1, 2, 3)))
 
     # Ledger
 
@@ -677,6 +698,23 @@ class StorageContract:
             assert [one.id for one in found] == ["all of it", "inside", "later"]
             assert found[1] == unit.placements.get("inside")
             assert unit.placements_between(day - 3 * hour, day - 2 * hour) == ()
+
+    # Jobs
+
+    def test_the_newest_jobs_of_a_state_come_newest_first_and_no_more_than_asked_for(self, store: Store) -> None:
+        job = EXAMPLES["jobs"][0]
+        with store.writing() as unit:
+            add_examples(unit)
+            for number in range(1, 5):
+                state = r.JobState.CANCELLED if number == 2 else r.JobState.HANDED_BACK
+                unit.jobs.add(replace(job, id=f"closed-{number}", number=f"99-{number}", state=state))
+            unit.commit()
+
+        with store.reading() as unit:
+            found = unit.newest_jobs(r.JobState.HANDED_BACK, 2)
+            assert [one.id for one in found] == ["closed-4", "closed-3"]
+            assert found[0] == unit.jobs.get("closed-4")
+            assert next(one.id for one in unit.newest_jobs(r.JobState.CANCELLED, 10)) == "closed-2"
 
     # Outbox
 

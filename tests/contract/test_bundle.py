@@ -14,12 +14,23 @@ from pathlib import Path
 
 import brotli
 import pytest
-from jinja2 import FileSystemLoader
+from jinja2 import Environment, FileSystemLoader
 from starlette.testclient import TestClient
 
-from app.bootstrap import Wired, app_of, the_bundle
-from app.bundle.bundle import LIMIT, SCRIPT_LIMIT, Bundle, NotWhole, Part, beyond_limits, build_bundle, not_there
+from app.bootstrap import Wired, app_of, table_in, the_bundle
+from app.bundle.bundle import (
+    LIMIT,
+    SCRIPT_LIMIT,
+    Bundle,
+    NotWhole,
+    Part,
+    Spoken,
+    beyond_limits,
+    build_bundle,
+    not_there,
+)
 from app.bundle.serving import takes
+from app.language.catalogue import ENGLISH, LANGUAGES
 from app.mail.folder import FolderPostman
 from app.settings import ROOT, Settings
 from app.texts import table
@@ -44,8 +55,11 @@ def checkout(tmp_path: Path) -> Path:
 
 
 def built(checkout: Path) -> Bundle:
-    here = environment().overlay(loader=FileSystemLoader(checkout / "templates"), cache_size=0)
-    return build_bundle(checkout, here, table())
+    def reading(language: str) -> Environment:
+        return environment(language).overlay(loader=FileSystemLoader(checkout / "templates"), cache_size=0)
+
+    others = {language: Spoken(reading(language), table_in(language)) for language in LANGUAGES if language != ENGLISH}
+    return build_bundle(checkout, reading(ENGLISH), table(), others)
 
 
 # --- What is in it ------------------------------------------------------------------------------------------------
@@ -53,8 +67,8 @@ def built(checkout: Path) -> Bundle:
 
 def test_the_bundle_carries_templates_tables_styles_scripts_fonts_and_the_icon():
     assert {
-        "tablet/start.js", "tablet/page.js", "tables.json", "css/main.css", "icon.svg",
-        "vendor/htmx-4.0.1.min.js", "vendor/fonts/atkinson-hyperlegible-next-latin-400-normal.woff2",
+        "tablet/start.js", "tablet/page.js", "tables.json", "tables.es.json", "css/main.css", "icon.svg",
+        "vendor/fonts/atkinson-hyperlegible-next-latin-400-normal.woff2",
     } <= set(the_bundle().parts)  # fmt: skip
 
 

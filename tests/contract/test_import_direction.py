@@ -46,16 +46,23 @@ LAYERS: dict[str, Layer] = {
         "domain imports only trade and the standard library, pydantic and yaml at its edge",
         "trade",
         "pydantic yaml",
-        pydantic="entry packet sheet procedure procedure_schema",
+        pydantic="entry packet sheet procedure procedure_schema suspect_table taken_out",
         yaml="procedure",
     ),
+    "language": _layer(
+        "language imports nothing of ours, Babel where it reads catalogues, Jinja2 where it reads templates",
+        "",
+        "babel jinja2",
+        babel="catalogue gather",
+        jinja2="templates",
+    ),
     "ports": _layer("ports name what use cases need, in the domain's words", "domain trade", ""),
-    "texts": _layer("texts know the domain's problems and nothing else", "domain", ""),
-    "use_cases": _layer("use_cases import domain, trade and ports", "domain trade ports", ""),
+    "texts": _layer("texts know the domain's problems and the language spoken", "domain language", ""),
+    "use_cases": _layer("use_cases import domain, trade, ports and language", "domain trade ports language", ""),
     **{
         part: _layer(
-            f"{part} imports inward (use_cases, ports, domain, trade), texts, settings, ids, files; not its like",
-            "domain trade ports use_cases texts settings ids files",
+            f"{part} imports inward (use_cases to trade), language, texts, settings, ids, files; not its like",
+            "domain trade ports use_cases language texts settings ids files",
             ANYTHING,
         )
         for part in OUTER

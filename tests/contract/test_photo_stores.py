@@ -35,6 +35,15 @@ def test_what_is_kept_is_there_whole(photos: Photos) -> None:
     assert photos.read(NAME) == PHOTO
 
 
+def test_hashes_are_of_whole_photos_alone(photos: Photos) -> None:
+    assert photos.hashes() == ()
+    photos.keep(PHOTO)
+    other = photos.keep(b"another")
+    photos.add_piece("0" * 64, 0, b"half")
+
+    assert photos.hashes() == tuple(sorted((NAME, other)))
+
+
 def test_pieces_add_up_in_their_order_and_none_counts_twice(photos: Photos) -> None:
     assert photos.come(NAME) == 0
     assert photos.pieces(NAME) == b""

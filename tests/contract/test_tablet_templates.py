@@ -14,6 +14,7 @@ import pytest
 from jinja2 import DictLoader, Environment, Template
 
 from app.bundle.compile import NotInSubset, compile_all, compile_one, compile_templates, names_in
+from app.language.templates import SpeakingEnvironment
 from app.web.rendering import TEMPLATES, environment
 from demo.examples.states import everything_shown, workshop
 from tests.tablet_js import Templates
@@ -171,7 +172,7 @@ def test_every_partial_gives_equal_bytes_in_every_state_of_the_invented_workshop
 def recording(rendered: set[str]) -> Environment:
     """The product's environment, noting each template it renders, included ones too."""
 
-    class Recording(Environment):
+    class Recording(SpeakingEnvironment):
         def get_template(self, name: Any, *more: Any, **named: Any) -> Template:
             rendered.add(str(name))
             return super().get_template(name, *more, **named)

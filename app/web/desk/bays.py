@@ -7,6 +7,7 @@ from starlette.responses import Response
 
 from app.domain.problems import NotFound, Refused
 from app.domain.records import Bay, LiftKind, ToolKind
+from app.language.speech import _
 from app.texts import word
 from app.trade.quantity import Dimension
 from app.use_cases.keep_bay import BayWanted, add_bay, change_bay
@@ -21,7 +22,10 @@ from app.web.rendering import page
 from app.web.security import Desk, TheOffice
 
 router = APIRouter()
-_LIFTS = [(kind.value, word(f"lift.{kind.value}")) for kind in LiftKind]
+
+
+def _lifts() -> list[tuple[str, str]]:
+    return [(kind.value, word(f"lift.{kind.value}")) for kind in LiftKind]
 
 
 @router.get("/desk/bays")
@@ -34,7 +38,9 @@ def show(request: Request, office: TheOffice, visitor: Desk) -> Response:
 
 @router.get("/desk/bays/new")
 def new(request: Request, office: TheOffice, visitor: Desk) -> Response:
-    return page(request, "desk/bay.html", BayPage("New bay", "/desk/bays", True, _LIFTS, _lift_tools(office)), visitor)
+    return page(
+        request, "desk/bay.html", BayPage(_("New bay"), "/desk/bays", True, _lifts(), _lift_tools(office)), visitor
+    )
 
 
 @router.post("/desk/bays")
@@ -42,7 +48,9 @@ def add(request: Request, office: TheOffice, visitor: Desk, form: TheForm) -> Re
     try:
         add_bay(office, _wanted(form, active=True))
     except Refused as refused:
-        shown = BayPage("New bay", "/desk/bays", True, _LIFTS, _lift_tools(office), sent_back(form, refused.problems))
+        shown = BayPage(
+            _("New bay"), "/desk/bays", True, _lifts(), _lift_tools(office), sent_back(form, refused.problems)
+        )
         return page(request, "desk/bay.html", shown, visitor, status=422)
     return go("/desk/bays", "kept")
 
@@ -61,7 +69,7 @@ def one(request: Request, office: TheOffice, visitor: Desk, bay_id: str) -> Resp
         "active": "yes" if bay.active else "",
         "lift_tool": bay.lift_tool or "",
     }
-    shown = BayPage(bay.name, f"/desk/bays/{bay.id}", False, _LIFTS, _lift_tools(office), FormShown(values))
+    shown = BayPage(bay.name, f"/desk/bays/{bay.id}", False, _lifts(), _lift_tools(office), FormShown(values))
     return page(request, "desk/bay.html", shown, visitor)
 
 
@@ -71,7 +79,7 @@ def change(request: Request, office: TheOffice, visitor: Desk, bay_id: str, form
         change_bay(office, bay_id, _wanted(form, active=form.text("active") == "yes"))
     except Refused as refused:
         address, back = f"/desk/bays/{bay_id}", sent_back(form, refused.problems)
-        shown = BayPage(form.text("name"), address, False, _LIFTS, _lift_tools(office), back)
+        shown = BayPage(form.text("name"), address, False, _lifts(), _lift_tools(office), back)
         return page(request, "desk/bay.html", shown, visitor, status=422)
     return go("/desk/bays", "kept")
 
@@ -88,10 +96,10 @@ def _wanted(form: Form, *, active: bool) -> BayWanted:
 
 def _line(bay: Bay) -> BayLine:
     is_flat = bay.lift is LiftKind.FLAT
-    inspected = bay.inspected_on.isoformat() if bay.inspected_on else ("no lift" if is_flat else "never entered")
+    inspected = bay.inspected_on.isoformat() if bay.inspected_on else (_("no lift") if is_flat else _("never entered"))
     return BayLine(
         f"/desk/bays/{bay.id}", bay.name, word(f"lift.{bay.lift.value}"), _kg(bay.capacity_g), inspected,
-        "" if bay.active else "not in use",
+        "" if bay.active else _("not in use"),
     )  # fmt: skip
 
 

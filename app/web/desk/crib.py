@@ -13,6 +13,7 @@ from starlette.responses import Response
 
 from app.domain.problems import NotFound, Refused
 from app.domain.records import Tool, ToolKind
+from app.language.speech import _
 from app.texts import word
 from app.trade.quantity import Dimension, Quantity
 from app.trade.torque_tool import ToolType, calibration_points, permissible_deviation
@@ -113,7 +114,7 @@ def _calibration_page(wrench: Tool, form: FormShown) -> CalibrationPage:
     kind = ToolType(wrench.type) if wrench.type else ToolType.TYPE_II_A
     allowed = permissible_deviation(Quantity(Dimension.TORQUE, wrench.high_mnm), kind)
     return CalibrationPage(
-        f"Certificate for {wrench.tag}", f"/desk/tools/{wrench.id}/calibrations", f"/desk/tools/{wrench.id}",
+        _("Certificate for {tag}", tag=wrench.tag), f"/desk/tools/{wrench.id}/calibrations", f"/desk/tools/{wrench.id}",
         wrench.tag, wrench.unit, f"±{allowed.value // 10_000} %", list(range(ROWS)), form,
     )  # fmt: skip
 

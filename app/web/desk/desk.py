@@ -9,8 +9,9 @@ from fastapi import APIRouter, Request
 from starlette.responses import Response
 
 from app.domain.dates import time_words
+from app.language.speech import _
 from app.use_cases.office import Office, the_shop, zone_of
-from app.use_cases.see_desk import DeskSeen, OpenJob, find_vehicles, see_desk
+from app.use_cases.see_desk import CameBack, DeskSeen, OpenJob, find_vehicles, see_desk
 from app.web.desk.vehicles import ASKED_LIMIT, row_of, words_of
 from app.web.pages.desk_front import DeskPage, OpenJobRow, Want
 from app.web.pages.photos import photos_shown
@@ -56,67 +57,86 @@ def _late(one: OpenJob, now: datetime) -> bool:
 def _job(one: OpenJob, words: Callable[[datetime], str], *, late: bool) -> OpenJobRow:
     done, total = one.progress
     mark = "held" if one.held else ("done" if one.ready else ("open" if done else "empty"))
-    stands = f"Next: {one.next_step}" if one.next_step else "Every step is done."
+    stands = _("Next: {next_step}", next_step=one.next_step) if one.next_step else _("Every step is done.")
     return OpenJobRow(
         number=one.job.number,
         plate=one.vehicle.plate if one.vehicle is not None else "",
         vehicle=words_of(one.vehicle) if one.vehicle is not None else "",
         customer=one.customer.name if one.customer is not None else "",
         complaint=one.job.complaint,
-        stands="Ready to hand back" if one.ready else stands,
-        progress=f"{done} of {total} steps done",
+        stands=_("Ready to hand back") if one.ready else stands,
+        progress=_("{done} of {total} steps done", done=done, total=total),
         held=one.held,
         mark=mark,
         promised=words(one.job.promised_at) if one.job.promised_at is not None else "",
         late=late,
         figures=_figures(one.figures_missing),
-        photos=photos_shown(one.photos, one.photos_missing, words),
+        photos=photos_shown(one.photos, one.photos_missing, one.photos_refused, words),
     )
 
 
 def _figures(missing: int) -> str:
     if not missing:
         return ""
-    return "1 torque figure missing" if missing == 1 else f"{missing} torque figures missing"
+    return _("1 torque figure missing") if missing == 1 else _("{missing} torque figures missing", missing=missing)
 
 
 def _wants(seen: DeskSeen) -> list[Want]:
-    wants = []
+    wants = [_came_back(one) for one in seen.came_back]
     if seen.undeliverable:
         wants.append(
             Want(
-                _count(seen.undeliverable, "letter is undeliverable", "letters are undeliverable"),
-                "Ask for the address, then send it again.",
+                _count(seen.undeliverable, _("letter is undeliverable"), _("letters are undeliverable")),
+                _("Ask for the address, then send it again."),
                 "/desk/post",
             )
         )
+    if seen.reminders_due:
+        due = _count(seen.reminders_due, _("reminder is due"), _("reminders are due"))
+        wants.append(Want(due, _("Call the customer; what was closed left this to do."), "/desk/reminders"))
     if seen.to_compare:
         wants.append(
             Want(
-                _count(seen.to_compare, "figure waits", "figures wait") + " for a second comparison",
-                "It counts when another person has typed it again from its source.",
+                _count(seen.to_compare, _("figure waits"), _("figures wait")) + _(" for a second comparison"),
+                _("It counts when another person has typed it again from its source."),
                 "/desk/figures",
             )
         )
     if seen.sheets_undecided:
-        rest = _count(seen.sheets_undecided, "sheet rests", "sheets rest")
-        wants.append(Want(f"{rest} on a corrected figure", "The foreman decides about each.", "/desk/figures/sheets"))
+        rest = _count(seen.sheets_undecided, _("sheet rests"), _("sheets rest"))
+        wants.append(
+            Want(
+                _("{rest} on a corrected figure", rest=rest),
+                _("The foreman decides about each."),
+                "/desk/figures/sheets",
+            )
+        )
     for customer in seen.unreachable:
         wants.append(
             Want(
-                f"{customer.name} has no e-mail address",
-                "No letter can be sent when the job is handed back.",
+                _("{name} has no e-mail address", name=customer.name),
+                _("No letter can be sent when the job is handed back."),
                 f"/desk/customers/{customer.id}",
             )
         )
     for one in seen.lacking:
         name = one.vehicle.plate or one.vehicle.model
-        more = f"Not on record: {'; '.join(one.missing)}."
+        more = _("Not on record: {what}.", what="; ".join(one.missing))
         wants.append(Want(name, more, f"/desk/vehicles/{one.vehicle.id}"))
     left = seen.lacking_count - len(seen.lacking)
     if left > 0:
-        wants.append(Want(_count(left, "more vehicle lacks", "more vehicles lack") + " facts", "", "/desk/vehicles"))
+        wants.append(
+            Want(_count(left, _("more vehicle lacks"), _("more vehicles lack")) + " facts", "", "/desk/vehicles")
+        )
     return wants
+
+
+def _came_back(one: CameBack) -> Want:
+    """A customer waits for it and does not know, so each stands for itself, before everything else."""
+    letter = one.message
+    words = _("The letter of job {number} came back", number=one.job.number) if one.job else _("A letter came back")
+    more = _("{to}: {because}", to=letter.to, because=letter.came_back_because)
+    return Want(words, more, f"/desk/post/{letter.id}")
 
 
 def _count(number: int, one: str, more: str) -> str:

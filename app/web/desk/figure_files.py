@@ -12,6 +12,7 @@ from starlette.responses import Response
 from app.domain.problems import Problem, Refused
 from app.domain.records import FigureImport
 from app.domain.spec_places import spec_places
+from app.language.speech import _
 from app.texts import say, word
 from app.use_cases.figure_csv import BYTES_LIMIT, COLUMNS, TOLD, file_of
 from app.use_cases.import_figures import (
@@ -124,14 +125,14 @@ def _file_page(office: TheOffice, form: FormShown, request: Request) -> FilePage
         names = models(unit)
     places = spec_places(office.book).values()
     return FilePage(
-        columns=ALL_COLUMNS,
-        told_columns=list(TOLD.items()),
+        columns=[(name, _(words)) for name, words in ALL_COLUMNS],
+        told_columns=[(name, _(words)) for name, words in TOLD.items()],
         places=[
             (one.key, one.words, word(f"figure_kind.{one.kind.value}"), " or ".join(axle.value for axle in one.axles))
             for one in places
         ],
         exports=[
-            ("/desk/figures/export.csv", "The whole book"),
+            ("/desk/figures/export.csv", _("The whole book")),
             *((f"/desk/figures/export.csv?{urlencode({'model': name})}", name) for name in names),
         ],
         header=";".join(COLUMNS),
@@ -150,7 +151,7 @@ def _report_page(
     others = [one for one in report.lines if one.outcome is not Outcome.REFUSED]
     is_waiting = row.done_at is None and bool(row.text)
     shown = ReportPage(
-        title=row.file_name or "A file of figures",
+        title=row.file_name or _("A file of figures"),
         read_as=row.note,
         is_guessed="Windows-1252" in row.note,
         counts=[(word(f"import_outcome.{one.value}"), report.counts[one]) for one in Outcome if one in report.counts],
@@ -170,14 +171,14 @@ def _report_page(
 def _hint(row: FigureImport, report: Report) -> str:
     """What to do next, in a sentence."""
     if row.done_at is not None:
-        return "Imported. Each new figure counts once another person has typed it from its source."
+        return _("Imported. Each new figure counts once another person has typed it from its source.")
     if not row.text:
-        return "Another file was sent since. Send this one again if it is to be imported."
+        return _("Another file was sent since. Send this one again if it is to be imported.")
     if Outcome.REFUSED in report.counts:
-        return "Nothing is imported as long as a line cannot be taken. Mend the file and send it again."
+        return _("Nothing is imported as long as a line cannot be taken. Mend the file and send it again.")
     if not report.can_be_taken:
-        return "There is nothing new in this file."
-    return "Nothing is imported yet. Look through the lines, then import all of them."
+        return _("There is nothing new in this file.")
+    return _("Nothing is imported yet. Look through the lines, then import all of them.")
 
 
 def _line(one: Told) -> ReportLine:

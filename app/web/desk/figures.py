@@ -16,6 +16,7 @@ from app.domain.packet import Axle, Stage
 from app.domain.problems import NotFound, Refused
 from app.domain.records import FigureKind, FigureRecord, Role
 from app.domain.spec_places import SpecPlace, spec_places
+from app.language.speech import _
 from app.ports import Unit
 from app.texts import sentence, word
 from app.trade.fastener import INCH_GRADES, METRIC_CLASSES
@@ -168,7 +169,7 @@ def show_place(
         people = {one.id: one.name for one in unit.people.all()}
         zone = zone_of(the_shop(unit))
         ids = {one.id for one in found}
-        sheets = [f"Job {one.job.number}" for one in undecided(unit) if one.figure.id in ids]
+        sheets = [_("Job {number}", number=one.job.number) for one in undecided(unit) if one.figure.id in ids]
     now, stand = office.clock(), stand_of(found)
     newest = found[-1] if found else None
 
@@ -183,7 +184,7 @@ def show_place(
         model_at=f"/desk/figures?{urlencode({'model': name})}",
         state_words=word(f"stand.{stand.value}"),
         new_at=f"/desk/figures/new?{urlencode(asked)}",
-        new_words="Enter the figure" if stand is Stand.ABSENT else "Correct it: enter a new edition",
+        new_words=_("Enter the figure") if stand is Stand.ABSENT else _("Correct it: enter a new edition"),
         next_at=_next_at(newest, places[place].kind) if newest is not None else "",
         editions=[
             _edition(one, stand, visitor, people, when(one.typed_at), when(one.compared_at)) for one in reversed(found)
@@ -207,8 +208,8 @@ def _edition(
         state = "older"
     words = {
         "withdrawn": "withdrawn",
-        "replaced": "replaced by a newer edition",
-        "older": "counted until a newer one was typed",
+        "replaced": _("replaced by a newer edition"),
+        "older": _("counted until a newer one was typed"),
     }
     mine = one.typed_by == visitor.person_id
     comparing = is_open and (visitor.has(Role.FOREMAN) if stand is Stand.DIFFERS else not mine)
@@ -233,34 +234,44 @@ def _note(stand: Stand, *, mine: bool, is_open: bool, seen: bool) -> str:
     if not is_open:
         return ""
     if stand is Stand.DIFFERS:
-        return "" if seen and not mine else "Two readings differ. The foreman types it from the source."
+        return "" if seen and not mine else _("Two readings differ. The foreman types it from the source.")
     if mine:
-        return "You typed it. Another person types it from the source, without seeing yours."
-    return "Type it from the source yourself. What the first person typed is not shown until then."
+        return _("You typed it. Another person types it from the source, without seeing yours.")
+    return _("Type it from the source yourself. What the first person typed is not shown until then.")
 
 
 def _windows(one: FigureRecord) -> list[str]:
     """Each stage's window in words, with where the window came from when that is the house."""
     if one.kind is FigureKind.RIDE_HEIGHT:
-        return [f"To: {one.point}", f"With {one.tyre}"]
+        return [_("To: {point}", point=one.point), _("With {tyre}", tyre=one.tyre)]
     return [_window(stage, one.unit) for stage in one.stages]
 
 
 def _window(stage: Stage, unit: str) -> str:
     if stage.target_mdeg is not None:
         low, high = Quantity(Dimension.ANGLE, stage.low_mdeg or 0), Quantity(Dimension.ANGLE, stage.high_mdeg or 0)
-        return f"{stage.text}: counts from {shown_amount(low, '°', 1)} to {shown_amount(high, '°', 1)}"
+        return _(
+            "{what}: counts from {shown_amount} to {shown_amount_2}",
+            what=stage.text,
+            shown_amount=shown_amount(low, "°", 1),
+            shown_amount_2=shown_amount(high, "°", 1),
+        )
     low, high = Quantity(Dimension.TORQUE, stage.low_mnm or 0), Quantity(Dimension.TORQUE, stage.high_mnm or 0)
-    ends = f"{stage.text}: counts from {shown_amount(low, unit, 1)} to {shown_amount(high, unit, 1)}"
+    ends = _(
+        "{what}: counts from {shown_amount} to {shown_amount_2}",
+        what=stage.text,
+        shown_amount=shown_amount(low, unit, 1),
+        shown_amount_2=shown_amount(high, unit, 1),
+    )
     if stage.target_mnm is not None and "±" not in stage.text:
-        return f"{ends} (no tolerance printed; house rule ±4 %, as ISO 6789 allows a class A wrench)"
+        return _("{ends} (no tolerance printed; house rule ±4 %, as ISO 6789 allows a class A wrench)", ends=ends)
     return ends
 
 
 def _bolt(one: FigureRecord) -> str:
     parts = [one.thread, one.strength, one.lubrication]
-    parts += ["new every time"] if one.one_time else []
-    parts += ["second person signs too"] if one.critical else []
+    parts += [_("new every time")] if one.one_time else []
+    parts += [_("second person signs too")] if one.critical else []
     return " · ".join(part for part in parts if part)
 
 
@@ -452,14 +463,14 @@ def _compare_page(office: Office, visitor: Visitor, figure: FigureRecord, form: 
     elif all(one.typed_by == visitor.person_id for one in waiting):
         refusal = sentence("figure_yours")
     facts = [
-        ("Vehicle", figure.model),
-        ("Axle", word(f"axle.{figure.axle.value}")),
-        ("What", _place_words(places, figure.place_key)),
-        ("Measured to", figure.point),
-        ("Look it up in", figure.document),
-        ("Page", figure.page),
-        ("Date or edition", figure.document_date),
-        ("Bolt", _bolt(figure)),
+        (_("Vehicle"), figure.model),
+        (_("Axle"), word(f"axle.{figure.axle.value}")),
+        (_("What"), _place_words(places, figure.place_key)),
+        (_("Measured to"), figure.point),
+        (_("Look it up in"), figure.document),
+        (_("Page"), figure.page),
+        (_("Date or edition"), figure.document_date),
+        (_("Bolt"), _bolt(figure)),
     ]
     differs = stand is Stand.DIFFERS and is_foreman
     return ComparePage(
@@ -475,7 +486,7 @@ def _compare_page(office: Office, visitor: Visitor, figure: FigureRecord, form: 
 
 
 def _reading(one: FigureRecord) -> str:
-    return f"{one.text}, with {one.tyre}" if one.tyre else one.text
+    return _("{what}, with {tyre}", what=one.text, tyre=one.tyre) if one.tyre else one.text
 
 
 # --- Sheets that rest on a corrected figure --------------------------------------------------------------------------
@@ -507,7 +518,7 @@ def _sheet_page(office: Office, visitor: Visitor, choice_id: str, form: FormShow
     line = next((one for one in _sheet_lines(office, visitor) if one.id == choice_id), None)
     if line is None:
         raise NotFound("figure_choice", choice_id)
-    return SheetPage(line, f"Job {line.job}: which edition", form)
+    return SheetPage(line, _("Job {job}: which edition", job=line.job), form)
 
 
 def _sheet_lines(office: Office, visitor: Visitor) -> list[SheetLine]:
@@ -536,7 +547,7 @@ def _sheet_line(
         job_at=f"/jobs/{one.job.number}",
         what=f"{_place_words(places, one.figure.place_key)}, {word(f'axle.{one.figure.axle.value}')}",
         place_at=_address_of(one.figure),
-        before=f"{one.figure.text} (edition {one.figure.edition})",
+        before=_("{what} (edition {edition})", what=one.figure.text, edition=one.figure.edition),
         now=_newer(one.newer, visitor),
         state_words=word(f"sheet_choice.{choice.choice.value}"),
         decided=who,
@@ -547,7 +558,11 @@ def _sheet_line(
 def _newer(one: FigureRecord, visitor: Visitor) -> str:
     """The edition that is there now, where this person may read it before it is compared."""
     if one.is_verified:
-        return f"{one.text} (edition {one.edition})"
+        return _("{what} (edition {edition})", what=one.text, edition=one.edition)
     seen = may_see(one, Stand.WAITS, visitor.person_id, visitor.person.roles)
-    waits = "waits for a second person: on a sheet it counts for nothing until then"
-    return f"{one.text} (edition {one.edition}), {waits}" if seen else f"edition {one.edition}, {waits}"
+    waits = _("waits for a second person: on a sheet it counts for nothing until then")
+    return (
+        _("{what} (edition {edition}), {waits}", what=one.text, edition=one.edition, waits=waits)
+        if seen
+        else _("edition {edition}, {waits}", edition=one.edition, waits=waits)
+    )

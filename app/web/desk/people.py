@@ -8,6 +8,7 @@ from starlette.responses import Response
 from app.domain.dates import time_words
 from app.domain.problems import NotFound, Problem, Refused
 from app.domain.records import Person, Role
+from app.language.speech import _
 from app.texts import word
 from app.use_cases.keep_person import PersonWanted, add_person, change_person, unlock
 from app.use_cases.office import Office, the_shop, zone_of
@@ -46,7 +47,7 @@ def add(request: Request, office: TheOffice, visitor: Foreman, form: TheForm) ->
 @router.get("/desk/people/{person_id}")
 def one(request: Request, office: TheOffice, visitor: Foreman, person_id: str) -> Response:
     person = _get(office, person_id)
-    values = {"name": person.name, "active": "yes" if person.active else ""}
+    values = {"name": person.name, "active": "yes" if person.active else "", "language": person.language}
     values |= {f"role_{role.value}": "yes" for role in person.roles}
     shown = _page(office, person, FormShown(values), said_lines(request.query_params))
     return _form_page(request, visitor, shown)
@@ -72,7 +73,7 @@ def lift_lock(office: TheOffice, visitor: Foreman, person_id: str, form: TheForm
 
 def _wanted(form: Form) -> PersonWanted:
     roles = frozenset(role for role in Role if form.text(f"role_{role.value}") == "yes")
-    return PersonWanted(form.text("name"), roles, form.text("pin"), form.text("pin_again"))
+    return PersonWanted(form.text("name"), roles, form.text("pin"), form.text("pin_again"), form.text("language"))
 
 
 def _kept(form: Form, problems: tuple[Problem, ...]) -> FormShown:
@@ -94,9 +95,9 @@ def _roles(person: Person) -> str:
 
 def _state(office: Office, person: Person) -> str:
     if not person.active:
-        return "not here any more"
+        return _("not here any more")
     locked = _locked(office, person)
-    return f"locked until {locked}" if locked else ""
+    return _("locked until {locked}", locked=locked) if locked else ""
 
 
 def _locked(office: Office, person: Person) -> str:
@@ -108,15 +109,18 @@ def _locked(office: Office, person: Person) -> str:
     return time_words(person.locked_until, now, zone)
 
 
-_ROLES = [(f"role_{role.value}", word(f"role.{role.value}")) for role in Role]
+def _role_choices() -> list[tuple[str, str]]:
+    return [(f"role_{role.value}", word(f"role.{role.value}")) for role in Role]
 
 
 def _new_page(form: FormShown) -> PersonPage:
-    return PersonPage("New person", "/desk/people", True, "", _ROLES, form)
+    return PersonPage(_("New person"), "/desk/people", True, "", _role_choices(), form)
 
 
 def _page(office: Office, person: Person, form: FormShown, said: list[str]) -> PersonPage:
-    return PersonPage(person.name, f"/desk/people/{person.id}", False, _locked(office, person), _ROLES, form, said)
+    return PersonPage(
+        person.name, f"/desk/people/{person.id}", False, _locked(office, person), _role_choices(), form, said
+    )
 
 
 def _form_page(request: Request, visitor: Visitor, shown: PersonPage, *, status: int = 200) -> Response:

@@ -7,6 +7,7 @@ from starlette.responses import Response
 
 from app.domain.estimate import ShopPrices, holes
 from app.domain.problems import Refused
+from app.language.speech import _
 from app.texts import word
 from app.trade.labour import Basis, Limit, LineKind, Rounding, limits
 from app.use_cases.keep_prices import FIRST, MOST_TAXES, PricesWanted, keep_prices
@@ -89,16 +90,21 @@ def _page(office: Office, form: FormShown, ticked: frozenset[str], said: list[st
         kinds=[(kind.value, word(f"line_kind.{kind.value}")) for kind in LineKind],
         bases=[(one.value, word(f"time_basis.{one.value}")) for one in Basis],
         roundings=[(one.value, word(f"rounding.{one.value}")) for one in Rounding],
-        laws=[(one.jurisdiction, one.name if one.jurisdiction else "None: always ask") for one in _laws()],
+        laws=[(one.jurisdiction, one.name if one.jurisdiction else _("None: always ask")) for one in _laws()],
         law_notes=[_law_words(one) for one in _laws()],
         holes=[
-            f"{one.name} has no rate from {date_words(one.from_on)}"
-            + (f" to {date_words(one.until_on)}." if one.until_on else " on.")
+            _("{name} has no rate from {date_words}", name=one.name, date_words=date_words(one.from_on))
+            + (_(" to {date_words}.", date_words=date_words(one.until_on)) if one.until_on else " on.")
             for one in holes(editions[-1].taxes if editions else ())
         ],
         editions=[
-            f"Edition {one.edition}: {coins(one.rate_minor, one.currency)} an hour, "
-            f"kept by {names.get(one.kept_by, '')}, {date_words(one.kept_at.astimezone(zone).date())}"
+            _(
+                "Edition {edition}: {coins} an hour, kept by {get}, {date_words}",
+                edition=one.edition,
+                coins=coins(one.rate_minor, one.currency),
+                get=names.get(one.kept_by, ""),
+                date_words=date_words(one.kept_at.astimezone(zone).date()),
+            )
             for one in reversed(editions)
         ],
         form_id=form.value("form_id") or office.new_id(),
@@ -112,10 +118,20 @@ def _laws() -> list[Limit]:
 
 def _law_words(law: Limit) -> str:
     if not law.excess_share.value and not law.excess_minor:
-        rule = "every rise is asked for"
+        rule = _("every rise is asked for")
     else:
-        least = f" or {coins(law.excess_minor, law.currency)}, whichever is more" if law.excess_minor else ""
-        most = f", at most {coins(law.cap_minor, law.currency)}" if law.cap_minor is not None else ""
-        tax = ", before tax" if law.is_before_tax else ""
-        rule = f"up to {per_cent(law.excess_share.value)}{least}{most}{tax} may be passed without asking"
-    return f"{law.name}: {rule}. Source: {law.source} ({law.status})."
+        least = (
+            _(" or {coins}, whichever is more", coins=coins(law.excess_minor, law.currency)) if law.excess_minor else ""
+        )
+        most = _(", at most {coins}", coins=coins(law.cap_minor, law.currency)) if law.cap_minor is not None else ""
+        tax = _(", before tax") if law.is_before_tax else ""
+        rule = _(
+            "up to {per_cent}{least}{most}{tax} may be passed without asking",
+            per_cent=per_cent(law.excess_share.value),
+            least=least,
+            most=most,
+            tax=tax,
+        )
+    return _(
+        "{name}: {rule}. Source: {source} ({status}).", name=law.name, rule=rule, source=law.source, status=law.status
+    )

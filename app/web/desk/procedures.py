@@ -16,6 +16,7 @@ from app.domain.procedure_schema import CheckText as Check
 from app.domain.procedure_schema import GateText, Procedure, Reckon
 from app.domain.procedure_schema import StepText as Step
 from app.domain.records import AxleFacts
+from app.language.speech import N_, _
 from app.texts import say, word
 from app.web.desk.condition_words import condition_words, text_words
 from app.web.pages.procedures import (
@@ -32,20 +33,20 @@ from app.web.security import Desk, TheOffice
 router = APIRouter()
 
 HELD = {
-    "work": "held for work, so that the arm, beam or axle can still be let down",
-    "joint": "held so that play in joints and bushings can be felt",
-    "held": "raised and held",
-    "hanging": "wheels hanging",
-    "ride_height": "weight on the wheels",
-    "any": "any way",
-    "bench": "any way; the work is at the bench",
-    "step": "as the step is done",
+    "work": N_("held for work, so that the arm, beam or axle can still be let down"),
+    "joint": N_("held so that play in joints and bushings can be felt"),
+    "held": N_("raised and held"),
+    "hanging": N_("wheels hanging"),
+    "ride_height": N_("weight on the wheels"),
+    "any": N_("any way"),
+    "bench": N_("any way; the work is at the bench"),
+    "step": N_("as the step is done"),
 }
-SCOPES = {"corner": "one corner", "axle": "one axle", "vehicle": "the whole vehicle"}
+SCOPES = {"corner": N_("one corner"), "axle": N_("one axle"), "vehicle": N_("the whole vehicle")}
 GATE_SCOPES = {
-    "axle": "once for an axle",
-    "sheet": "once for the vehicle",
-    "step": "anew at every step that has it",
+    "axle": N_("once for an axle"),
+    "sheet": N_("once for the vehicle"),
+    "step": N_("anew at every step that has it"),
 }
 
 
@@ -54,8 +55,9 @@ def show(request: Request, office: TheOffice, visitor: Desk) -> Response:
     book = office.book
     lines = [
         ProcedureLine(
-            f"/desk/procedures/{key}", _title(one), f"on {SCOPES[one.scope]}{', added by itself' * one.is_frame}",
-            f"{len(one.steps)} steps",
+            f"/desk/procedures/{key}", _title(one), _("on {scope}", scope=_(SCOPES[one.scope]))
+            + (_(", added by itself") if one.is_frame else ""),
+            _("{count} steps", count=len(one.steps)),
         )
         for key, one in sorted(book.procedures.items(), key=lambda pair: (pair[1].is_frame, _title(pair[1])))
     ]  # fmt: skip
@@ -103,10 +105,10 @@ def _title(procedure: Procedure) -> str:
 def _about(book: Book, procedure: Procedure) -> list[tuple[str, str]]:
     facts = "; ".join(" ".join(book.facts[key].ask.split()) for key in procedure.needs_facts if key in book.facts)
     rows = [
-        ("Opened on", SCOPES[procedure.scope]),
-        ("Version", str(procedure.version)),
-        ("In pairs", "left and right are renewed together, as a rule" if procedure.pairs else ""),
-        ("Has to be known", facts),
+        (_("Opened on"), _(SCOPES[procedure.scope])),
+        (_("Version"), str(procedure.version)),
+        (_("In pairs"), _("left and right are renewed together, as a rule") if procedure.pairs else ""),
+        (_("Has to be known"), facts),
     ]
     return [(label, text) for label, text in rows if text]
 
@@ -140,7 +142,7 @@ def _grounds(book: Book) -> Iterator[tuple[AxleFacts, str]]:
         for place, other in book.layouts.items():
             facts = AxleFacts(key, place=place)
             if ground_of(book, facts) is not None:
-                yield facts, f"{layout.name}, in place of: {other.name}"
+                yield facts, _("{name}, in place of: {name_2}", name=layout.name, name_2=other.name)
 
 
 def _step(book: Book, procedure: Procedure, step: Step, number: int) -> StepText:
@@ -149,11 +151,11 @@ def _step(book: Book, procedure: Procedure, step: Step, number: int) -> StepText
 
     when = condition_words(book, procedure, step.when)
     if step.per_side:
-        when = f"once for each side{f'; when {when}' if when else ''}"
+        when = _("once for each side{what}", what=f"; when {when}" if when else "")
     elif step.per_axle:
-        when = f"once for each axle{f'; when {when}' if when else ''}"
+        when = _("once for each axle{what}", what=f"; when {when}" if when else "")
     elif when:
-        when = f"when {when}"
+        when = _("when {when}", when=when)
     return StepText(
         number=str(number),
         anchor=f"step-{step.key}",
@@ -173,33 +175,33 @@ def _step_facts(book: Book, procedure: Procedure, step: Step) -> Iterator[tuple[
         parts = [text_words(text, procedure), *(part for part in more if part)]
         return f"{', '.join(parts)}{f' (when {clause})' if clause else ''}"
 
-    yield "Held", [_held(step.support)]
+    yield _("Held"), [_held(step.support)]
     yield (
-        "To measure",
+        _("To measure"),
         [
-            said(one.ask, one.when, _limits(one.at_least, one.at_most), "has to fit" if one.must else "", one.source)
+            said(one.ask, one.when, _limits(one.at_least, one.at_most), _("has to fit") if one.must else "", one.source)
             for one in step.measures
         ],
     )
-    yield "To tighten", [
+    yield _("To tighten"), [
         said(
-            one.place, one.when, "drawn up snug" if one.tighten is Pass.SNUG else "to its figure",
-            "" if one.load == "step" else _held(one.load), "new every time" if one.one_time else "",
-            "a second person reads it too" if one.critical else "",
+            one.place, one.when, _("drawn up snug") if one.tighten is Pass.SNUG else _("to its figure"),
+            "" if one.load == "step" else _held(one.load), _("new every time") if one.one_time else "",
+            _("a second person reads it too") if one.critical else "",
         )
         for one in step.fasteners
     ]  # fmt: skip
-    yield "New every time", [said(one.what, one.when) for one in step.one_time]
+    yield _("New every time"), [said(one.what, one.when) for one in step.one_time]
     if step.trial is not None:
-        yield "To test", [said(choice.words, choice.when) for choice in step.trial.choices]
-    yield "Tools", [text_words(tool, procedure) for tool in step.tools]
-    yield "Photo", [text_words(step.photo, procedure)] if step.photo else []
-    yield "Second person", ["looks at it too"] if step.countersign else []
+        yield _("To test"), [said(choice.words, choice.when) for choice in step.trial.choices]
+    yield _("Tools"), [text_words(tool, procedure) for tool in step.tools]
+    yield _("Photo"), [text_words(step.photo, procedure)] if step.photo else []
+    yield _("Second person"), [_("looks at it too")] if step.countersign else []
 
 
 def _held(support: object) -> str:
     if isinstance(support, str) and support in HELD:
-        return HELD[support]
+        return _(HELD[support])
     states = support if isinstance(support, tuple) else (support,)
     return " or ".join(word(f"support.{state}") for state in states)
 
@@ -207,22 +209,25 @@ def _held(support: object) -> str:
 def _limits(at_least: object, at_most: object) -> str:
     ends = [
         f"{label} {'what is computed for the vehicle' if isinstance(end, Reckon) else end}"
-        for label, end in (("at least", at_least), ("at most", at_most))
+        for label, end in ((_("at least"), at_least), (_("at most"), at_most))
         if end is not None
     ]
     return " and ".join(ends)
 
 
 def _gate_about(book: Book, gate: GateText) -> list[tuple[str, str]]:
-    stale = "the workshop's own number of minutes" if gate.stale == "shop" else f"{gate.stale} minutes"
+    stale = (
+        _("the workshop's own number of minutes") if gate.stale == "shop" else _("{stale} minutes", stale=gate.stale)
+    )
     rows = [
-        ("Asked", GATE_SCOPES[gate.scope]),
-        ("Asked again after", stale),
-        ("Asked again when", "the vehicle is held another way, or somebody else takes over" if gate.follows_support
-         else "somebody else takes over"),
-        ("Asked while", " or ".join(word(f"support.{state.value}") for state in gate.supports)),
-        ("Only when", condition_words(book, None, gate.when)),
-        ("Brings with it", ", ".join(book.gates[key].title for key in gate.brings)),
+        (_("Asked"), _(GATE_SCOPES[gate.scope])),
+        (_("Asked again after"), stale),
+        (_("Asked again when"),
+         _("the vehicle is held another way, or somebody else takes over") if gate.follows_support
+         else _("somebody else takes over")),
+        (_("Asked while"), " or ".join(word(f"support.{state.value}") for state in gate.supports)),
+        (_("Only when"), condition_words(book, None, gate.when)),
+        (_("Brings with it"), ", ".join(book.gates[key].title for key in gate.brings)),
     ]  # fmt: skip
     return [(label, text) for label, text in rows if text]
 
@@ -230,7 +235,7 @@ def _gate_about(book: Book, gate: GateText) -> list[tuple[str, str]]:
 def _check(book: Book, check: Check) -> CheckText:
     answers = [
         f"{text_words(choice.words, None)}: {_passes(book, choice.passes)}" for choice in check.choices
-    ] or [_limits(check.at_least, check.at_most) or "in place, or not"]  # fmt: skip
+    ] or [_limits(check.at_least, check.at_most) or _("in place, or not")]  # fmt: skip
     return CheckText(
         text_words(check.ask, None), condition_words(book, None, check.when), answers,
         text_words(check.otherwise, None),
@@ -239,5 +244,5 @@ def _check(book: Book, check: Check) -> CheckText:
 
 def _passes(book: Book, passes: object) -> str:
     if isinstance(passes, bool):
-        return "opens" if passes else "stays shut"
-    return f"opens when {condition_words(book, None, passes)}"  # type: ignore[arg-type]
+        return "opens" if passes else _("stays shut")
+    return _("opens when {condition_words}", condition_words=condition_words(book, None, passes))  # type: ignore[arg-type]

@@ -8,6 +8,7 @@ from urllib.parse import urlencode
 
 from starlette.responses import RedirectResponse
 
+from app.language.speech import N_, _
 from app.texts import sentence
 from app.use_cases.renew_sheets import Renewed
 
@@ -15,26 +16,28 @@ from app.use_cases.renew_sheets import Renewed
 _NUMBERS = re.compile(r"[0-9-]{1,12}(?: [0-9-]{1,12}){0,19}")
 
 WORDS = {
-    "kept": "Kept.",
-    "pin": "Kept. The new PIN works from now on.",
-    "unlocked": "Kept. They can try their PIN again now.",
-    "out": "Tagged out. It cannot be chosen on a sheet any more.",
-    "back": "Back in use.",
-    "entered": "Kept. It counts once another person has typed it from its source.",
-    "counts": "Both readings agree. The figure counts now.",
-    "differs": "The two readings differ. Neither counts: the foreman types it from the source now.",
-    "withdrawn": "Withdrawn. It stays on record and counts no more.",
-    "calibrated": "Kept. The tool stands as the certificate says.",
-    "out_of_true": "Kept. It is out of true and tagged out. Below is what was tightened with it.",
-    "set_right": "Kept. It may be used again. Below is what was tightened with it before it was set right.",
-    "seen": "Kept. What you found is on its record.",
-    "sheet_keep": "Kept on the edition before. Your reason stands beside it.",
-    "sheet_renew": "Brought up to date. Your reason stands beside it.",
-    "looked": "Looked at. Nothing is kept yet.",
-    "imported": "Imported.",
-    "renamed": "Kept. The tablet is listed under its new name from now on.",
-    "retired": "Taken out of use. It is told nothing any more, and nothing is taken from it.",
-    "again": "The letter goes out again.",
+    "kept": N_("Kept."),
+    "pin": N_("Kept. The new PIN works from now on."),
+    "unlocked": N_("Kept. They can try their PIN again now."),
+    "out": N_("Tagged out. It cannot be chosen on a sheet any more."),
+    "back": N_("Back in use."),
+    "entered": N_("Kept. It counts once another person has typed it from its source."),
+    "counts": N_("Both readings agree. The figure counts now."),
+    "differs": N_("The two readings differ. Neither counts: the foreman types it from the source now."),
+    "withdrawn": N_("Withdrawn. It stays on record and counts no more."),
+    "calibrated": N_("Kept. The tool stands as the certificate says."),
+    "out_of_true": N_("Kept. It is out of true and tagged out. Below is what was tightened with it."),
+    "set_right": N_("Kept. It may be used again. Below is what was tightened with it before it was set right."),
+    "seen": N_("Kept. What you found is on its record."),
+    "sheet_keep": N_("Kept on the edition before. Your reason stands beside it."),
+    "sheet_renew": N_("Brought up to date. Your reason stands beside it."),
+    "looked": N_("Looked at. Nothing is kept yet."),
+    "imported": N_("Imported."),
+    "renamed": N_("Kept. The tablet is listed under its new name from now on."),
+    "retired": N_("Taken out of use. It is told nothing any more, and nothing is taken from it."),
+    "reminder_done": N_("Marked done, with your name."),
+    "again": N_("The letter goes out again."),
+    "came_back": N_("Noted. Ask for the address that holds, and send the letter again."),
 }
 
 
@@ -56,15 +59,20 @@ def go(address: str, said: str, renewed: Renewed | None = None, gaps: Iterable[s
 def said_lines(query: Mapping[str, str]) -> list[str]:
     if query.get("said") not in WORDS:
         return []
-    lines = [WORDS[query["said"]]]
+    lines = [_(WORDS[query["said"]])]
     if query.get("gap") in GAPS:
         lines.append(sentence(query["gap"]))
     count = query.get("sheets", "")
     if count.isascii() and count.isdigit() and len(count) < 6:
-        lines.append(f"Brought up to date: {count} open {'sheet' if count == '1' else 'sheets'}.")
+        lines.append(
+            _("Brought up to date: {count} open {what}.", count=count, what="sheet" if count == "1" else "sheets")
+        )
     behind = query.get("behind", "")
     if _NUMBERS.fullmatch(behind):
         lines.append(
-            f"These sheets could not be brought up to date: {behind}. Open their jobs and see what is missing."
+            _(
+                "These sheets could not be brought up to date: {behind}. Open their jobs and see what is missing.",
+                behind=behind,
+            )
         )
     return lines

@@ -8,6 +8,7 @@ from fastapi import APIRouter, Request
 from starlette.responses import Response
 
 from app.domain.problems import Refused
+from app.language.catalogue import LANGUAGES
 from app.use_cases.keep_shop import ShopWanted, keep_shop
 from app.use_cases.office import the_shop
 from app.web.desk.said import go, said_lines
@@ -21,7 +22,8 @@ from app.web.security import Desk, TheOffice
 router = APIRouter()
 FIELDS = (
     "name", "address", "email", "phone", "timezone", "torque_unit", "gate_minutes", "stand_margin_percent",
-    "compressor_margin_percent", "retorque_km",
+    "compressor_margin_percent", "retorque_km", "retorque_days", "watch_months", "watch_km", "comeback_days",
+    "language",
 )  # fmt: skip
 
 
@@ -45,4 +47,4 @@ def keep(request: Request, office: TheOffice, visitor: Desk, form: TheForm) -> R
 
 
 def _page(form: FormShown, said: list[str]) -> ShopPage:
-    return ShopPage(UNITS, sorted(zoneinfo.available_timezones()), form, said)
+    return ShopPage(UNITS, sorted(zoneinfo.available_timezones()), list(LANGUAGES.items()), form, said)

@@ -16,6 +16,7 @@ from app.domain.dates import time_words
 from app.domain.problems import NotFound, Refused
 from app.domain.readiness import ReadinessCheck
 from app.domain.records import Tablet
+from app.language.speech import _
 from app.texts import sentence, word
 from app.use_cases.enrol_tablet import make_code, rename_tablet, retire_tablet
 from app.use_cases.floor_view import alarm_shown
@@ -51,7 +52,7 @@ def show(request: Request, office: TheOffice, visitor: Desk) -> Response:
             name=one.name,
             link=_address(one.id),
             seen=_when(one.seen_at, now, zone),
-            bundle=one.bundle or "not known",
+            bundle=one.bundle or _("not known"),
             owes=_owes(one),
             readiness=readiness_words(checks.get(one.id), now, zone),
             state=_state(one),
@@ -120,15 +121,19 @@ def _show(
         zone = zone_of(the_shop(unit))
         check = unit.readiness.get(tablet_id)
         people = who_worked(unit, tablet_id, None)
-        alarms = unit.tablet_alarms.where(tablet=tablet_id)
+        alarms = [(one, unit.jobs.get(one.job)) for one in unit.tablet_alarms.where(tablet=tablet_id)]
         keys = [key for key in (tablet.enrolled_by, tablet.retired_by) if key]
         names = {key: person.name for key in keys if (person := unit.people.get(key)) is not None}
-    lines = [(alarm_line(alarm_shown(one, tablet.name, now, zone)).words, one.settled_because) for one in alarms]
+    lines = [
+        (alarm_line(alarm_shown(one, tablet.name, job, now, zone)).words, one.settled_because) for one, job in alarms
+    ]
     shown = TabletPage(
         title=tablet.name,
-        facts=[*_facts(tablet, now, zone, people, names), ("Readiness", readiness_words(check, now, zone))],
+        facts=[*_facts(tablet, now, zone, people, names), (_("Readiness"), readiness_words(check, now, zone))],
         alarms=[
-            f"{words} Settled: {because}" if because else f"{words} Not settled yet: look at the Floor."
+            _("{words} Settled: {because}", words=words, because=because)
+            if because
+            else _("{words} Not settled yet: look at the Floor.", words=words)
             for words, because in lines
         ],
         owes=_owes(tablet) if tablet.owes else "",
@@ -145,19 +150,21 @@ def _show(
 def _facts(
     tablet: Tablet, now: datetime, zone: tzinfo, people: Sequence[str], names: Mapping[str, str]
 ) -> list[tuple[str, str]]:
-    enrolled = f"{_when(tablet.enrolled_at, now, zone)}, by {names.get(tablet.enrolled_by, 'somebody')}"
+    enrolled = _(
+        "{when}, by {get}", when=_when(tablet.enrolled_at, now, zone), get=names.get(tablet.enrolled_by, "somebody")
+    )
     facts = [
-        ("Enrolled", enrolled if tablet.enrolled_at else "never"),
-        ("Last heard", _when(tablet.seen_at, now, zone)),
-        ("Last number here or given up", str(tablet.last_seq) if tablet.last_seq else "none yet"),
-        ("Not here yet", _owes(tablet)),
-        ("Worked there", names_words(people) or "nobody yet"),
-        ("Bundle", tablet.bundle or "not known"),
-        ("Clock", _clock(tablet)),
+        (_("Enrolled"), enrolled if tablet.enrolled_at else "never"),
+        (_("Last heard"), _when(tablet.seen_at, now, zone)),
+        (_("Last number here or given up"), str(tablet.last_seq) if tablet.last_seq else _("none yet")),
+        (_("Not here yet"), _owes(tablet)),
+        (_("Worked there"), names_words(people) or _("nobody yet")),
+        (_("Bundle"), tablet.bundle or _("not known")),
+        (_("Clock"), _clock(tablet)),
     ]
     if tablet.retired:
         by = names.get(tablet.retired_by, "somebody")
-        facts.append(("Out of use", f"{_when(tablet.retired_at, now, zone)}, {by}: {tablet.retired_because}"))
+        facts.append((_("Out of use"), f"{_when(tablet.retired_at, now, zone)}, {by}: {tablet.retired_because}"))
     return facts
 
 
@@ -166,29 +173,29 @@ def _address(tablet_id: str) -> str:
 
 
 def _when(at: datetime | None, now: datetime, zone: tzinfo) -> str:
-    return time_words(at, now, zone) if at is not None else "never yet"
+    return time_words(at, now, zone) if at is not None else _("never yet")
 
 
 def _owes(tablet: Tablet) -> str:
     entries = entries_words(tablet.owes) if tablet.owes else ""
     count = tablet.photos_waiting
-    photos = ("1 photo" if count == 1 else f"{count} photos") if count else ""
+    photos = ("1 photo" if count == 1 else _("{count} photos", count=count)) if count else ""
     return ", ".join(part for part in (entries, photos) if part) or "nothing"
 
 
 def _state(tablet: Tablet) -> str:
     if tablet.retired:
-        return "not in use any more"
-    return "in use" if tablet.secret_hash else "not enrolled"
+        return _("not in use any more")
+    return _("in use") if tablet.secret_hash else _("not enrolled")
 
 
 def _clock(tablet: Tablet) -> str:
     if tablet.said_at is None:
-        return "not known"
+        return _("not known")
     seconds = round(tablet.clock_offset_ms / 1_000)
     if abs(seconds) < 2:
         return "right"
-    return f"{abs(seconds)} s {'slow' if seconds > 0 else 'fast'}; nothing is decided by it"
+    return _("{abs} s {what}; nothing is decided by it", abs=abs(seconds), what="slow" if seconds > 0 else "fast")
 
 
 def why_doubted(base: str) -> str:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from urllib.parse import quote
 
 from app.domain.records import Calibration, Mishap, Tool, ToolEvent, ToolKind
+from app.language.speech import _
 from app.ports import Unit
 from app.texts import word
 from app.use_cases.borrow_tool import open_loan
@@ -82,7 +83,7 @@ def see_tool(office: Office, unit: Unit, tool: Tool) -> ToolStory:
 
 
 def _calibration(one: Calibration) -> CalibrationShown:
-    verdict = "true" if one.passes else ("out of true, set right" if is_true_again(one) else "out of true")
+    verdict = "true" if one.passes else (_("out of true, set right") if is_true_again(one) else _("out of true"))
     return CalibrationShown(
         done_on=date_words(one.done_on),
         verdict=verdict,
@@ -91,7 +92,12 @@ def _calibration(one: Calibration) -> CalibrationShown:
         due=date_words(one.due_on) if one.due_on else "",
         allowed=f"±{one.allowed_ppm // 10_000} %",
         points=tuple(
-            f"set {point.set_text}, measured {point.measured_text}, {percent_words(point.deviation_ppm)}"
+            _(
+                "set {set_text}, measured {measured_text}, {percent_words}",
+                set_text=point.set_text,
+                measured_text=point.measured_text,
+                percent_words=percent_words(point.deviation_ppm),
+            )
             for point in one.points
         ),
         paper=f"/desk/tools/certificates/{one.certificate}" if one.certificate else "",

@@ -7,6 +7,7 @@ from starlette.responses import Response
 
 from app.domain.problems import NotFound, Refused
 from app.domain.records import Tool, ToolKind
+from app.language.speech import _
 from app.texts import word
 from app.trade.quantity import Dimension, Quantity
 from app.trade.torque_tool import ToolType
@@ -25,11 +26,17 @@ from app.web.security import Desk, TheOffice
 
 router = APIRouter()
 UNITS = [(symbol, symbol) for symbol in unit_symbols(Dimension.TORQUE)]
-_BASES = [(key, word(f"basis.{key}")) for key in BASES]
-_TYPES = {
-    ToolKind.TORQUE_WRENCH: [(one.value, word(f"wrench.{one.value}")) for one in ToolType],
-    ToolKind.SPRING_COMPRESSOR: [(key, word(f"compressor.{key}")) for key in COMPRESSOR_TYPES],
-}
+
+
+def _bases() -> list[tuple[str, str]]:
+    return [(key, word(f"basis.{key}")) for key in BASES]
+
+
+def _types() -> dict[ToolKind, list[tuple[str, str]]]:
+    return {
+        ToolKind.TORQUE_WRENCH: [(one.value, word(f"wrench.{one.value}")) for one in ToolType],
+        ToolKind.SPRING_COMPRESSOR: [(key, word(f"compressor.{key}")) for key in COMPRESSOR_TYPES],
+    }
 
 
 @router.get("/desk/tools")
@@ -164,7 +171,11 @@ def _rating(tool: Tool) -> str:
 def reach_of(tool: Tool) -> str:
     """What a tool is good for: a wrench's range, or what is on the label."""
     if tool.kind is ToolKind.TORQUE_WRENCH:
-        return f"{_torque(tool.low_mnm, tool.unit)} to {_torque(tool.high_mnm, tool.unit)}"
+        return _(
+            "{torque} to {torque_2}",
+            torque=_torque(tool.low_mnm, tool.unit),
+            torque_2=_torque(tool.high_mnm, tool.unit),
+        )
     basis = f", {word(f'basis.{tool.rating_basis}')}" if tool.rating_basis else ""
     return f"{_rating(tool)}{basis}"
 
@@ -172,9 +183,13 @@ def reach_of(tool: Tool) -> str:
 def _line(tool: Tool, today: str) -> ToolLine:
     reach = reach_of(tool)
     due = tool.due_on.isoformat() if tool.due_on else ""
-    state = f"Out of use: {tool.fault}" if tool.fault else ("Due date passed" if due and due < today else "")
+    state = (
+        _("Out of use: {fault}", fault=tool.fault)
+        if tool.fault
+        else (_("Due date passed") if due and due < today else "")
+    )
     if not due and tool.kind is not ToolKind.SPRING_COMPRESSOR:
-        due = "never entered"
+        due = _("never entered")
     if worn_words(tool) and not tool.fault:
         state = worn_words(tool)
     return ToolLine(f"/desk/tools/{tool.id}", tool.tag, tool.name, reach, due, state)
@@ -182,11 +197,11 @@ def _line(tool: Tool, today: str) -> ToolLine:
 
 def _plural(kind: ToolKind) -> str:
     names = {
-        ToolKind.TORQUE_WRENCH: "Torque wrenches",
-        ToolKind.STANDS: "Axle stands",
-        ToolKind.JACK: "Jacks",
-        ToolKind.SPRING_COMPRESSOR: "Spring compressors",
-        ToolKind.LIFT: "Lifts",
+        ToolKind.TORQUE_WRENCH: _("Torque wrenches"),
+        ToolKind.STANDS: _("Axle stands"),
+        ToolKind.JACK: _("Jacks"),
+        ToolKind.SPRING_COMPRESSOR: _("Spring compressors"),
+        ToolKind.LIFT: _("Lifts"),
     }
     return names[kind]
 
@@ -194,7 +209,8 @@ def _plural(kind: ToolKind) -> str:
 def _new_page(kind: ToolKind, form: FormShown) -> ToolPage:
     words = word(f"tool.{kind.value}")
     return ToolPage(
-        f"New {words}", "/desk/tools", True, kind.value, words, UNITS, _BASES, _TYPES.get(kind, []), form=form
+        _("New {words}", words=words), "/desk/tools", True, kind.value, words, UNITS, _bases(), _types().get(kind, []),
+        form=form
     )  # fmt: skip
 
 
@@ -209,6 +225,6 @@ def _page(office: Office, tool: Tool, form: FormShown, fault_form: FormShown, sa
     with office.store.reading() as unit:
         story = see_tool(office, unit, tool)
     return ToolPage(
-        f"{tool.tag}, {words}", f"/desk/tools/{tool.id}", False, tool.kind.value, words, UNITS, _BASES,
-        _TYPES.get(tool.kind, []), tool.fault, form, fault_form, said, story,
+        f"{tool.tag}, {words}", f"/desk/tools/{tool.id}", False, tool.kind.value, words, UNITS, _bases(),
+        _types().get(tool.kind, []), tool.fault, form, fault_form, said, story,
     )  # fmt: skip

@@ -12,6 +12,7 @@ from starlette.responses import RedirectResponse, Response
 
 from app.domain.records import Role
 from app.domain.tracing import Traced
+from app.language.speech import N_, _
 from app.texts import sentence
 from app.trade.torque_tool import Place
 from app.use_cases.office import Office, the_shop, zone_of
@@ -29,10 +30,8 @@ from app.use_cases.trace_uses import (
     window_words,
 )
 from app.web.desk.said import said_lines
-from app.web.desk.vehicle_history import see_history
 from app.web.forms import TheForm
 from app.web.pages.tracing import (
-    HistoryPage,
     PacePage,
     RecallLine,
     RecallPage,
@@ -47,7 +46,12 @@ router = APIRouter()
 # What a page shows of the readings that stayed inside; all are counted.
 MOST_OTHERS = 200
 SAID = ("opened", "there", "not_possible")
-VERDICTS = {Place.BELOW: "too little", Place.ABOVE: "too much", Place.WITHIN: "inside its window", "": "no window"}
+VERDICTS = {
+    Place.BELOW: N_("too little"),
+    Place.ABOVE: N_("too much"),
+    Place.WITHIN: N_("inside its window"),
+    "": N_("no window"),
+}
 
 
 @router.get("/desk/tracing")
@@ -57,15 +61,17 @@ def overview(request: Request, office: TheOffice, visitor: Desk) -> Response:
         wrenches = [
             RecallLine(
                 f"/desk/tracing/calibrations/{one.id}", f"{tools[one.tool].tag}, {tools[one.tool].name}",
-                f"out of true on {date_words(one.done_on)}",
+                _("out of true on {date_words}", date_words=date_words(one.done_on)),
             )
             for one in reversed(unit.calibrations.all())
             if not one.passes
         ]  # fmt: skip
         figures = [
             RecallLine(
-                f"/desk/tracing/figures/{one.id}", f"{one.model}, {one.axle} axle: {one.place_key.replace('_', ' ')}",
-                f"{one.text}, edition {one.edition}",
+                f"/desk/tracing/figures/{one.id}",
+                _("{model}, {axle} axle: {place}", model=one.model, axle=one.axle,
+                  place=one.place_key.replace("_", " ")),
+                _("{what}, edition {edition}", what=one.text, edition=one.edition),
             )
             for one in corrected_figures(unit)
         ]  # fmt: skip
@@ -97,13 +103,6 @@ def pace(request: Request, office: TheOffice, visitor: Foreman) -> Response:
     return page(request, "desk/pace.html", PacePage(see_pace(office)), visitor)
 
 
-@router.get("/desk/vehicles/{vehicle_id}/history")
-def history(request: Request, office: TheOffice, visitor: Desk, vehicle_id: str, find: str = "") -> Response:
-    shown = see_history(office, vehicle_id, find[:80])
-    title = f"History of {shown.vehicle.plate or shown.vehicle.vin}"
-    return page(request, "desk/history.html", HistoryPage(shown, find[:80].strip(), title), visitor)
-
-
 def _opened(office: Office, visitor: Visitor, recall: Recall, where: str) -> Response:
     made = open_rechecks(office, visitor.person_id, recall)
     asked = {"opened": len(made.opened), "there": len(made.there), "not_possible": len(made.not_possible)}
@@ -128,8 +127,8 @@ def _shown(request: Request, office: Office, visitor: Visitor, recall: Recall, w
         whose, job = recall.whose[traced[0].use.job], jobs[vehicle]
         vehicles.append(
             VehicleTraced(
-                whose.plate or "no plate", whose.model, f"/desk/vehicles/{vehicle}/history", whose.customer,
-                " · ".join(one for one in (whose.phone, whose.email) if one) or "no phone or address",
+                whose.plate or _("no plate"), whose.model, f"/desk/vehicles/{vehicle}/history", whose.customer,
+                " · ".join(one for one in (whose.phone, whose.email) if one) or _("no phone or address"),
                 job.number if job else "", f"/jobs/{quote(job.number)}" if job else "",
                 [_line(recall, one, zone) for one in traced],
             )
@@ -137,11 +136,17 @@ def _shown(request: Request, office: Office, visitor: Visitor, recall: Recall, w
     others = [one for one in recall.traced if not one.wants_recheck]
     out = sum(one.leaves for one in recall.traced)
     shown = RecallPage(
-        title="What was tightened so",
+        title=_("What was tightened so"),
         why=recall.why,
-        since=f"Since {date_words(recall.since)}, the day it was last known to be good." if recall.since else "",
-        counts=f"{len(recall.traced)} readings on record; {out} left their window, on {len(vehicles)} vehicles they "
-        "still stand so.",
+        since=_("Since {date_words}, the day it was last known to be good.", date_words=date_words(recall.since))
+        if recall.since
+        else "",
+        counts=_(
+            "{count} readings on record; {out} left their window, on {count_2} vehicles they still stand so.",
+            count=len(recall.traced),
+            out=out,
+            count_2=len(vehicles),
+        ),
         action=f"/desk/tracing/{where}/rechecks",
         vehicles=vehicles,
         to_open=sum(not one.recheck for one in vehicles),
@@ -155,12 +160,13 @@ def _shown(request: Request, office: Office, visitor: Visitor, recall: Recall, w
 
 def _line(recall: Recall, one: Traced, zone: tzinfo) -> TracedLine:
     use, whose = one.use, recall.whose.get(one.use.job)
-    verdict = VERDICTS[one.place]
+    verdict = _(VERDICTS[one.place])
     if one.leaves and use.replaced_by is not None:
-        verdict = f"{verdict}; tightened again since"
+        verdict = _("{verdict}; tightened again since", verdict=verdict)
     return TracedLine(
         whose.number if whose else "", f"/jobs/{quote(whose.number)}" if whose else "",
         date_words(datetime.fromtimestamp(use.heard_at_ms / 1_000, UTC).astimezone(zone).date()),
-        use.place if use.is_first else f"{use.place}, second reading", use.name, f"{use.text} with {use.tool}",
+        use.place if use.is_first else _("{place}, second reading", place=use.place), use.name,
+        _("{what} with {tool}", what=use.text, tool=use.tool),
         torque_words(one.given, recall.unit), window_words(use.low, use.high, recall.unit), verdict, one.leaves,
     )  # fmt: skip

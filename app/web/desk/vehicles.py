@@ -14,6 +14,7 @@ from app.domain.packet import Axle
 from app.domain.problems import NotFound, Problem, Refused
 from app.domain.procedure import Book
 from app.domain.records import Job, JobState, Vehicle
+from app.language.speech import N_, _
 from app.ports import Unit
 from app.trade import tyre as tyre_sums
 from app.trade import vin as vin_sums
@@ -49,7 +50,7 @@ from app.web.security import Desk, TheOffice, Visitor
 router = APIRouter()
 
 ASKED_LIMIT = 80
-STATES = {JobState.OPEN: "open", JobState.HANDED_BACK: "handed back", JobState.CANCELLED: "cancelled"}
+STATES = {JobState.OPEN: N_("open"), JobState.HANDED_BACK: N_("handed back"), JobState.CANCELLED: N_("cancelled")}
 
 
 @router.get("/desk/vehicles")
@@ -149,14 +150,14 @@ def _page(
         history = _history(office, unit, tuple(jobs))
     name = (vehicle.plate or vehicle.vin) if vehicle is not None else ""
     return VehiclePage(
-        title=f"Vehicle {name}" if vehicle is not None else "A new vehicle",
+        title=_("Vehicle {name}", name=name) if vehicle is not None else _("A new vehicle"),
         action=f"/desk/vehicles/{quote(vehicle.id, safe='')}" if vehicle is not None else "/desk/vehicles/new",
         is_new=vehicle is None,
         saved=saved,
         typed=typed,
         told=told(problems),
         axles=[_axle_fields(office.book, axle, typed) for axle in AXLES],
-        customers=[Choice(NEW_CUSTOMER, "A new customer, entered below")]
+        customers=[Choice(NEW_CUSTOMER, _("A new customer, entered below"))]
         + [Choice(one.id, " · ".join(part for part in (one.name, one.phone) if part)) for one in customers],
         models=models,
         number_says=_number_says(vehicle.vin) if vehicle is not None else [],
@@ -174,8 +175,10 @@ def _history(office: Office, unit: Unit, jobs: tuple[Job, ...]) -> list[JobOfVeh
             number=job.number,
             opened=time_words(job.opened_at, now, zone),
             complaint=job.complaint,
-            state=STATES[job.state],
-            odometer=f"{job.odometer_km:,} km".replace(",", "\u00a0") if job.odometer_km is not None else "",
+            state=_(STATES[job.state]),
+            odometer=_("{odometer_km} km", odometer_km=f"{job.odometer_km:,}").replace(",", "\u00a0")
+            if job.odometer_km is not None
+            else "",
         )
         for job in sorted(jobs, key=lambda job: job.opened_at, reverse=True)
     ]
@@ -209,7 +212,7 @@ def _number_says(number: str) -> list[str]:
 
 def _tyres(vehicle: Vehicle) -> list[str]:
     said = []
-    for place, text in (("Front", vehicle.tyre_front), ("Rear", vehicle.tyre_rear)):
+    for place, text in ((_("Front"), vehicle.tyre_front), (_("Rear"), vehicle.tyre_rear)):
         if text:
             said.append(f"{place}: {_tyre_words(text)}")
     return said
@@ -221,10 +224,17 @@ def _tyre_words(text: str) -> str:
         height = show_amount(tyre_sums.section_height(size), "mm", 1)
         diameter = show_amount(tyre_sums.overall_diameter(size), "mm", 0)
     except TradeProblem:
-        return f"{text}, as typed; its height cannot be worked out from that."
-    words = [f"{size.short}: {height} from rim to tread, {diameter} across, new and unloaded"]
+        return _("{what}, as typed; its height cannot be worked out from that.", what=text)
+    words = [
+        _(
+            "{short}: {height} from rim to tread, {diameter} across, new and unloaded",
+            short=size.short,
+            height=height,
+            diameter=diameter,
+        )
+    ]
     if size.load_capacity is not None:
-        words.append(f"up to {show_amount(size.load_capacity, 'kg', 0)} on each tyre")
+        words.append(_("up to {show_amount} on each tyre", show_amount=show_amount(size.load_capacity, "kg", 0)))
     if size.speed_limit is not None:
-        words.append(f"up to {show_amount(size.speed_limit, 'km/h', 0)}")
+        words.append(_("up to {show_amount}", show_amount=show_amount(size.speed_limit, "km/h", 0)))
     return ", ".join(words) + "."

@@ -9,6 +9,7 @@ from fastapi import APIRouter, Request
 from starlette.responses import Response
 
 from app.domain.problems import Problem
+from app.language.speech import N_, _
 from app.texts import say_ruling, sentence, word
 from app.use_cases.floor_view import Floor, see_floor
 from app.use_cases.office import Office, the_shop, zone_of
@@ -35,12 +36,12 @@ router = APIRouter()
 # A calendar further off is a slip of the keyboard.
 FURTHEST = timedelta(days=3_660)
 SAID = {
-    "settled": "What was set aside on job {number} is settled.",
-    "lifted": "The hold tag is off job {number}.",
-    "released": "Job {number} is handed back.",
-    "cancelled": "Job {number} is cancelled.",
-    "tablet": "What the tablet lost is settled.",
-    "withdrawn": "Job {number} is taken out of its bay.",
+    "settled": N_("What was set aside on job {number} is settled."),
+    "lifted": N_("The hold tag is off job {number}."),
+    "released": N_("Job {number} is handed back."),
+    "cancelled": N_("Job {number} is cancelled."),
+    "tablet": N_("What the tablet lost is settled."),
+    "withdrawn": N_("Job {number} is taken out of its bay."),
 }
 
 
@@ -75,9 +76,11 @@ def said_of(office: Office, placed: str, done: str, number: str) -> str:
             found = unit.jobs.get(placement.job)
             span = span_words(placement.begins_at, placement.ends_at, office.clock(), zone_of(the_shop(unit)))
             names = ", ".join(one.name for one in (bay, person) if one is not None)
-            return f"Job {found.number if found else ''} is placed: {names}, {span}."
+            return _(
+                "Job {what} is placed: {names}, {span}.", what=found.number if found else "", names=names, span=span
+            )
         known = bool(number) and bool(unit.jobs.where(number=number))
-    return SAID[done].format(number=number) if (known or done == "tablet") and done in SAID else ""
+    return _(SAID[done]).format(number=number) if (known or done == "tablet") and done in SAID else ""
 
 
 def _against(problem: Problem | None) -> str:

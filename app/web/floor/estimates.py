@@ -13,6 +13,7 @@ from app.domain.estimate import OfferedLine, PutBack, Way
 from app.domain.packet import PriceState
 from app.domain.problems import NotFound, Problem, Refused
 from app.domain.records import JobState
+from app.language.speech import N_, _
 from app.texts import word
 from app.trade.labour import Basis, PartCondition
 from app.use_cases.answer_estimate import AnswerTyped, answer_estimate
@@ -38,20 +39,20 @@ from app.web.security import Desk, TheOffice, Visitor
 router = APIRouter()
 
 SAID = {
-    "made": "The estimate is made. Show it to the customer, then record the answer.",
-    "answered": "The answer is recorded. The sheet follows.",
-    "behind": "The answer is recorded, but the sheet could not follow. Open the job to see what is missing.",
+    "made": N_("The estimate is made. Show it to the customer, then record the answer."),
+    "answered": N_("The answer is recorded. The sheet follows."),
+    "behind": N_("The answer is recorded, but the sheet could not follow. Open the job to see what is missing."),
 }
 WAYS = (
-    (Way.SIGNED.value, "Signed here, in the field below"),
-    (Way.TYPED.value, "Name typed and ticked here"),
-    (Way.PHONE.value, "By telephone"),
-    (Way.MAIL.value, "By mail"),
+    (Way.SIGNED.value, N_("Signed here, in the field below")),
+    (Way.TYPED.value, N_("Name typed and ticked here")),
+    (Way.PHONE.value, N_("By telephone")),
+    (Way.MAIL.value, N_("By mail")),
 )
 PUT_BACKS = (
-    (PutBack.AS_RECEIVED.value, "Put back as it was received"),
-    (PutBack.WAIVED.value, "The customer does not want it put back"),
-    (PutBack.UNSAFE.value, "It cannot be put back, or would not be fit to leave"),
+    (PutBack.AS_RECEIVED.value, N_("Put back as it was received")),
+    (PutBack.WAIVED.value, N_("The customer does not want it put back")),
+    (PutBack.UNSAFE.value, N_("It cannot be put back, or would not be fit to leave")),
 )
 
 
@@ -60,7 +61,12 @@ PUT_BACKS = (
 
 @router.get("/jobs/{number}/estimate")
 def look(request: Request, office: TheOffice, visitor: Desk, number: str, done: str = "") -> Response:
-    return page(request, "floor/estimate.html", _page(see_estimate(office, number), SAID.get(done, "")), visitor)
+    return page(
+        request,
+        "floor/estimate.html",
+        _page(see_estimate(office, number), _(SAID[done]) if done in SAID else ""),
+        visitor,
+    )
 
 
 @router.get("/jobs/{number}/estimate/editions/{edition}")
@@ -76,7 +82,7 @@ def _page(seen: EstimateSeen, said: str = "") -> EstimatePage:
     is_newest = seen.edition is newest
     states = {line: one.state for line, one in seen.priced.standing.items()}
     return EstimatePage(
-        title=f"Estimate, job {seen.job.number}",
+        title=_("Estimate, job {number}", number=seen.job.number),
         number=seen.job.number,
         job_link=job_address(seen.job.number),
         written=_written(seen),
@@ -90,7 +96,7 @@ def _page(seen: EstimateSeen, said: str = "") -> EstimatePage:
         ],
         charges=[
             (
-                seen.titles.get(one.line, one.line) + (": taking apart, as announced" if one.is_tear_down else ""),
+                seen.titles.get(one.line, one.line) + (_(": taking apart, as announced") if one.is_tear_down else ""),
                 coins(one.amount_minor, currency),
             )
             for one in seen.charges
@@ -117,14 +123,16 @@ def _proposal(seen: EstimateSeen, one: Proposal) -> ProposalShown:
     verdict = word(f"verdict.{one.outcome.verdict}")
     finding = f"{one.step.title}: {verdict}{f', “{one.outcome.reason}”' if one.outcome.reason else ''}"
     if one.on_job:
-        return ProposalShown(finding, f"{one.title}: on this job already", "")
+        return ProposalShown(finding, _("{title}: on this job already", title=one.title), "")
     if not one.row:
         return ProposalShown(
-            finding, "There is no procedure for this here. Price it as work sent out, or tell the customer.", ""
+            finding, _("There is no procedure for this here. Price it as work sent out, or tell the customer."), ""
         )
-    pair = ", left and right as a pair" if one.in_pairs else ""
+    pair = _(", left and right as a pair") if one.in_pairs else ""
     return ProposalShown(
-        finding, f"Add {one.title}{pair}", f"{job_address(seen.job.number, 'lines')}?row={quote(one.row)}"
+        finding,
+        _("Add {title}{pair}", title=one.title, pair=pair),
+        f"{job_address(seen.job.number, 'lines')}?row={quote(one.row)}",
     )
 
 
@@ -162,7 +170,7 @@ def _show_form(
 ) -> Response:
     newest, prices = seen.priced.newest, seen.prices
     shown = EstimateFormPage(
-        title=f"Prices of job {seen.job.number}",
+        title=_("Prices of job {number}", number=seen.job.number),
         number=seen.job.number,
         lines=[_line_form(line.id, seen.titles[line.id], form) for line in seen.job.lines],
         edition=form.value("edition") or str(newest.edition if newest is not None else 0),
@@ -284,7 +292,7 @@ def _show_answer(
         raise Refused([Problem("estimate_none")])
     shown = written(seen.priced.newest, seen.priced.standing, seen.priced.answers, seen.zone, word)
     page_shown = AnswerPage(
-        title=f"The customer's answer, job {seen.job.number}",
+        title=_("The customer's answer, job {number}", number=seen.job.number),
         number=seen.job.number,
         lines=[
             AnswerLine(one.line, one.title, one.total, one.state, one.line in seen.begun, one.warning)
@@ -297,8 +305,8 @@ def _show_answer(
         phone=seen.customer.phone,
         email=seen.customer.email,
         notes=list(shown.notes),
-        ways=list(WAYS),
-        put_backs=list(PUT_BACKS),
+        ways=[(key, _(words)) for key, words in WAYS],
+        put_backs=[(key, _(words)) for key, words in PUT_BACKS],
         form=form,
     )
     return page(request, "floor/estimate_answer.html", page_shown, visitor, status=status)

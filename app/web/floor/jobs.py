@@ -16,6 +16,7 @@ from app.domain.photos import photo_notes
 from app.domain.problems import NotFound, Problem, Refused
 from app.domain.procedure_schema import Procedure
 from app.domain.records import JobState, Role, Vehicle
+from app.language.speech import N_, _
 from app.ports import LedgerRow
 from app.texts import say, say_ruling, sentence, word
 from app.use_cases.cancel_job import cancel_job, see_cancel
@@ -25,10 +26,12 @@ from app.use_cases.see_job import Drift, JobSeen, pinned_by, see_job
 from app.use_cases.shop_time import at_words, span_words
 from app.use_cases.take_in import BOTH_SIDES, IntakeTyped, Row, all_rows, lines_from
 from app.use_cases.tell_entry import Teller
+from app.web.desk.history import earlier_shown
 from app.web.floor.settling import back_to_floor
 from app.web.forms import Form, read_form
 from app.web.pages.floor import job_address, job_shown
 from app.web.pages.form import FormShown, sent_back
+from app.web.pages.history import EarlierJob
 from app.web.pages.job import (
     CancelPage,
     DriftShown,
@@ -47,30 +50,39 @@ from app.web.security import Desk, Foreman, TheOffice, Visitor
 router = APIRouter()
 
 SAID = {
-    "edition": "The sheet is brought up to date.",
-    "same": "The sheet was up to date already. Nothing was changed.",
-    "lines": "The work is added to the sheet.",
+    "edition": N_("The sheet is brought up to date."),
+    "same": N_("The sheet was up to date already. Nothing was changed."),
+    "lines": N_("The work is added to the sheet."),
 }
-SIDE_WORDS = {BOTH_SIDES: "Left and right", "left": "Left", "right": "Right"}
+SIDE_WORDS = {BOTH_SIDES: N_("Left and right"), "left": N_("Left"), "right": N_("Right")}
 
 
 @router.get("/jobs/{number}")
 def look(request: Request, office: TheOffice, visitor: Desk, number: str, done: str = "") -> Response:
-    return _show(request, office, visitor, number, SAID.get(done, ""))
+    return _show(request, office, visitor, number, _(SAID[done]) if done in SAID else "")
 
 
 def _show(
     request: Request, office: Office, visitor: Visitor, number: str, said: str = "", problems: tuple[Problem, ...] = ()
 ) -> Response:
     seen = see_job(office, number)
-    shown = job_page(seen, said, problems, places=visitor.has(Role.FOREMAN))
+    with office.store.reading() as unit:
+        earlier = earlier_shown(unit, seen.earlier, beside=True) if seen.earlier is not None else None
+    shown = job_page(seen, said, problems, places=visitor.has(Role.FOREMAN), earlier=earlier)
     return page(request, "floor/job.html", shown, visitor, status=422 if problems else 200)
 
 
-def job_page(seen: JobSeen, said: str, problems: tuple[Problem, ...] = (), *, places: bool = True) -> JobPage:
+def job_page(
+    seen: JobSeen,
+    said: str,
+    problems: tuple[Problem, ...] = (),
+    *,
+    places: bool = True,
+    earlier: EarlierJob | None = None,
+) -> JobPage:
     job, is_open = seen.job, seen.job.state is JobState.OPEN
     return JobPage(
-        title=f"Job {job.number}",
+        title=_("Job {number}", number=job.number),
         job=job_shown(seen.shown),
         said=said,
         is_open=is_open,
@@ -80,7 +92,7 @@ def job_page(seen: JobSeen, said: str, problems: tuple[Problem, ...] = (), *, pl
             LineShown(
                 one.line.title,
                 _place_words(one.line.axle, one.line.corner),
-                f"{one.done} of {one.total} steps done",
+                _("{done} of {total} steps done", done=one.done, total=one.total),
             )
             for one in seen.lines
         ],
@@ -90,8 +102,15 @@ def job_page(seen: JobSeen, said: str, problems: tuple[Problem, ...] = (), *, pl
         edition=_edition(seen),
         drift=_drift(seen.drift) if seen.drift is not None else None,
         problems=list(dict.fromkeys(say(one) for one in (*problems, *seen.drift_problems))),
-        photos=photos_shown(photo_notes(seen.sheet), seen.photos_missing, lambda at: at_words(at, seen.now, seen.zone)),
+        photos=photos_shown(
+            photo_notes(seen.sheet),
+            seen.photos_missing,
+            seen.photos_refused,
+            lambda at: at_words(at, seen.now, seen.zone),
+        ),
+        has_inspection=any(one.line.procedure == "inspection" for one in seen.lines),
         story=[_story_line(seen, row) for row in reversed(seen.rows)],
+        earlier=earlier,
     )
 
 
@@ -109,14 +128,17 @@ def _facts(seen: JobSeen) -> list[tuple[str, str]]:
     opened = at_words(job.opened_at, seen.now, seen.zone)
     held = seen.sheet.support
     rows = (
-        ("Complaint", job.complaint),
-        ("Customer", seen.customer.name),
-        ("Letter goes to", seen.customer.email or "no e-mail address: no letter will go out"),
-        ("Vehicle", " · ".join(filter(None, (vehicle.model, str(vehicle.year or ""), vehicle.colour)))),
-        ("Odometer", f"{job.odometer_km} km" if job.odometer_km is not None else "not read"),
-        ("Opened", f"{opened}, {opener.name}" if opener is not None else opened),
-        ("Promised", seen.shown.promised or "nothing promised"),
-        ("Held now", word(f"support.{held.state}") if held.mark is not None else "as it came in"),
+        (_("Complaint"), job.complaint),
+        (_("Customer"), seen.customer.name),
+        (_("Letter goes to"), seen.customer.email or _("no e-mail address: no letter will go out")),
+        (_("Vehicle"), " · ".join(filter(None, (vehicle.model, str(vehicle.year or ""), vehicle.colour)))),
+        (
+            _("Odometer"),
+            _("{odometer_km} km", odometer_km=job.odometer_km) if job.odometer_km is not None else _("not read"),
+        ),
+        (_("Opened"), f"{opened}, {opener.name}" if opener is not None else opened),
+        (_("Promised"), seen.shown.promised or _("nothing promised")),
+        (_("Held now"), word(f"support.{held.state}") if held.mark is not None else _("as it came in")),
     )
     return [(name, text) for name, text in rows if text]
 
@@ -158,8 +180,13 @@ def _placements(seen: JobSeen, *, places: bool) -> list[PlacedShown]:
 def _edition(seen: JobSeen) -> str:
     row, packet = pinned_by(seen.rows), seen.sheet.packet
     if row is None or packet is None:
-        return "No sheet is pinned yet."
-    return f"Edition {packet.edition}, pinned by {row.heard.name}, {_at(seen, row.heard.heard_at_ms)}."
+        return _("No sheet is pinned yet.")
+    return _(
+        "Edition {edition}, pinned by {name}, {at}.",
+        edition=packet.edition,
+        name=row.heard.name,
+        at=_at(seen, row.heard.heard_at_ms),
+    )
 
 
 def _at(seen: JobSeen, at_ms: int) -> str:
@@ -168,14 +195,14 @@ def _at(seen: JobSeen, at_ms: int) -> str:
 
 def _drift(drift: Drift) -> DriftShown:
     groups = (
-        ("Steps that read otherwise", drift.changed),
-        ("Steps that come to it", drift.added),
-        ("Steps that go", drift.gone),
-        ("Gates that read otherwise, and are asked again", drift.gates),
-        ("The tool crib", ("wrenches have changed",) if drift.wrenches else ()),
+        (_("Steps that read otherwise"), drift.changed),
+        (_("Steps that come to it"), drift.added),
+        (_("Steps that go"), drift.gone),
+        (_("Gates that read otherwise, and are asked again"), drift.gates),
+        (_("The tool crib"), (_("wrenches have changed"),) if drift.wrenches else ()),
     )
     shown = [(heading, list(titles)) for heading, titles in groups if titles]
-    return DriftShown(shown or [("The vehicle's particulars", ["they have changed"])], list(drift.again))
+    return DriftShown(shown or [(_("The vehicle's particulars"), [_("they have changed")])], list(drift.again))
 
 
 def _story_line(seen: JobSeen, row: LedgerRow) -> StoryLine:
@@ -267,13 +294,13 @@ def _show_lines(
         raise Refused([Problem("job_not_open", "", {"number": number})])
     row = _row(office, seen.vehicle, key)
     shown = LinesPage(
-        title=f"Add work to job {number}",
+        title=_("Add work to job {number}", number=number),
         job=job_shown(seen.shown),
         action=job_address(number, "lines"),
         groups=_groups(office, seen.vehicle, number) if row is None else [],
         row=row.key if row is not None else "",
         row_title=_row_title(row, office.book.procedures) if row is not None else "",
-        sides=[(side, SIDE_WORDS[side]) for side in row.sides if side] if row is not None else [],
+        sides=[(side, _(SIDE_WORDS[side])) for side in row.sides if side] if row is not None else [],
         questions=[Question(name, option.ask, list(option.choices.items())) for name, option in row.asked.items()]
         if row is not None
         else [],
@@ -332,7 +359,7 @@ def _show_cancel(
 ) -> Response:
     ahead, seen = see_cancel(office, number), see_job(office, number)
     shown = CancelPage(
-        title=f"Cancel job {number}",
+        title=_("Cancel job {number}", number=number),
         job=job_shown(seen.shown),
         action=job_address(number, "cancellation"),
         begun=list(ahead.begun),

@@ -12,6 +12,7 @@ from starlette.responses import RedirectResponse, Response
 
 from app.domain.problems import NotFound, Problem, Refused
 from app.domain.records import Placement
+from app.language.speech import _
 from app.texts import say
 from app.use_cases.floor_view import LIFT_WORDS
 from app.use_cases.office import Office, the_shop, zone_of
@@ -162,13 +163,15 @@ def _page(found: PlacingFound, form: FormShown) -> PlacingPage:
     begun = old is not None and old.begins_at <= found.now
     address = f"/floor/placements/{quote(old.id, safe='')}" if old is not None else "/floor/placements"
     weighed = [one for bay in found.bays for one in bay.against if one.code == "mass_unknown"]
-    verb = "Move" if old is not None else "Place"
+    verb = _("Move") if old is not None else _("Place")
     return PlacingPage(
-        title=f"{verb} job {found.job.number}",
+        title=_("{verb} job {number}", verb=verb, number=found.job.number),
         job=job_shown(found.shown),
         action=address,
-        submit=f"{verb} it",
-        begun=f"It is in its bay since {at_words(old.begins_at, found.now, found.zone)}." if old and begun else "",
+        submit=_("{verb} it", verb=verb),
+        begun=_("It is in its bay since {at}.", at=at_words(old.begins_at, found.now, found.zone))
+        if old and begun
+        else "",
         not_weighed=say(weighed[0]) if weighed else "",
         vehicle_link=f"/desk/vehicles/{quote(found.job.vehicle, safe='')}",
         bays=[_bay(found, one) for one in found.bays],
@@ -177,7 +180,7 @@ def _page(found: PlacingFound, form: FormShown) -> PlacingPage:
         ],
         form=form,
         withdraw=f"{address}/withdrawal" if old is not None else "",
-        withdraw_words="End it now" if begun else "Take it out of this bay",
+        withdraw_words=_("End it now") if begun else _("Take it out of this bay"),
         zone=found.zone.key if isinstance(found.zone, ZoneInfo) else "",
     )  # fmt: skip
 
@@ -186,7 +189,7 @@ def _bay(found: PlacingFound, one: BayFound) -> BayChoice:
     return BayChoice(
         id=one.bay.id,
         name=one.bay.name,
-        words=f"{LIFT_WORDS[one.bay.lift]}, {kg_words(one.bay.capacity_g)}",
+        words=f"{_(LIFT_WORDS[one.bay.lift])}, {kg_words(one.bay.capacity_g)}",
         against=[say(problem) for problem in one.against if problem.code != "mass_unknown"],
         busy=_busy(found, one.placed),
     )

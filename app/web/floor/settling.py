@@ -12,6 +12,7 @@ from starlette.responses import RedirectResponse, Response
 from app.domain.packet import Step
 from app.domain.problems import Refused
 from app.domain.sheet import Mark, Sheet, Signature, StepNow
+from app.language.speech import N_, _
 from app.texts import say_ruling, word
 from app.use_cases.office import Office
 from app.use_cases.see_settling import AsideSeen, SheetSeen, see_aside, see_hold
@@ -27,8 +28,8 @@ from app.web.security import Foreman, TheOffice, Visitor
 router = APIRouter()
 
 OUTCOMES = [
-    ("do_again", "Do it again: the work is repeated, and what is recorded then counts"),
-    ("keep_as_note", "Keep it as a note: it stays on record and counts for nothing"),
+    ("do_again", N_("Do it again: the work is repeated, and what is recorded then counts")),
+    ("keep_as_note", N_("Keep it as a note: it stays on record and counts for nothing")),
 ]
 
 
@@ -77,18 +78,22 @@ def _show_aside(
     title = found.now.title if found.now is not None else ""
     number = seen.job.number
     shown = AsidePage(
-        title=f"Set aside on job {number}",
+        title=_("Set aside on job {number}", number=number),
         job=job_shown(seen.shown),
-        words=f"{one.mark.name} was told: “{say_ruling(one.reason, one.details)}”",
+        words=_("{name} was told: “{say_ruling}”", name=one.mark.name, say_ruling=say_ruling(one.reason, one.details)),
         itself=one.reason in office.rules.table.settles_itself,
         step_title=title,
         step_link=step_address(number, one.step) if title else "",
-        old=Side(f"What {one.mark.name} sent", when_words(seen, one.mark), [_sentence(told.words), *told.details]),
-        new=Side("What the sheet has now", "", _now_lines(seen, found, one.target)),
+        old=Side(
+            _("What {name} sent", name=one.mark.name),
+            when_words(seen, one.mark),
+            [_sentence(told.words), *told.details],
+        ),
+        new=Side(_("What the sheet has now"), "", _now_lines(seen, found, one.target)),
         before=_step_lines(found.before) if found.before is not None else [],
         now=_step_lines(found.now) if found.before is not None and found.now is not None else [],
         settled=_settled_words(seen, found),
-        outcomes=OUTCOMES,
+        outcomes=[(key, _(words)) for key, words in OUTCOMES],
         action=job_address(number, f"asides/{quote(key, safe='')}"),
         entry_id=form.value("id") or office.new_id(),
         form=form,
@@ -110,7 +115,13 @@ def _settled_words(seen: SheetSeen, found: AsideSeen) -> str:
         return ""
     how = word(f"outcome.{one.outcome}")
     reason = f": {one.settled_reason}" if one.settled_reason else ""
-    return f"{one.settled.name} settled this, {when_words(seen, one.settled)}: {how}{reason}"
+    return _(
+        "{name} settled this, {when_words}: {how}{reason}",
+        name=one.settled.name,
+        when_words=when_words(seen, one.settled),
+        how=how,
+        reason=reason,
+    )
 
 
 def _now_lines(seen: SheetSeen, found: AsideSeen, target: str) -> list[str]:
@@ -118,26 +129,26 @@ def _now_lines(seen: SheetSeen, found: AsideSeen, target: str) -> list[str]:
     one = found.aside
     if one.step:
         if found.now is None:
-            return ["This step is no longer on the sheet."]
+            return [_("This step is no longer on the sheet.")]
         return _step_now_lines(seen, found.now, seen.sheet.step(one.step), target)
     gate = seen.sheet.gates.get(target)
     if gate is not None:
-        state = "stands open" if gate.cleared_at_ms is not None else "is shut"
-        return [f"The gate {state}; {gate.name} answered it last."]
+        state = _("stands open") if gate.cleared_at_ms is not None else _("is shut")
+        return [_("The gate {state}; {name} answered it last.", state=state, name=gate.name)]
     return _sheet_lines(seen.sheet)
 
 
 def _sheet_lines(sheet: Sheet) -> list[str]:
     if sheet.handed_back is not None:
-        return [f"{sheet.handed_back.name} has handed the job back."]
-    return [f"The vehicle is {word(f'support.{sheet.support.state}')}."]
+        return [_("{name} has handed the job back.", name=sheet.handed_back.name)]
+    return [_("The vehicle is {what}.", what=word(f"support.{sheet.support.state}"))]
 
 
 def _step_now_lines(seen: SheetSeen, step: Step, now: StepNow, target: str) -> list[str]:
     def by(mark: Mark) -> str:
         return f"{mark.name}, {when_words(seen, mark)}"
 
-    lines = [f"Closed by {by(now.done)}."] if now.done is not None else ["The step is open."]
+    lines = [_("Closed by {by}.", by=by(now.done))] if now.done is not None else [_("The step is open.")]
     for measure in step.measures:
         taken = now.readings.get(measure.id)
         if taken is not None and target in ("", measure.id):
@@ -146,20 +157,24 @@ def _step_now_lines(seen: SheetSeen, step: Step, now: StepNow, target: str) -> l
         if target in ("", fastener.id):
             lines += [
                 f"{fastener.place}, {which}: {_reading(one)}. {by(one.mark)}"
-                for which, kept in (("first reading", now.signatures), ("second reading", now.counters))
+                for which, kept in ((_("first reading"), now.signatures), (_("second reading"), now.counters))
                 if (one := kept.get(fastener.id)) is not None
             ]
-            lines += [f"Figure: {fastener.figure.text}, {fastener.figure.source}."] if fastener.figure else []
+            lines += (
+                [_("Figure: {what}, {source}.", what=fastener.figure.text, source=fastener.figure.source)]
+                if fastener.figure
+                else []
+            )
     if now.outcome is not None:
-        lines.append(f"Test: {word(f'verdict.{now.outcome.verdict}')}. {by(now.outcome.mark)}")
+        lines.append(_("Test: {what}. {by}", what=word(f"verdict.{now.outcome.verdict}"), by=by(now.outcome.mark)))
     if now.seen is not None:
-        lines.append(f"Looked at by {by(now.seen)}: {now.seen_text}")
+        lines.append(_("Looked at by {by}: {seen_text}", by=by(now.seen), seen_text=now.seen_text))
     return lines
 
 
 def _reading(one: Signature) -> str:
     texts = ", then ".join(one.texts) if one.texts else word(f"pass_done.{one.tighten}")
-    return f"{texts}, wrench {one.wrench}" if one.wrench else texts
+    return _("{texts}, wrench {wrench}", texts=texts, wrench=one.wrench) if one.wrench else texts
 
 
 def _step_lines(step: Step) -> list[str]:
@@ -167,9 +182,9 @@ def _step_lines(step: Step) -> list[str]:
     lines = [step.title, *(line for line in step.do.split("\n") if line.strip())]
     lines += [f"{one.ask} {one.window_text}".strip() for one in step.measures]
     for one in step.fasteners:
-        figure = f"{one.figure.text} ({one.figure.source})" if one.figure is not None else "no figure"
+        figure = f"{one.figure.text} ({one.figure.source})" if one.figure is not None else _("no figure")
         lines.append(f"{one.place}: {word(f'pass.{one.tighten}')}, {figure}")
-    lines += [f"New every time: {one.what}" for one in step.one_time]
+    lines += [_("New every time: {what}", what=one.what) for one in step.one_time]
     return lines
 
 
@@ -204,11 +219,16 @@ def _show_hold(
     step = seen.sheet.packet.step_by_id.get(hold.step) if seen.sheet.packet is not None else None
     lifted = ""
     if hold.lifted is not None:
-        lifted = f"{hold.lifted.name} took it off, {when_words(seen, hold.lifted)}: {hold.lifted_reason}"
+        lifted = _(
+            "{name} took it off, {when_words}: {lifted_reason}",
+            name=hold.lifted.name,
+            when_words=when_words(seen, hold.lifted),
+            lifted_reason=hold.lifted_reason,
+        )
     shown = HoldPage(
-        title=f"Hold tag on job {seen.job.number}",
+        title=_("Hold tag on job {number}", number=seen.job.number),
         job=job_shown(seen.shown),
-        where=f"on “{step.title}”" if step is not None else "on the whole sheet",
+        where=_("on “{title}”", title=step.title) if step is not None else _("on the whole sheet"),
         reason=hold.reason,
         by=f"{hold.mark.name}, {when_words(seen, hold.mark)}",
         lifted=lifted,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from app.language.speech import _
 from app.web.pages.form import FormShown
 
 
@@ -21,7 +22,7 @@ class BayLine:
 class BaysPage:
     bays: list[BayLine]
     said: list[str]
-    title: str = "Bays"
+    title: str = field(default_factory=lambda: _("Bays"))
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
+from app.language.speech import _
 from app.web.forms import Told
 
 
@@ -12,6 +13,11 @@ from app.web.forms import Told
 class Choice:
     value: str
     words: str
+
+
+def mail_choices() -> list[Choice]:
+    """What a customer can say of letters by mail."""
+    return [Choice("yes", _("Yes, the customer said so")), Choice("no", _("No: print them"))]
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +63,7 @@ class VehiclesPage:
     asked: str
     rows: list[VehicleRow]
     count: int
-    title: str = "Vehicles"
+    title: str = field(default_factory=lambda: _("Vehicles"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,7 +110,7 @@ class CustomersPage:
     asked: str
     rows: list[CustomerRow]
     count: int
-    title: str = "Customers"
+    title: str = field(default_factory=lambda: _("Customers"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,5 +122,6 @@ class CustomerPage:
     typed: Mapping[str, str]
     told: Told
     languages: list[Choice]
+    mail_choices: list[Choice]
     vehicles: list[VehicleRow]
     add_vehicle: str

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from app.language.speech import _
 from app.use_cases.written_estimate import Written
 from app.web.pages.form import FormShown
 
@@ -24,7 +25,7 @@ class PricesPage:
     editions: list[str]
     form_id: str
     said: list[str] = field(default_factory=list)
-    title: str = "Prices"
+    title: str = field(default_factory=lambda: _("Prices"))
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from app.language.speech import _
 from app.web.pages.form import FormShown
 
 
@@ -21,7 +22,7 @@ class FilePage:
     header: str
     said: list[str]
     form: FormShown = field(default_factory=FormShown)
-    title: str = "Figures as a file"
+    title: str = field(default_factory=lambda: _("Figures as a file"))
 
 
 @dataclass(frozen=True, slots=True)

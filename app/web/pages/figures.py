@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from app.language.speech import _
 from app.web.pages.form import FormShown
 
 
@@ -53,7 +54,7 @@ class FiguresPage:
     kinds: list[KindLines]
     undecided: int
     said: list[str]
-    title: str = "Spec book"
+    title: str = field(default_factory=lambda: _("Spec book"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,7 +125,7 @@ class FigureFormPage:
     doubts: list[str]
     doubt_key: str
     form: FormShown = field(default_factory=FormShown)
-    title: str = "Enter a figure"
+    title: str = field(default_factory=lambda: _("Enter a figure"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,7 +140,7 @@ class ComparePage:
     readings: list[tuple[str, str]]
     ends: AmountFields
     form: FormShown = field(default_factory=FormShown)
-    title: str = "Type the figure again"
+    title: str = field(default_factory=lambda: _("Type the figure again"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,7 +163,7 @@ class SheetLine:
 class SheetsPage:
     lines: list[SheetLine]
     said: list[str]
-    title: str = "Sheets on a corrected figure"
+    title: str = field(default_factory=lambda: _("Sheets on a corrected figure"))
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from urllib.parse import quote
 
+from app.language.speech import _
 from app.use_cases.floor_view import AsideShown, DueShown, Floor, HoldShown, Item, SecondShown, Shown, State, Unplaced
 from app.web.pages.form import FormShown
 from app.web.pages.tablets import AlarmLine
@@ -33,41 +34,48 @@ def standing_words(job: Shown) -> list[str]:
     """Where a job stands, most pressing first."""
     now = job.standing
     words = {
-        State.HANDED_BACK: ["handed back"],
+        State.HANDED_BACK: [_("handed back")],
         State.CANCELLED: ["cancelled"],
-        State.HELD: [f"held: {now.held}"],
-        State.READY: ["ready to hand back"],
-        State.NOT_BEGUN: [f"not begun, {now.total} steps"],
+        State.HELD: [_("held: {held}", held=now.held)],
+        State.READY: [_("ready to hand back")],
+        State.NOT_BEGUN: [_("not begun, {total} steps", total=now.total)],
     }.get(now.state, [])
     if now.state in (State.HANDED_BACK, State.CANCELLED):
         return words
     if now.state in (State.IN_WORK, State.HELD, State.SECOND):
         words.append(progress_words(job))
+    if job.comeback_of:
+        words.append(_("comeback of {number}", number=job.comeback_of))
     if now.seconds:
-        words.append(f"{now.seconds} for a second person")
+        words.append(_("{seconds} for a second person", seconds=now.seconds))
     if now.asides:
-        words.append(f"{now.asides} set aside")
+        words.append(_("{asides} set aside", asides=now.asides))
     return words
 
 
 def progress_words(job: Shown) -> str:
     now = job.standing
     if now.step:
-        return f"step {now.step} of {now.total}: {now.step_title}"
-    return f"{now.done} of {now.total} steps done"
+        return _("step {step} of {total}: {step_title}", step=now.step, total=now.total, step_title=now.step_title)
+    return _("{done} of {total} steps done", done=now.done, total=now.total)
 
 
 def short_words(job: Shown) -> str:
     """The same in two or three words, for a block on the board."""
     now = job.standing
     return {
-        State.HANDED_BACK: "handed back",
+        State.HANDED_BACK: _("handed back"),
         State.CANCELLED: "cancelled",
         State.HELD: "HELD",
         State.READY: "ready",
-        State.SECOND: "second person",
-        State.NOT_BEGUN: "not begun",
-    }.get(now.state, f"step {now.step} of {now.total}" if now.step else f"{now.done} of {now.total}")
+        State.SECOND: _("second person"),
+        State.NOT_BEGUN: _("not begun"),
+    }.get(
+        now.state,
+        _("step {step} of {total}", step=now.step, total=now.total)
+        if now.step
+        else _("{done} of {total}", done=now.done, total=now.total),
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,9 +138,9 @@ def block(item: Item, bay: str) -> Block:
     short = short_words(item.job)
     notes = []
     if item.overdue:
-        notes.append("its time is over")
+        notes.append(_("its time is over"))
     if item.late:
-        notes.append(f"ends after the promised time, {item.job.promised}")
+        notes.append(_("ends after the promised time, {promised}", promised=item.job.promised))
     return Block(
         mark=item.mark,
         id=item.placement,
@@ -178,11 +186,11 @@ class WaitingJob:
 
 
 def waiting_job(one: Unplaced) -> WaitingJob:
-    notes = [f"its time in a bay ended {one.was}"] if one.was else []
+    notes = [_("its time in a bay ended {was}", was=one.was)] if one.was else []
     if one.not_weighed:
-        notes.append(f"mass on the {one.not_weighed} axle not known")
+        notes.append(_("mass on the {not_weighed} axle not known", not_weighed=one.not_weighed))
     if one.missing:
-        notes.append("1 figure missing" if one.missing == 1 else f"{one.missing} figures missing")
+        notes.append(_("1 figure missing") if one.missing == 1 else _("{missing} figures missing", missing=one.missing))
     return WaitingJob(job_shown(one.job), notes, f"/floor/placements?job={quote(one.job.number, safe='')}")
 
 
@@ -197,7 +205,7 @@ class HoldLine:
 
 
 def hold_line(one: HoldShown) -> HoldLine:
-    where = f"on “{one.step}”" if one.step else "on the whole sheet"
+    where = _("on “{step}”", step=one.step) if one.step else _("on the whole sheet")
     link = job_address(one.job.number, f"holds/{quote(one.key, safe='')}")
     return HoldLine(job_shown(one.job), where, one.reason, f"{one.name}, {one.at}", link, one.key)
 
@@ -262,10 +270,14 @@ class DueLine:
 
 def due_line(one: DueShown) -> DueLine:
     if one.kind == "mishap":
-        return DueLine(one.name, f"to be looked at: {one.when}", one.is_past)
+        return DueLine(one.name, _("to be looked at: {when}", when=one.when), one.is_past)
     if one.kind == "lift":
-        return DueLine(one.name, f"inspection due {one.when}" if one.when else "inspection date not known", one.is_past)
-    return DueLine(one.name, f"due {one.when}" if one.when else "no date written down", one.is_past)
+        return DueLine(
+            one.name,
+            _("inspection due {when}", when=one.when) if one.when else _("inspection date not known"),
+            one.is_past,
+        )
+    return DueLine(one.name, _("due {when}", when=one.when) if one.when else _("no date written down"), one.is_past)
 
 
 @dataclass(frozen=True, slots=True)
@@ -287,24 +299,24 @@ class FloorPage:
     next: str
     alarms: list[AlarmLine] = field(default_factory=list)
     owing: list[str] = field(default_factory=list)
-    title: str = "Floor"
+    title: str = field(default_factory=lambda: _("Floor"))
 
     @property
     def counts(self) -> list[tuple[str, str]]:
         """What waits, in a line on top: where it is on the page, and the words."""
         asked = (
-            ("unplaced", len(self.unplaced), "waits for a bay", "wait for a bay"),
-            ("ready", len(self.ready), "ready to hand back", "ready to hand back"),
-            ("holds", len(self.holds), "hold tag hangs", "hold tags hang"),
+            ("unplaced", len(self.unplaced), _("waits for a bay"), _("wait for a bay")),
+            ("ready", len(self.ready), _("ready to hand back"), _("ready to hand back")),
+            ("holds", len(self.holds), _("hold tag hangs"), _("hold tags hang")),
             (
                 "seconds",
                 sum(len(one.steps) for one in self.seconds),
-                "waits for a second person",
-                "wait for a second person",
+                _("waits for a second person"),
+                _("wait for a second person"),
             ),
-            ("asides", len(self.asides), "entry set aside", "entries set aside"),
-            ("tablets", len(self.alarms), "loss on a tablet", "losses on tablets"),
-            ("due", sum(one.is_past for one in self.due), "date past", "dates past"),
+            ("asides", len(self.asides), _("entry set aside"), _("entries set aside")),
+            ("tablets", len(self.alarms), _("loss on a tablet"), _("losses on tablets")),
+            ("due", sum(one.is_past for one in self.due), _("date past"), _("dates past")),
         )
         return [(key, f"{count} {one if count == 1 else many}") for key, count, one, many in asked if count]
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from app.language.catalogue import LANGUAGES
+from app.language.speech import _
 from app.web.pages.form import FormShown
 
 
@@ -19,7 +21,7 @@ class PersonLine:
 class PeoplePage:
     people: list[PersonLine]
     said: list[str]
-    title: str = "People"
+    title: str = field(default_factory=lambda: _("People"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,3 +35,4 @@ class PersonPage:
     roles: list[tuple[str, str]]
     form: FormShown = field(default_factory=FormShown)
     said: list[str] = field(default_factory=list)
+    languages: list[tuple[str, str]] = field(default_factory=lambda: list(LANGUAGES.items()))

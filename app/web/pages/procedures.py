@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+
+from app.language.speech import _
 
 
 @dataclass(frozen=True, slots=True)
@@ -17,7 +19,7 @@ class ProcedureLine:
 class ProceduresPage:
     procedures: list[ProcedureLine]
     gates: list[tuple[str, str]]
-    title: str = "Procedures"
+    title: str = field(default_factory=lambda: _("Procedures"))
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+
+from app.language.speech import _
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,4 +21,4 @@ class PointShown:
 class ReadinessPage:
     points: list[PointShown]
     says: list[tuple[str, str]]
-    title: str = "Is this tablet ready?"
+    title: str = field(default_factory=lambda: _("Is this tablet ready?"))

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
+from app.language.speech import _
 from app.web.forms import Told
 
 
@@ -24,7 +25,7 @@ class SumGroup:
 @dataclass(frozen=True, slots=True)
 class ReckonerPage:
     groups: list[SumGroup]
-    title: str = "Reckoner"
+    title: str = field(default_factory=lambda: _("Reckoner"))
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,13 +6,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from app.domain.records import AlarmKind
+from app.language.speech import _
 from app.texts import sentence
 from app.use_cases.floor_view import AlarmShown, OwingShown
 from app.web.pages.form import FormShown
 
 
 def entries_words(count: int) -> str:
-    return "1 entry" if count == 1 else f"{count} entries"
+    return "1 entry" if count == 1 else _("{count} entries", count=count)
 
 
 def names_words(names: Sequence[str]) -> str:
@@ -31,7 +32,13 @@ class AlarmLine:
     link: str
 
 
+def photos_words(count: int) -> str:
+    return "1 photo" if count == 1 else f"{count} photos"
+
+
 def alarm_line(one: AlarmShown) -> AlarmLine:
+    if one.kind is AlarmKind.PHOTO_REFUSED:
+        return _photos_line(one)
     whole = one.kind is AlarmKind.WENT_BACK and not one.count
     code = "tablet_alarm.went_back_whole" if whole else f"tablet_alarm.{one.kind.value}"
     more = [sentence("tablet_alarm_since", at=one.made)] if one.made else []
@@ -47,6 +54,15 @@ def alarm_line(one: AlarmShown) -> AlarmLine:
     )
 
 
+def _photos_line(one: AlarmShown) -> AlarmLine:
+    """Nothing is missing from a sheet but the pictures: what to do is another thing than with entries."""
+    blanks = {"tablet": one.tablet, "photos": photos_words(one.count), "number": one.number}
+    more = [sentence("tablet_alarm_photo_by", names=names_words(one.people))] if one.people else []
+    more.append(sentence("tablet_alarm_photo"))
+    words = sentence("tablet_alarm.photo_refused" if one.number else "tablet_alarm.photo_refused_no_job", **blanks)
+    return AlarmLine(one.key, words, more, one.raised, f"/floor/tablets/{one.key}")
+
+
 def owing_line(one: OwingShown) -> str:
     return sentence("tablet_owes", tablet=one.tablet, entries=entries_words(one.count), at=one.heard)
 
@@ -59,7 +75,7 @@ class AlarmPage:
     settled: str
     action: str
     form: FormShown = field(default_factory=FormShown)
-    title: str = "A tablet's entries"
+    title: str = field(default_factory=lambda: _("A tablet's entries"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +93,7 @@ class TabletLine:
 class TabletsPage:
     tablets: list[TabletLine]
     said: list[str] = field(default_factory=list)
-    title: str = "Tablets"
+    title: str = field(default_factory=lambda: _("Tablets"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,7 +121,7 @@ class TabletCodePage:
     address: str
     qr: str
     doubt: str
-    title: str = "Enrol a tablet"
+    title: str = field(default_factory=lambda: _("Enrol a tablet"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,4 +130,4 @@ class EnrolPage:
 
     code: str
     says: list[tuple[str, str]]
-    title: str = "Make this a tablet of the workshop"
+    title: str = field(default_factory=lambda: _("Make this a tablet of the workshop"))

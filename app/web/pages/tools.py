@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from app.language.speech import _
 from app.web.desk.tool_story import ToolStory
 from app.web.pages.form import FormShown
 
@@ -29,7 +30,7 @@ class ToolGroup:
 class ToolsPage:
     groups: list[ToolGroup]
     said: list[str]
-    title: str = "Tools"
+    title: str = field(default_factory=lambda: _("Tools"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +85,7 @@ class LabelsPage:
     labels: list[LabelShown]
     chosen: list[str]
     all_tags: list[tuple[str, str]]
-    title: str = "Labels"
+    title: str = field(default_factory=lambda: _("Labels"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,7 +105,7 @@ class CribPage:
     mine: list[CribLine]
     form: FormShown
     said: str = ""
-    title: str = "Tools"
+    title: str = field(default_factory=lambda: _("Tools"))
 
 
 @dataclass(frozen=True, slots=True)

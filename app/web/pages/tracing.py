@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
+from app.language.speech import _
 from app.use_cases.see_pace import Pace
-from app.web.desk.vehicle_history import History
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,7 +20,7 @@ class TracingPage:
     wrenches: list[RecallLine]
     figures: list[RecallLine]
     may_see_pace: bool
-    title: str = "Tracing"
+    title: str = field(default_factory=lambda: _("Tracing"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,11 +74,4 @@ class RecallPage:
 @dataclass(frozen=True, slots=True)
 class PacePage:
     pace: Pace
-    title: str = "How long steps take"
-
-
-@dataclass(frozen=True, slots=True)
-class HistoryPage:
-    history: History
-    looked_for: str
-    title: str
+    title: str = field(default_factory=lambda: _("How long steps take"))

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+
+from app.language.speech import _
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,5 +45,5 @@ class WorkPage:
     asides: list[Waiting]
     asked_number: str
     number_unknown: bool
-    title: str = "My work"
+    title: str = field(default_factory=lambda: _("My work"))
     live: str = "floor"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from app.language.speech import _
 from app.trade import fastener, torque_tool
 from app.trade.problems import InputMissing
 from app.trade.quantity import Dimension, Quantity, from_si
@@ -39,19 +40,29 @@ _CLASS = Word(
 
 def _area(thread: fastener.Thread) -> str:
     mm2 = fastener.stress_area(thread).mm2
-    return f"{mm2:.3g} mm² ({mm2 / 645.16:.4f} in²)" if mm2 < 100 else f"{mm2:.0f} mm² ({mm2 / 645.16:.3f} in²)"
+    return (
+        _("{mm2} mm² ({what} in²)", mm2=f"{mm2:.3g}", what=f"{mm2 / 645.16:.4f}")
+        if mm2 < 100
+        else _("{mm2} mm² ({what} in²)", mm2=f"{mm2:.0f}", what=f"{mm2 / 645.16:.3f}")
+    )
 
 
 def _bolt(given: Given) -> Result:
     thread = fastener.Thread.parse(given.text("thread"))
-    lines = [Line("Stress area", _area(thread), f"{thread.name}, pitch {show(thread.pitch, 'mm', 3)}")]
+    lines = [
+        Line(
+            _("Stress area"),
+            _area(thread),
+            _("{name}, pitch {show}", name=thread.name, show=show(thread.pitch, "mm", 3)),
+        )
+    ]
     if not given.has("strength_class"):
-        return Result(tuple(lines), ("Fill in the strength class from the bolt's head for the loads.",))
+        return Result(tuple(lines), (_("Fill in the strength class from the bolt's head for the loads."),))
     grade = given.text("strength_class")
     loads = (
-        ("Proof load", fastener.proof_load(thread, grade), "bears it without lasting stretch"),
-        ("Yields at", fastener.yield_load(thread, grade), "0.2 % lasting stretch"),
-        ("May break at", fastener.ultimate_load(thread, grade), "the least it has to bear"),
+        (_("Proof load"), fastener.proof_load(thread, grade), _("bears it without lasting stretch")),
+        (_("Yields at"), fastener.yield_load(thread, grade), _("0.2 % lasting stretch")),
+        (_("May break at"), fastener.ultimate_load(thread, grade), _("the least it has to bear")),
     )
     lines += [Line(label, worded(load), note) for label, load, note in loads]
     return Result(tuple(lines))
@@ -91,9 +102,9 @@ BOLT = Sum(
 
 def _factor(given: Given) -> tuple[Quantity, str]:
     if (typed := given.maybe("factor")) is not None:
-        return typed, "as typed"
+        return typed, _("as typed")
     if given.has("condition"):
-        return fastener.nut_factor(given.text("condition")), "usual for that condition, ±30 % in practice"
+        return fastener.nut_factor(given.text("condition")), _("usual for that condition, ±30 % in practice")
     raise InputMissing("condition", "needs the condition of the thread or a nut factor", reason="condition_or_factor")
 
 
@@ -106,13 +117,13 @@ def _preload(given: Given) -> Result:
     lines = []
     if torque is not None:
         pull = fastener.preload_from_torque(torque, thread, factor)
-        lines.append(Line("Preload", worded(pull, preload), f"from {show(torque)}"))
+        lines.append(Line(_("Preload"), worded(pull, preload), _("from {show}", show=show(torque))))
         lines += _share_of_proof(pull, thread, given)
     if preload is not None:
         made = fastener.torque_from_preload(preload, thread, factor)
-        lines.append(Line("Torque for that preload", worded(made, torque), f"from {show(preload)}"))
-    lines.append(Line("Nut factor K", number(factor, 2), whence))
-    return Result(tuple(lines), ("Two honest tables differ by a sixth for the same bolt: take it as a guide.",))
+        lines.append(Line(_("Torque for that preload"), worded(made, torque), _("from {show}", show=show(preload))))
+    lines.append(Line(_("Nut factor K"), number(factor, 2), whence))
+    return Result(tuple(lines), (_("Two honest tables differ by a sixth for the same bolt: take it as a guide."),))
 
 
 def _share_of_proof(pull: Quantity, thread: fastener.Thread, given: Given) -> list[Line]:
@@ -120,8 +131,8 @@ def _share_of_proof(pull: Quantity, thread: fastener.Thread, given: Given) -> li
         return []
     proof = fastener.proof_load(thread, given.text("strength_class"))
     share = from_si(R, pull.si / proof.si)
-    beyond = "beyond it: the bolt would stretch for good" if share.value > 1_000_000 else ""
-    return [Line("Part of the proof load", percent(share, 0), beyond)]
+    beyond = _("beyond it: the bolt would stretch for good") if share.value > 1_000_000 else ""
+    return [Line(_("Part of the proof load"), percent(share, 0), beyond)]
 
 
 PRELOAD = Sum(
@@ -175,12 +186,12 @@ def _question(given: Given) -> Result:
     )
     asked = fastener.question(spec)
     if not asked:
-        said = "Nothing speaks against it. That does not make it right: compare it with its source."
-        return Result((Line("Questions", "none", "beside what such a bolt usually gets and bears"),), (said,))
+        said = _("Nothing speaks against it. That does not make it right: compare it with its source.")
+        return Result((Line(_("Questions"), "none", _("beside what such a bolt usually gets and bears")),), (said,))
     count = (
-        f"{len(asked)}" if any(one.kind is fastener.QuestionKind.DOUBT for one in asked) else "could not be compared"
+        f"{len(asked)}" if any(one.kind is fastener.QuestionKind.DOUBT for one in asked) else _("could not be compared")
     )
-    return Result((Line("Questions", count),), tuple(one.sentence for one in asked))
+    return Result((Line(_("Questions"), count),), tuple(one.sentence for one in asked))
 
 
 QUESTION = Sum(
@@ -225,8 +236,8 @@ def _turn(given: Given) -> Result:
     facts = given.amount("preload"), thread, given.amount("length"), given.amount("modulus")
     return Result(
         (
-            Line("Turn from snug", show(fastener.turn_angle(*facts), "°", 1), "the bolt's stretch alone"),
-            Line("The bolt stretches by", worded(fastener.stretch(*facts), given.amount("length"))),
+            Line(_("Turn from snug"), show(fastener.turn_angle(*facts), "°", 1), _("the bolt's stretch alone")),
+            Line(_("The bolt stretches by"), worded(fastener.stretch(*facts), given.amount("length"))),
         )
     )
 
@@ -265,11 +276,19 @@ def _setting(given: Given) -> Result:
     target, arm = given.amount("target"), given.amount("wrench_length")
     extension, angle = given.amount("extension"), given.maybe("angle") or Quantity(A, 0, "°")
     setting = torque_tool.setting_with_extension(target, arm, extension, angle)
-    lines = [Line("Set the wrench to", worded(setting, target, 1), f"so that the fastener gets {show(target)}")]
+    lines = [
+        Line(
+            _("Set the wrench to"), worded(setting, target, 1), _("so that the fastener gets {show}", show=show(target))
+        )
+    ]
     if (reading := given.maybe("setting")) is not None:
         there = torque_tool.torque_at_fastener(reading, arm, extension, angle)
-        lines.append(Line("The fastener gets", worded(there, reading, 1), f"when the wrench shows {show(reading)}"))
-    said = ("Hold the wrench in the middle of the grip: the sum takes its length to there.",)
+        lines.append(
+            Line(
+                _("The fastener gets"), worded(there, reading, 1), _("when the wrench shows {show}", show=show(reading))
+            )
+        )
+    said = (_("Hold the wrench in the middle of the grip: the sum takes its length to there."),)
     return Result(tuple(lines), said, drawing=_wrench_drawing(arm, extension, angle))
 
 
@@ -340,9 +359,11 @@ def _window(given: Given) -> Result:
     )
     like = given.maybe("target") or given.maybe("low")
     lines = [
-        Line("From", worded(window.low, like, 1)),
-        Line("To", worded(window.high, like, 1)),
-        Line("Aim for", worded(window.aim, like, 1), "" if window.target else "the middle of a range printed alone"),
+        Line(_("From"), worded(window.low, like, 1)),
+        Line(_("To"), worded(window.high, like, 1)),
+        Line(
+            _("Aim for"), worded(window.aim, like, 1), "" if window.target else _("the middle of a range printed alone")
+        ),
     ]
     drawing: dict[str, str | int] = {
         "tick": 0,
@@ -351,8 +372,8 @@ def _window(given: Given) -> Result:
         "high": show(window.high, _unit(like), 1),
     }
     if (reading := given.maybe("reading")) is not None:
-        words = {"below": "below the window", "within": "within the window", "above": "above the window"}
-        lines.insert(0, Line("The reading is", words[window.place(reading)], show(reading)))
+        words = {"below": _("below the window"), "within": _("within the window"), "above": _("above the window")}
+        lines.insert(0, Line(_("The reading is"), words[window.place(reading)], show(reading)))
         drawing |= {"tick": _tick(window, reading), "reading": show(reading)}
     return Result(tuple(lines), drawing=drawing)
 
@@ -424,16 +445,24 @@ def _deviation(given: Given) -> Result:
     verdict = torque_tool.judge_calibration(pairs, largest, kind)
     allowed = percent(verdict.allowed, 0)
     lines = [
-        Line(f"Reading {number_of}", signed(found, percent(found, 2)), _promise(found, verdict.allowed))
+        Line(
+            _("Reading {number_of}", number_of=number_of),
+            signed(found, percent(found, 2)),
+            _promise(found, verdict.allowed),
+        )
         for number_of, found in enumerate(verdict.deviations, start=1)
     ]
-    lines.append(Line("Allowed either way", f"±{allowed}"))
+    lines.append(Line(_("Allowed either way"), f"±{allowed}"))
     points = torque_tool.calibration_points(largest)
-    lines.append(Line("Check it at", ", ".join(show(point, largest.unit, 0) for point in points), "20, 60 and 100 %"))
+    lines.append(
+        Line(_("Check it at"), ", ".join(show(point, largest.unit, 0) for point in points), "20, 60 and 100 %")
+    )
     said = (
-        "All readings lie within what the standard allows."
+        _("All readings lie within what the standard allows.")
         if verdict.passes
-        else "At least one reading lies outside. The wrench is not to be used until it is set right and checked again."
+        else _(
+            "At least one reading lies outside. The wrench is not to be used until it is set right and checked again."
+        )
     )
     return Result(tuple(lines), (said,))
 
@@ -441,8 +470,12 @@ def _deviation(given: Given) -> Result:
 def _promise(found: Quantity, allowed: Quantity) -> str:
     inside = "within" if abs(found.value) <= allowed.value else "outside"
     if found.value > 0:
-        return f"{inside}; it promises more than it gives, the joint gets too little"
-    return f"{inside}; it gives more than it promises" if found.value < 0 else f"{inside}; exact"
+        return _("{inside}; it promises more than it gives, the joint gets too little", inside=inside)
+    return (
+        _("{inside}; it gives more than it promises", inside=inside)
+        if found.value < 0
+        else _("{inside}; exact", inside=inside)
+    )
 
 
 DEVIATION = Sum(
@@ -493,12 +526,12 @@ def _range(given: Given) -> Result:
     usable = torque_tool.usable_range(given.amount("largest"), given.maybe("lowest_mark"))
     like = given.amount("largest")
     lines = [
-        Line("Use it from", worded(usable.low, like, 1)),
+        Line(_("Use it from"), worded(usable.low, like, 1)),
         Line("to", worded(usable.high, like, 1)),
     ]
     if (wanted := given.maybe("wanted")) is not None:
-        words = {"below": "below its range", "within": "within its range", "above": "above its range"}
-        lines.insert(0, Line("That torque is", words[usable.place(wanted)], show(wanted)))
+        words = {"below": _("below its range"), "within": _("within its range"), "above": _("above its range")}
+        lines.insert(0, Line(_("That torque is"), words[usable.place(wanted)], show(wanted)))
     return Result(tuple(lines))
 
 
@@ -553,10 +586,10 @@ def _due(given: Given) -> Result:
         given.whole("interval_cycles") if given.has("interval_cycles") else house.cycles,
     )
     found = torque_tool.due(given.day("last_good"), today, given.amount("largest"), since, interval)
-    lines = [Line("Calibration is", "due now" if found.is_due else "not due")]
+    lines = [Line(_("Calibration is"), _("due now") if found.is_due else _("not due"))]
     if found.due_on is not None:
-        lines.append(Line("Due by date on", found.due_on.isoformat()))
-    return Result(tuple(lines), tuple(f"Due because {_DUE_WORDS[reason]}." for reason in found.reasons))
+        lines.append(Line(_("Due by date on"), found.due_on.isoformat()))
+    return Result(tuple(lines), tuple(_("Due because {what}.", what=_DUE_WORDS[reason]) for reason in found.reasons))
 
 
 DUE = Sum(
@@ -606,14 +639,14 @@ def _castle(given: Given) -> Result:
         given.amount("hole_ahead"), slots=slots, torque=given.maybe("torque"), highest=given.maybe("highest")
     )
     words = {
-        torque_tool.CastleAction.PIN: ("Slot and hole meet", "fit a new cotter pin"),
-        torque_tool.CastleAction.TURN_ON: ("Turn the nut on by", "to the next slot; never back"),
-        torque_tool.CastleAction.CHANGE_PART: ("Do not turn on", "change washer or nut; never back it off"),
+        torque_tool.CastleAction.PIN: (_("Slot and hole meet"), _("fit a new cotter pin")),
+        torque_tool.CastleAction.TURN_ON: (_("Turn the nut on by"), _("to the next slot; never back")),
+        torque_tool.CastleAction.CHANGE_PART: (_("Do not turn on"), _("change washer or nut; never back it off")),
     }
     label, note = words[found.action]
     lines = (
         Line(label, degrees(found.further), note),
-        Line("The most that can ever be needed", show(found.at_most, "°", 1)),
+        Line(_("The most that can ever be needed"), show(found.at_most, "°", 1)),
     )
     drawing = {"slots": slots, "hole": mdeg(given.amount("hole_ahead")), "step": round(360 / slots)}
     return Result(lines, drawing=drawing)

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from app.web.reckoner import bolts, dampers, heights, prices, springs, vehicle, weights
-from app.web.reckoner.sums import Group, Sum
+from app.web.reckoner.sums import Asked, Group, Pick, Rows, Sum
 
 GROUPS = (
     Group("Units, tyres, the vehicle's number", vehicle.SUMS),
@@ -17,3 +19,24 @@ GROUPS = (
     Group("Price", prices.SUMS),
 )
 SUMS: dict[str, Sum] = {one.slug: one for group in GROUPS for one in group.sums}
+
+
+def texts() -> Iterator[str]:
+    """Everything the sums say of themselves, for the catalogue of texts; what they answer stands in their functions."""
+    for group in GROUPS:
+        yield group.title
+        for one in group.sums:
+            yield from (one.title, one.asks, one.valid, one.example.figure, one.example.source)
+            yield from (*one.cautions, *one.formula, *one.sources)
+            for asked in one.inputs:
+                yield from _asked(asked)
+
+
+def _asked(asked: Asked) -> Iterator[str]:
+    yield from (asked.label, asked.hint, asked.assumed)
+    if isinstance(asked, Pick):
+        yield from (said for _, said in asked.options)
+    if isinstance(asked, Rows):
+        yield asked.row
+        for column in asked.columns:
+            yield from _asked(column)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import re
 
+from app.language.speech import _
 from app.trade import damping
 from app.trade.problems import InputMissing, NotUnderstood
 from app.trade.quantity import Dimension, Quantity
@@ -42,9 +43,9 @@ def _peaks(given: Given) -> Result:
     decrement = damping.decrement_from_peaks(peaks)
     ratio = damping.ratio_from_decrement(decrement)
     lines = (
-        Line("Damping ratio ζ", number(ratio, 4), _beside(ratio)),
-        Line("Logarithmic decrement δ", number(decrement, 4)),
-        Line("Each swing is the last one's", number(damping.decay_of(ratio).peak_ratio, 3), "times smaller"),
+        Line(_("Damping ratio ζ"), number(ratio, 4), _beside(ratio)),
+        Line(_("Logarithmic decrement δ"), number(decrement, 4)),
+        Line(_("Each swing is the last one's"), number(damping.decay_of(ratio).peak_ratio, 3), _("times smaller")),
     )
     return Result(lines, (_NO_VERDICT,))
 
@@ -78,9 +79,9 @@ PEAKS = Sum(
 def _swings(given: Given) -> Result:
     found = damping.ratio_from_swings(given.amount("swings"), given.maybe("still_at"))
     lines = (
-        Line("Damping ratio ζ", number(found.damping_ratio, 3), _beside(found.damping_ratio)),
-        Line("It may lie from", number(found.low, 3)),
-        Line("to", number(found.high, 3), "counting is good to half a swing"),
+        Line(_("Damping ratio ζ"), number(found.damping_ratio, 3), _beside(found.damping_ratio)),
+        Line(_("It may lie from"), number(found.low, 3)),
+        Line("to", number(found.high, 3), _("counting is good to half a swing")),
     )
     return Result(lines, (_NO_VERDICT,))
 
@@ -109,12 +110,14 @@ def _trace(given: Given) -> Result:
     found = damping.ratio_from_trace(samples, given.amount("sample_rate"))
     lines = (
         Line(
-            "Damping ratio ζ", number(found.damping_ratio, 3), f"within ±{number(found.within, 3)}: {found.confidence}"
+            _("Damping ratio ζ"),
+            number(found.damping_ratio, 3),
+            _("within ±{number}: {confidence}", number=number(found.within, 3), confidence=found.confidence),
         ),
-        Line("Beside road cars", _beside(found.damping_ratio)),
-        Line("The body swings at", worded(found.frequency, places=2)),
-        Line("Swings that stand out", number(found.swings, 1)),
-        Line("Samples that took no part", percent(found.lost, 0)),
+        Line(_("Beside road cars"), _beside(found.damping_ratio)),
+        Line(_("The body swings at"), worded(found.frequency, places=2)),
+        Line(_("Swings that stand out"), number(found.swings, 1)),
+        Line(_("Samples that took no part"), percent(found.lost, 0)),
     )
     return Result(lines, (_NO_VERDICT,), drawing={"points": _points(samples)})
 
@@ -211,7 +214,7 @@ TRACE = Sum(
 def _ride(given: Given) -> Result:
     lines: list[Line] = []
     if (sag := given.maybe("sag")) is not None:
-        lines.append(Line("By the sag alone", worded(damping.frequency_from_sag(sag), places=2)))
+        lines.append(Line(_("By the sag alone"), worded(damping.frequency_from_sag(sag), places=2)))
     rates = given.maybe("wheel_rate"), given.maybe("tyre_rate")
     masses = given.maybe("sprung"), given.maybe("unsprung")
     if rates[0] is not None and rates[1] is not None and masses[0] is not None and masses[1] is not None:
@@ -219,22 +222,28 @@ def _ride(given: Given) -> Result:
         damper = (force, speed) if force is not None and speed is not None else None
         found = damping.ride(masses[0], masses[1], rates[0], rates[1], damper=damper)
         lines += [
-            Line("The body swings at", worded(found.body, places=3)),
-            Line("The wheel hops at", worded(found.wheel, places=2)),
-            Line("The wheel follows the body by", number(found.wheel_per_body, 3), "wheel movement over body movement"),
+            Line(_("The body swings at"), worded(found.body, places=3)),
+            Line(_("The wheel hops at"), worded(found.wheel, places=2)),
             Line(
-                "Ride rate",
+                _("The wheel follows the body by"),
+                number(found.wheel_per_body, 3),
+                _("wheel movement over body movement"),
+            ),
+            Line(
+                _("Ride rate"),
                 worded(damping.rate_in_series(rates[0], rates[1])),
-                "suspension and tyre one upon the other",
+                _("suspension and tyre one upon the other"),
             ),
         ]
         if found.damping_ratio is not None:
             lines.append(
-                Line("Damping ratio of the body", number(found.damping_ratio, 3), _beside(found.damping_ratio))
+                Line(_("Damping ratio of the body"), number(found.damping_ratio, 3), _beside(found.damping_ratio))
             )
     elif rates[0] is not None and masses[0] is not None:
         hertz = damping.natural_frequency(masses[0], rates[0])
-        lines.append(Line("The body swings at", worded(hertz, places=3), "on the wheel rate alone: no tyre was given"))
+        lines.append(
+            Line(_("The body swings at"), worded(hertz, places=3), _("on the wheel rate alone: no tyre was given"))
+        )
     if not lines:
         raise InputMissing("sag", "needs the sag, or mass and rate", reason="ride")
     return Result(tuple(lines))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from app.language.speech import _
 from app.trade import alignment, limits, play, ride_height
 from app.trade.problems import InputMissing
 from app.trade.quantity import Dimension
@@ -66,18 +67,18 @@ def _heights(given: Given) -> Result:
     )
     found = ride_height.judge_heights(measured, spec, how)
     like = measured.front_left
-    lines = [Line("Verdict", *_VERDICT[found.verdict])]
+    lines = [Line(_("Verdict"), *_VERDICT[found.verdict])]
     for corner, row in found.corners.items():
-        off = f", by {worded(row.off_by, like)}" if row.off_by.value else ""
+        off = _(", by {worded}", worded=worded(row.off_by, like)) if row.off_by.value else ""
         lines.append(Line(_CORNERS[corner], worded(row.reading, like), f"{_STANDING[row.standing]}{off}"))
     lines += [
-        Line(f"Left less right, {axle}", signed(difference, worded(difference, like)))
+        Line(_("Left less right, {axle}", axle=axle), signed(difference, worded(difference, like)))
         for axle, difference in found.side_difference.items()
     ]
-    lines.append(Line("Rake, rear less front", signed(found.rake, worded(found.rake, like))))
+    lines.append(Line(_("Rake, rear less front"), signed(found.rake, worded(found.rake, like))))
     said = [_REASONS[reason].format(at=_CORNERS.get(at, at)) for reason, at in found.reasons]
     if found.check_first:
-        said.append("Check first: " + ", ".join(_FIRST[one] for one in found.check_first) + ".")
+        said.append(_("Check first: ") + ", ".join(_FIRST[one] for one in found.check_first) + ".")
     drawing = {name: show(getattr(measured, name)) for name in _CORNERS}
     return Result(tuple(lines), tuple(said), drawing=drawing)
 
@@ -88,9 +89,9 @@ def _limits(given: Given, axle: str) -> limits.Limits:
 
 def _spec(axle: str) -> tuple[Asked, ...]:
     return (
-        amount(f"{axle}_target", f"Maker's height, {axle}", L, "mm", "380 mm"),
-        amount(f"{axle}_minus", f"Room below it, {axle}", L, "mm", "10 mm", sign=Sign.NOT_NEGATIVE),
-        amount(f"{axle}_plus", f"Room above it, {axle}", L, "mm", "15 mm", sign=Sign.NOT_NEGATIVE),
+        amount(f"{axle}_target", _("Maker's height, {axle}", axle=axle), L, "mm", "380 mm"),
+        amount(f"{axle}_minus", _("Room below it, {axle}", axle=axle), L, "mm", "10 mm", sign=Sign.NOT_NEGATIVE),
+        amount(f"{axle}_plus", _("Room above it, {axle}", axle=axle), L, "mm", "15 mm", sign=Sign.NOT_NEGATIVE),
     )
 
 
@@ -169,10 +170,10 @@ RIDE_HEIGHT = Sum(
 
 def _squash(given: Given) -> Result:
     found = ride_height.pressure_allowance(given.amount("squash"), given.amount("placard"), given.amount("actual"))
-    note = "higher" if found.value > 0 else "lower" if found.value < 0 else "no change"
-    line = Line("The axle sits by", signed(found, worded(found, given.amount("squash"))), note)
+    note = "higher" if found.value > 0 else "lower" if found.value < 0 else _("no change")
+    line = Line(_("The axle sits by"), signed(found, worded(found, given.amount("squash"))), note)
     return Result(
-        (line,), ("An estimate to see whether pressure explains a low corner. Set the pressure and measure.",)
+        (line,), (_("An estimate to see whether pressure explains a low corner. Set the pressure and measure."),)
     )
 
 
@@ -215,9 +216,9 @@ def _angle(given: Given) -> Result:
     angle = given.amount("angle")
     return Result(
         (
-            Line("In degrees", show(angle, "°", 3)),
-            Line("In degrees and minutes", degrees(angle).split(" (")[1][:-1]),
-            Line("In minutes", show(angle, "′", 1)),
+            Line(_("In degrees"), show(angle, "°", 3)),
+            Line(_("In degrees and minutes"), degrees(angle).split(" (")[1][:-1]),
+            Line(_("In minutes"), show(angle, "′", 1)),
         )
     )
 
@@ -249,17 +250,25 @@ def _toe(given: Given) -> Result:
     lines = []
     if length is not None:
         found = alignment.toe_angle(length, diameter, measure)
-        lines.append(Line("Toe angle of the wheel", degrees(found, 3), f"from {show(length)} at {show(diameter)}"))
+        lines.append(
+            Line(
+                _("Toe angle of the wheel"),
+                degrees(found, 3),
+                _("from {show} at {show_2}", show=show(length), show_2=show(diameter)),
+            )
+        )
         angle_drawn = found
     if angle is not None:
         made = alignment.toe_length(angle, diameter, measure)
-        lines.append(Line("Toe length at that diameter", worded(made, length, 2), f"from {show(angle)}"))
+        lines.append(
+            Line(_("Toe length at that diameter"), worded(made, length, 2), _("from {show}", show=show(angle)))
+        )
         angle_drawn = angle
     if not lines:
         raise InputMissing("length", "needs the toe as a length or as an angle", reason="toe")
     return Result(
         tuple(lines),
-        ("For one wheel. The total toe of an axle is left plus right.",),
+        (_("For one wheel. The total toe of an axle is left plus right."),),
         drawing={"toe": max(-20, min(20, 6 * mdeg(angle_drawn) or (3 if angle_drawn.value > 0 else -3)))},
     )
 
@@ -312,20 +321,20 @@ def _thrust(given: Given) -> Result:
     )
     if rear[0] is not None and rear[1] is not None:
         angle = alignment.thrust_angle(rear[0], rear[1])
-        side = "to the right" if angle.value > 0 else "to the left" if angle.value < 0 else "straight"
+        side = _("to the right") if angle.value > 0 else _("to the left") if angle.value < 0 else "straight"
         lines += [
-            Line("Thrust angle", degrees(angle, 3), side),
-            Line("Total toe, rear", degrees(alignment.total_toe(rear[0], rear[1]))),
+            Line(_("Thrust angle"), degrees(angle, 3), side),
+            Line(_("Total toe, rear"), degrees(alignment.total_toe(rear[0], rear[1]))),
         ]
     if front[0] is not None and front[1] is not None:
-        lines.append(Line("Total toe, front", degrees(alignment.total_toe(front[0], front[1]))))
+        lines.append(Line(_("Total toe, front"), degrees(alignment.total_toe(front[0], front[1]))))
     for name in ("camber", "caster"):
         left, right = given.maybe(f"{name}_left"), given.maybe(f"{name}_right")
         if left is not None and right is not None:
-            lines.append(Line(f"Cross {name}, left less right", degrees(alignment.cross(left, right))))
+            lines.append(Line(_("Cross {name}, left less right", name=name), degrees(alignment.cross(left, right))))
     if not lines:
         raise InputMissing("rear_left", "needs both sides of at least one pair", reason="pair")
-    said = ("It pulls to the side of more camber or less caster, if all else is right.",)
+    said = (_("It pulls to the side of more camber or less caster, if all else is right."),)
     return Result(tuple(lines), said)
 
 
@@ -355,18 +364,20 @@ def _limit(given: Given) -> Result:
     found = limits.judge(given.amount("reading"), band)
     lines = [
         Line(
-            "The reading is",
+            _("The reading is"),
             _STANDING[found.standing],
-            "" if found.off_by.value else "an end counts as within",
+            "" if found.off_by.value else _("an end counts as within"),
         ),
-        Line("Past the nearer limit by", degrees(found.off_by)),
-        Line("From the target", signed(found.from_target, degrees(found.from_target))),
+        Line(_("Past the nearer limit by"), degrees(found.off_by)),
+        Line(_("From the target"), signed(found.from_target, degrees(found.from_target))),
     ]
     if (factor := given.maybe("factor")) is not None:
         wider = alignment.limit_in_use(band.high, factor)
         lines.append(
             Line(
-                "High limit for a vehicle in use", degrees(wider), "the maker's times the factor of the rule you named"
+                _("High limit for a vehicle in use"),
+                degrees(wider),
+                _("the maker's times the factor of the rule you named"),
             )
         )
     return Result(tuple(lines))
@@ -427,18 +438,20 @@ def _shims(given: Given) -> Result:
     most = given.whole("most_per_bolt") if given.has("most_per_bolt") else 4
     plan = alignment.solve_shims(effects, wanted, stock, fitted=fitted, most_per_bolt=most)
     lines = [
-        Line(f"At {move.bolt}", f"{_handled(move)} × {worded(move.thickness, effects[0].thickness, 3)}")
+        Line(_("At {bolt}", bolt=move.bolt), f"{_handled(move)} × {worded(move.thickness, effects[0].thickness, 3)}")
         for move in plan.moves
-    ] or [Line("Shims", "leave them as they are", "no set in stock brings it nearer")]
+    ] or [Line(_("Shims"), _("leave them as they are"), _("no set in stock brings it nearer"))]
     for name in sorted(wanted):
         change = plan.changes[name]
         lines.append(
             Line(
-                f"{name.capitalize()} changes by", signed(change, degrees(change)), f"of {degrees(wanted[name])} wanted"
+                _("{capitalize} changes by", capitalize=name.capitalize()),
+                signed(change, degrees(change)),
+                _("of {degrees} wanted", degrees=degrees(wanted[name])),
             )
         )
-        lines.append(Line(f"{name.capitalize()}, what remains", degrees(plan.remains[name])))
-    return Result(tuple(lines), ("Measure again after fitting: the table is the maker's, the car is itself.",))
+        lines.append(Line(_("{capitalize}, what remains", capitalize=name.capitalize()), degrees(plan.remains[name])))
+    return Result(tuple(lines), (_("Measure again after fitting: the table is the maker's, the car is itself."),))
 
 
 def _handled(move: alignment.ShimMove) -> str:
@@ -556,7 +569,9 @@ def _play(given: Given) -> Result:
         play.Role(given.text("role")), reading, _play_limit(given, "axial"), _play_limit(given, "radial")
     )
     reasons = tuple(_PLAY_REASONS[reason] for reason in found.reasons)
-    return Result((Line("Verdict", found.verdict.value),), reasons or ("Nothing that was given speaks against it.",))
+    return Result(
+        (Line(_("Verdict"), found.verdict.value),), reasons or (_("Nothing that was given speaks against it."),)
+    )
 
 
 def _play_limit(given: Given, direction: str) -> play.PlayLimit | None:
@@ -566,9 +581,17 @@ def _play_limit(given: Given, direction: str) -> play.PlayLimit | None:
 
 def _direction(name: str, words: str) -> tuple[Asked, ...]:
     return (
-        amount(name, f"{words} play, measured", L, "mm", "0.8 mm", optional=True, sign=Sign.NOT_NEGATIVE),
         amount(
-            f"{name}_limit", f"{words} play, maker's limit", L, "mm", "1.5 mm", optional=True, sign=Sign.NOT_NEGATIVE
+            name, _("{words} play, measured", words=words), L, "mm", "0.8 mm", optional=True, sign=Sign.NOT_NEGATIVE
+        ),
+        amount(
+            f"{name}_limit",
+            _("{words} play, maker's limit", words=words),
+            L,
+            "mm",
+            "1.5 mm",
+            optional=True,
+            sign=Sign.NOT_NEGATIVE,
         ),
     )
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from decimal import Decimal, InvalidOperation
 
+from app.language.speech import _
 from app.trade import labour
 from app.trade.problems import InputMissing, NotUnderstood
 from app.trade.quantity import Dimension, Quantity
@@ -53,16 +54,20 @@ def _taxes(given: Given) -> list[labour.Tax]:
         "parts": frozenset({labour.LineKind.PART}),
         "labour": frozenset({labour.LineKind.LABOUR}),
     }[given.text("tax_on") or "all"]
-    return [labour.Tax(f"Tax {percent(rate, 2)}", rate, falls_on)]
+    return [labour.Tax(_("Tax {percent}", percent=percent(rate, 2)), rate, falls_on)]
 
 
 def _priced(found: labour.Priced, billed: Quantity | None) -> list[Line]:
-    time = f"{show(billed, 'h', 2)} billed" if billed is not None else ""
-    lines = [Line("Total", str(found.total)), Line("Labour", str(found.labour), time), Line("Parts", str(found.parts))]
+    time = _("{show} billed", show=show(billed, "h", 2)) if billed is not None else ""
+    lines = [
+        Line(_("Total"), str(found.total)),
+        Line(_("Labour"), str(found.labour), time),
+        Line(_("Parts"), str(found.parts)),
+    ]
     if found.other.minor:
-        lines.append(Line("Fees", str(found.other)))
-    lines.append(Line("Before tax", str(found.subtotal)))
-    lines += [Line(tax.name, str(tax.amount), f"on {tax.base}") for tax in found.taxes]
+        lines.append(Line(_("Fees"), str(found.other)))
+    lines.append(Line(_("Before tax"), str(found.subtotal)))
+    lines += [Line(tax.name, str(tax.amount), _("on {base}", base=tax.base)) for tax in found.taxes]
     return lines
 
 
@@ -150,19 +155,28 @@ def _authorised(given: Given) -> Result:
     currency = given.text("currency")
     agreed = labour.money(given.text("authorised"), currency, argument="authorised")
     highest = labour.highest_charge(agreed, limit)
-    lines = [Line("Without asking again, up to", str(highest), "before tax" if limit.is_before_tax else "")]
-    said = [f"Rule: {limit.name}. {limit.source} ({limit.status})."]
+    lines = [Line(_("Without asking again, up to"), str(highest), _("before tax") if limit.is_before_tax else "")]
+    said = [_("Rule: {name}. {source} ({status}).", name=limit.name, source=limit.source, status=limit.status)]
     if given.has("total"):
         total = labour.money(given.text("total"), currency, argument="total")
         found = labour.may_charge(total, agreed, limit)
-        lines.append(Line("Over what was agreed", signed(Quantity(Dimension.RATIO, found.over.minor), str(found.over))))
+        lines.append(
+            Line(_("Over what was agreed"), signed(Quantity(Dimension.RATIO, found.over.minor), str(found.over)))
+        )
         if found.may_charge:
-            said.insert(0, "This total lies within the rule held here. The current law decides.")
+            said.insert(0, _("This total lies within the rule held here. The current law decides."))
         else:
-            said.insert(0, f"Ask the customer before you go on: it lies {found.over_limit} above.")
+            said.insert(
+                0, _("Ask the customer before you go on: it lies {over_limit} above.", over_limit=found.over_limit)
+            )
     if limit.keep_records_years is not None:
         lines.append(
-            Line("Keep the records", "1 year" if limit.keep_records_years == 1 else f"{limit.keep_records_years} years")
+            Line(
+                _("Keep the records"),
+                "1 year"
+                if limit.keep_records_years == 1
+                else _("{keep_records_years} years", keep_records_years=limit.keep_records_years),
+            )
         )
     return Result(tuple(lines), tuple(said))
 

@@ -9,6 +9,7 @@ from fastapi import APIRouter, Request
 from starlette.responses import Response
 
 from app.domain.problems import NotFound
+from app.language.speech import _
 from app.trade.quantity import Quantity
 from app.trade.units import show, unit_symbols
 from app.use_cases.office import Office, the_shop, zone_of
@@ -37,7 +38,7 @@ router = APIRouter()
 @router.get("/reckoner")
 def list_sums(request: Request, visitor: Anyone) -> Response:
     groups = [
-        SumGroup(group.title, [SumLink(one.title, one.asks, f"/reckoner/{one.slug}") for one in group.sums])
+        SumGroup(_(group.title), [SumLink(_(one.title), _(one.asks), f"/reckoner/{one.slug}") for one in group.sums])
         for group in GROUPS
     ]
     return page(request, "reckoner/list.html", ReckonerPage(groups), visitor)
@@ -81,8 +82,8 @@ def _sum_page(one: Sum, asked: Mapping[str, str], today: str) -> SumPage:
     result = outcome.result
     lines = [LineShown(line.label, line.text, line.note) for line in result.lines] if result else []
     return SumPage(
-        title=one.title,
-        asks=one.asks,
+        title=_(one.title),
+        asks=_(one.asks),
         slug=one.slug,
         is_posted=one.is_posted,
         blocks=[_block(each, typed, problems) for each in one.inputs],
@@ -91,17 +92,17 @@ def _sum_page(one: Sum, asked: Mapping[str, str], today: str) -> SumPage:
         said=list(result.said) if result else [],
         assumed=[*_assumed(one, outcome), *(result.assumed if result else ())],
         inputs_read=_read_as(one, outcome.given) if result else [],
-        cautions=one.cautions,
+        cautions=tuple(_(line) for line in one.cautions),
         danger=one.danger,
-        formula=one.formula,
-        valid=one.valid,
-        sources=one.sources,
+        formula=tuple(_(line) for line in one.formula),
+        valid=_(one.valid),
+        sources=tuple(_(line) for line in one.sources),
         picture=f"reckoner/pictures/{one.picture}.svg",
         drawing={**one.drawing, **(result.drawing if result else {})},
         example_link=f"/reckoner/{one.slug}?{urlencode(one.example.typed)}#answer",
         example_inputs=_example_inputs(one),
-        example_figure=one.example.figure,
-        example_source=one.example.source,
+        example_figure=_(one.example.figure),
+        example_source=_(one.example.source),
         speak=_speak(outcome, lines),
         link="" if one.is_posted or not lines else f"/reckoner/{one.slug}?{urlencode(_told_apart(typed))}",
     )
@@ -114,7 +115,7 @@ def _told_apart(typed: Mapping[str, str]) -> dict[str, str]:
 
 def _speak(outcome: Outcome, lines: list[LineShown]) -> str:
     if outcome.problems:
-        return "Not reckoned yet. Look at the fields that are marked."
+        return _("Not reckoned yet. Look at the fields that are marked.")
     return f"{lines[0].label}: {lines[0].text}" if lines else ""
 
 
@@ -123,7 +124,7 @@ def _assumed(one: Sum, outcome: Outcome) -> list[str]:
     if outcome.result is None or outcome.given is None:
         return []
     given = outcome.given
-    return [f"{each.label}: {each.assumed}" for each in one.inputs if each.assumed and not given.has(each.name)]
+    return [f"{_(each.label)}: {_(each.assumed)}" for each in one.inputs if each.assumed and not given.has(each.name)]
 
 
 def _read_as(one: Sum, given: Given | None) -> list[LineShown]:
@@ -133,7 +134,7 @@ def _read_as(one: Sum, given: Given | None) -> list[LineShown]:
         value = given.values.get(each.name) if given is not None else None
         if isinstance(value, Quantity):
             other = worded(value, value).partition(" (")[2].rstrip(")")
-            found.append(LineShown(each.label, show(value), other))
+            found.append(LineShown(_(each.label), show(value), other))
     return found
 
 
@@ -143,19 +144,19 @@ def _read_as(one: Sum, given: Given | None) -> list[LineShown]:
 
 def _block(asked: Asked, typed: Mapping[str, str], problems: Told) -> Block:
     if not isinstance(asked, Rows):
-        return Block(_field(asked, asked.name, asked.label, typed, problems))
+        return Block(_field(asked, asked.name, _(asked.label), typed, problems))
     rows = [
         RowShown(
-            f"{asked.row} {row}",
+            f"{_(asked.row)} {row}",
             [
-                _field(column, cell(asked, row, column), _capital(column.label), typed, problems)
+                _field(column, cell(asked, row, column), _capital(_(column.label)), typed, problems)
                 for column in asked.columns
             ],
         )
         for row in range(1, asked.at_most + 1)
     ]
     shown = max(asked.at_least, 2, *(place for place, row in enumerate(rows, 1) if any(f.typed for f in row.fields)), 0)
-    return Block(None, asked.label, asked.hint, tuple(rows[:shown]), tuple(rows[shown:]))
+    return Block(None, _(asked.label), _(asked.hint), tuple(rows[:shown]), tuple(rows[shown:]))
 
 
 def _capital(text: str) -> str:
@@ -177,7 +178,7 @@ def _field(asked: Asked, name: str, label: str, typed: Mapping[str, str], proble
         case Word(lines=True):
             return FieldShown("lines", name, name, words, hint, trouble, text, longest=asked.longest)
         case Pick():
-            options = tuple(Option(key, said, key == text) for key, said in asked.options)
+            options = tuple(Option(key, _(said), key == text) for key, said in asked.options)
             return FieldShown("pick", name, name, words, hint, trouble, text, options=options)
         case Day():
             return FieldShown("day", name, name, words, hint, trouble, text)
@@ -187,11 +188,11 @@ def _field(asked: Asked, name: str, label: str, typed: Mapping[str, str], proble
 
 def _hints(asked: Asked) -> Iterable[str]:
     if asked.hint:
-        yield asked.hint
+        yield _(asked.hint)
     if asked.assumed:
-        yield f"Left empty: {asked.assumed}."
+        yield _("Left empty: {assumed}.", assumed=_(asked.assumed))
     elif asked.optional and "empty" not in asked.hint:
-        yield "May be left empty."
+        yield _("May be left empty.")
 
 
 def _example_inputs(one: Sum) -> list[LineShown]:
@@ -199,11 +200,13 @@ def _example_inputs(one: Sum) -> list[LineShown]:
     for asked in one.inputs:
         if isinstance(asked, Rows):
             for row in range(1, asked.at_most + 1):
-                labels |= {cell(asked, row, each): f"{asked.row} {row}, {each.label}" for each in asked.columns}
+                labels |= {cell(asked, row, each): f"{_(asked.row)} {row}, {_(each.label)}" for each in asked.columns}
         else:
-            labels[asked.name] = asked.label
-    picks = {asked.name: dict(asked.options) for asked in one.inputs if isinstance(asked, Pick)}
+            labels[asked.name] = _(asked.label)
+    picks = {
+        asked.name: {key: _(said) for key, said in asked.options} for asked in one.inputs if isinstance(asked, Pick)
+    }
     return [
-        LineShown(labels[name], picks.get(name, {}).get(text, text if "\n" not in text else "a recording of it"), "")
+        LineShown(labels[name], picks.get(name, {}).get(text, text if "\n" not in text else _("a recording of it")), "")
         for name, text in one.example.typed.items()
     ]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from app.language.speech import _
 from app.trade import loads, spring
 from app.trade.problems import InputMissing
 from app.trade.quantity import Dimension, Quantity
@@ -41,7 +42,7 @@ _WORDS = {
 
 
 def _certain(certainty: spring.Certainty) -> str:
-    return f"{_GRADE[certainty.grade]}, within {percent(certainty.spread, 0)}"
+    return _("{what}, within {percent}", what=_GRADE[certainty.grade], percent=percent(certainty.spread, 0))
 
 
 def _taken(certainty: spring.Certainty) -> tuple[str, ...]:
@@ -78,16 +79,22 @@ def _rate(given: Given) -> Result:
         coils_within=given.maybe("coils_within"),
     )
     lines = [
-        Line("Rate", worded(found.rate), _certain(found.certainty)),
-        Line("It may lie from", worded(found.low)),
+        Line(_("Rate"), worded(found.rate), _certain(found.certainty)),
+        Line(_("It may lie from"), worded(found.low)),
         Line("to", worded(found.high)),
-        Line("Index D/d", number(found.index)),
-        Line("Wahl's factor", number(spring.wahl(found.index), 3), "stress at the inside of the coil"),
-        Line("Bergsträsser's factor", number(spring.bergstraesser(found.index), 3)),
+        Line(_("Index D/d"), number(found.index)),
+        Line(_("Wahl's factor"), number(spring.wahl(found.index), 3), _("stress at the inside of the coil")),
+        Line(_("Bergsträsser's factor"), number(spring.bergstraesser(found.index), 3)),
     ]
     if coil is not None:
-        lines.append(Line("Solid length", worded(coil.solid_length), f"{number(coil.total_coils)} coils in all"))
-        lines.append(Line("Active coils", number(coil.active_coils)))
+        lines.append(
+            Line(
+                _("Solid length"),
+                worded(coil.solid_length),
+                _("{number} coils in all", number=number(coil.total_coils)),
+            )
+        )
+        lines.append(Line(_("Active coils"), number(coil.active_coils)))
     return Result(tuple(lines), assumed=_taken(found.certainty))
 
 
@@ -144,7 +151,7 @@ def _two_loads(given: Given) -> Result:
     found = spring.rate_between(
         given.amount("load_a"), given.amount("length_a"), given.amount("load_b"), given.amount("length_b")
     )
-    return Result((Line("Rate", worded(found)),))
+    return Result((Line(_("Rate"), worded(found)),))
 
 
 TWO_LOADS = Sum(
@@ -186,30 +193,39 @@ def _stored(given: Given) -> Result:
     )
     certain = _certain(held.certainty)
     lines = [
-        Line("Force at the shortest length", worded(held.force), f"at most {worded(held.force_high)}; {certain}"),
-        Line("Energy in it", worded(held.energy), f"at most {worded(held.energy_high)}"),
-        Line("That would lift", worded(held.lifting.mass, places=1), "by one metre"),
         Line(
-            "A compressor has to be rated for",
+            _("Force at the shortest length"),
+            worded(held.force),
+            _("at most {worded}; {certain}", worded=worded(held.force_high), certain=certain),
+        ),
+        Line(_("Energy in it"), worded(held.energy), _("at most {worded}", worded=worded(held.energy_high))),
+        Line(_("That would lift"), worded(held.lifting.mass, places=1), _("by one metre")),
+        Line(
+            _("A compressor has to be rated for"),
             worded(held.compressor_needs),
-            f"the most force times {number(held.margin)}",
+            _("the most force times {number}", number=number(held.margin)),
         ),
     ]
     if (start := given.maybe("from_length")) is not None:
         spring.load_at_length(rate, free, start, solid)
         more = spring.stored(rate, _less(free, start), _less(free, shortest))
-        verb = "put in" if more.energy.value >= 0 else "given back"
+        verb = _("put in") if more.energy.value >= 0 else _("given back")
         lines.insert(
-            2, Line(f"Energy {verb} on the way", worded(more.energy), f"from {show(start)} to {show(shortest)}")
+            2,
+            Line(
+                _("Energy {verb} on the way", verb=verb),
+                worded(more.energy),
+                _("from {show} to {show_2}", show=show(start), show_2=show(shortest)),
+            ),
         )
-        lines.insert(2, Line("Force at the first length", worded(more.force_before)))
+        lines.insert(2, Line(_("Force at the first length"), worded(more.force_before)))
     said: tuple[str, ...] = ()
     if (rating := given.maybe("rating")) is not None:
         reaches = spring.compressor_within(held, rating)
         said = (
-            "The compressor's rating reaches that figure. Its condition and its maker's instructions still decide."
+            _("The compressor's rating reaches that figure. Its condition and its maker's instructions still decide.")
             if reaches
-            else "The compressor's rating does not reach that figure. Do not use it on this spring.",
+            else _("The compressor's rating does not reach that figure. Do not use it on this spring."),
         )
     return Result(tuple(lines), said, _taken(held.certainty))
 
@@ -290,23 +306,27 @@ def _match(given: Given) -> Result:
     new = spring.SpringFacts(given.maybe("new_rate"), given.maybe("new_free_length"), given.maybe("new_wire"))
     found = spring.match(old, new)
     head = {
-        spring.Fit.MATCHES: ("matches", "in what was compared"),
+        spring.Fit.MATCHES: ("matches", _("in what was compared")),
         spring.Fit.DIFFERS: ("differs", ""),
-        spring.Fit.CANNOT_TELL: ("cannot be told", "something was not compared"),
+        spring.Fit.CANNOT_TELL: (_("cannot be told"), _("something was not compared")),
     }[found.fit]
-    lines = [Line("The replacement", *head)]
+    lines = [Line(_("The replacement"), *head)]
     for row in found.differences:
         note = f"{'within' if row.fit is spring.Fit.MATCHES else 'beyond'} ±{worded(row.allowed)}"
-        lines.append(Line(f"{_FACTS[row.what]}, new less old", signed(row.difference, worded(row.difference)), note))
-    said = tuple(f"{_FACTS[name]} is not known on both sides and was not compared." for name in found.not_compared)
-    return Result(tuple(lines), (*said, "Change springs in pairs. The spring maker's part number decides."))
+        lines.append(
+            Line(_("{what}, new less old", what=_FACTS[row.what]), signed(row.difference, worded(row.difference)), note)
+        )
+    said = tuple(
+        _("{what} is not known on both sides and was not compared.", what=_FACTS[name]) for name in found.not_compared
+    )
+    return Result(tuple(lines), (*said, _("Change springs in pairs. The spring maker's part number decides.")))
 
 
 def _facts(name: str, who: str) -> tuple[object, ...]:
     return (
-        amount(f"{name}_rate", f"{who}: rate", K, "N/mm", "30 N/mm", optional=True),
-        amount(f"{name}_free_length", f"{who}: free length", L, "mm", "380 mm", optional=True),
-        amount(f"{name}_wire", f"{who}: wire", L, "mm", "12 mm", optional=True),
+        amount(f"{name}_rate", _("{who}: rate", who=who), K, "N/mm", "30 N/mm", optional=True),
+        amount(f"{name}_free_length", _("{who}: free length", who=who), L, "mm", "380 mm", optional=True),
+        amount(f"{name}_wire", _("{who}: wire", who=who), L, "mm", "12 mm", optional=True),
     )
 
 
@@ -346,17 +366,17 @@ def _in_car(given: Given) -> Result:
         ratio = loads.motion_ratio(spring_travel, wheel_travel)
     rate = given.amount("rate")
     lines = [
-        Line("Motion ratio, spring over wheel", number(ratio, 3)),
-        Line("Rate at the wheel", worded(loads.wheel_rate(rate, ratio), rate)),
+        Line(_("Motion ratio, spring over wheel"), number(ratio, 3)),
+        Line(_("Rate at the wheel"), worded(loads.wheel_rate(rate, ratio), rate)),
     ]
     if given.has("corner_mass"):
         forces = loads.spring_forces(
             given.amount("corner_mass"), given.amount("unsprung_mass"), ratio, rate, given.amount("droop")
         )
-        hanging = "it is loose before the wheel hangs" if forces.loose_when_hanging else "it is still loaded"
+        hanging = _("it is loose before the wheel hangs") if forces.loose_when_hanging else _("it is still loaded")
         lines = [
-            Line("Force of the spring at ride height", worded(forces.at_ride_height)),
-            Line("Force with the wheel hanging", worded(forces.hanging), hanging),
+            Line(_("Force of the spring at ride height"), worded(forces.at_ride_height)),
+            Line(_("Force with the wheel hanging"), worded(forces.hanging), hanging),
             *lines,
         ]
     return Result(tuple(lines))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+from app.language.speech import _
 from app.trade import tyre, vin
 from app.trade.problems import NotUnderstood, TradeProblem
 from app.trade.quantity import Dimension, Quantity
@@ -49,12 +50,12 @@ def _convert(given: Given) -> Result:
         raise first or NotUnderstood("amount", "is no amount", reason="unit_unknown")
     lines = []
     for word, quantity in found:
-        head = f"as a {word}, " if len(found) > 1 else ""
+        head = _("as a {what}, ", what=word) if len(found) > 1 else ""
         lines += [
-            Line(f"{head}in {unit}", show(quantity, unit, _places(quantity, unit)))
+            Line(_("{head}in {unit}", head=head, unit=unit), show(quantity, unit, _places(quantity, unit)))
             for unit in unit_symbols(quantity.dimension)
         ]
-    said = ("What you typed can be read as more than one kind; choose the kind to see only that.",)
+    said = (_("What you typed can be read as more than one kind; choose the kind to see only that."),)
     return Result(tuple(lines), said if len(found) > 1 else ())
 
 
@@ -97,23 +98,25 @@ def _tyre(given: Given) -> Result:
     size = tyre.TyreSize.parse(given.text("size"), argument="size")
     loaded = given.maybe("loaded_by")
     lines = [
-        Line("Overall diameter, plain geometry", worded(tyre.overall_diameter(size)), "nothing rounded on the way"),
         Line(
-            "Overall diameter by the standard",
-            worded(tyre.overall_diameter_by_standard(size), places=0),
-            "section height rounded to the millimetre, rim from the standard's table",
+            _("Overall diameter, plain geometry"), worded(tyre.overall_diameter(size)), _("nothing rounded on the way")
         ),
-        Line("Section height", worded(tyre.section_height(size), places=2)),
-        Line("Turns in a mile", number(tyre.revolutions_per_mile(size, loaded), 1)),
-        Line("Turns in a kilometre", number(tyre.revolutions_per_km(size, loaded), 1)),
+        Line(
+            _("Overall diameter by the standard"),
+            worded(tyre.overall_diameter_by_standard(size), places=0),
+            _("section height rounded to the millimetre, rim from the standard's table"),
+        ),
+        Line(_("Section height"), worded(tyre.section_height(size), places=2)),
+        Line(_("Turns in a mile"), number(tyre.revolutions_per_mile(size, loaded), 1)),
+        Line(_("Turns in a kilometre"), number(tyre.revolutions_per_km(size, loaded), 1)),
     ]
     band = tyre.diameter_band(size)
-    between = f"{show(band.smallest, 'mm', 0)} to {show(band.largest, 'mm', 0)}"
-    lines.append(Line("A new one may measure", between, "the standard's band for a new radial car tyre"))
+    between = _("{show} to {show_2}", show=show(band.smallest, "mm", 0), show_2=show(band.largest, "mm", 0))
+    lines.append(Line(_("A new one may measure"), between, _("the standard's band for a new radial car tyre")))
     if size.load_capacity is not None:
-        lines.append(Line("Mass one tyre may carry", worded(size.load_capacity, places=0), "by its load index"))
+        lines.append(Line(_("Mass one tyre may carry"), worded(size.load_capacity, places=0), _("by its load index")))
     if size.speed_limit is not None:
-        lines.append(Line("Speed its symbol stands for", worded(size.speed_limit, places=0)))
+        lines.append(Line(_("Speed its symbol stands for"), worded(size.speed_limit, places=0)))
     drawing: dict[str, str | int] = {"fitted": size.short, "placard": "", "fitted_r": 90, "placard_r": 0}
     said: tuple[str, ...] = ()
     if given.has("placard"):
@@ -122,31 +125,37 @@ def _tyre(given: Given) -> Result:
         lines = [*more, *lines]
         ratio = tyre.overall_diameter(placard).value / tyre.overall_diameter(size).value
         drawing |= {"placard": placard.short, "placard_r": round(90 * ratio)}
-    assumed = () if loaded else ("Turns: by the unloaded diameter; a loaded tyre turns about 3 % more often",)
+    assumed = () if loaded else (_("Turns: by the unloaded diameter; a loaded tyre turns about 3 % more often"),)
     return Result(tuple(lines), said, assumed, drawing)
 
 
 def _compared(fitted: tyre.TyreSize, placard: tyre.TyreSize, given: Given) -> tuple[list[Line], tuple[str, ...]]:
     change = tyre.height_change(fitted, placard)
-    how = "higher" if change.value > 0 else "lower" if change.value < 0 else "neither higher nor lower"
+    how = "higher" if change.value > 0 else "lower" if change.value < 0 else _("neither higher nor lower")
     lines = [
         Line(
-            "The axle sits by",
+            _("The axle sits by"),
             f"{signed(change, show(change, 'mm', 2))}, {how}",
-            "than on the placard's size; allow for it before a ride height is judged",
+            _("than on the placard's size; allow for it before a ride height is judged"),
         )
     ]
     if (shown := given.maybe("shown_speed")) is not None:
         true = tyre.true_speed(shown, fitted, placard)
         lines.append(
             Line(
-                "True speed", worded(true, shown, 1), f"at {show(shown)} on a speedometer right for the placard's size"
+                _("True speed"),
+                worded(true, shown, 1),
+                _("at {show} on a speedometer right for the placard's size", show=show(shown)),
             )
         )
-    said = [] if fitted.short == placard.short else [f"{fitted.short} is fitted, the placard says {placard.short}."]
+    said = (
+        []
+        if fitted.short == placard.short
+        else [_("{short} is fitted, the placard says {short_2}.", short=fitted.short, short_2=placard.short)]
+    )
     capacities = fitted.load_capacity, placard.load_capacity
     if capacities[0] is not None and capacities[1] is not None and capacities[0].value < capacities[1].value:
-        said.append("The fitted tyre may carry less than the placard's. Tell the customer and the foreman.")
+        said.append(_("The fitted tyre may carry less than the placard's. Tell the customer and the foreman."))
     return lines, tuple(said)
 
 
@@ -203,13 +212,17 @@ def _vin(given: Given) -> Result:
     report = vin.examine(given.text("vin"), is_light_vehicle=light)
     check = report.check
     lines = [
-        Line("Sum of value times weight", str(check.total)),
-        Line("Remainder by 11", str(check.remainder)),
-        Line("Position 9 ought to be", check.expected, "and it is" if check.passes else f"it is {check.found}"),
+        Line(_("Sum of value times weight"), str(check.total)),
+        Line(_("Remainder by 11"), str(check.remainder)),
         Line(
-            "Model year",
-            " or ".join(str(year) for year in report.years) or "no year code in position 10",
-            "if the maker uses position 10 for the year" if report.years else "",
+            _("Position 9 ought to be"),
+            check.expected,
+            _("and it is") if check.passes else _("it is {found}", found=check.found),
+        ),
+        Line(
+            _("Model year"),
+            " or ".join(str(year) for year in report.years) or _("no year code in position 10"),
+            _("if the maker uses position 10 for the year") if report.years else "",
         ),
     ]
     return Result(tuple(lines), tuple(remark.sentence for remark in report.remarks), drawing={"vin": report.vin})

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from app.language.speech import _
 from app.trade import loads
 from app.trade.problems import InputMissing
 from app.trade.quantity import Dimension, Quantity
@@ -27,10 +28,10 @@ def _split(given: Given) -> Result:
     if given.has("mass"):
         axles = loads.axle_split(given.amount("mass"), base, given.amount("cg"))
         lines += [
-            Line("Front axle", worded(axles.front, given.amount("mass"))),
-            Line("Rear axle", worded(axles.rear, given.amount("mass"))),
-            Line("Weight on the front axle", worded(loads.weight(axles.front))),
-            Line("Weight on the rear axle", worded(loads.weight(axles.rear))),
+            Line(_("Front axle"), worded(axles.front, given.amount("mass"))),
+            Line(_("Rear axle"), worded(axles.rear, given.amount("mass"))),
+            Line(_("Weight on the front axle"), worded(loads.weight(axles.front))),
+            Line(_("Weight on the rear axle"), worded(loads.weight(axles.rear))),
         ]
         drawing |= {
             "cg": _along(given.amount("cg"), base),
@@ -41,8 +42,8 @@ def _split(given: Given) -> Result:
         added = loads.load_split(given.amount("load"), base, given.amount("load_at"))
         like = given.amount("load")
         lines += [
-            Line("The load adds to the front axle", signed(added.front, worded(added.front, like, 2))),
-            Line("and to the rear axle", signed(added.rear, worded(added.rear, like, 2))),
+            Line(_("The load adds to the front axle"), signed(added.front, worded(added.front, like, 2))),
+            Line(_("and to the rear axle"), signed(added.rear, worded(added.rear, like, 2))),
         ]
     if not lines:
         raise InputMissing("mass", "needs the vehicle's mass, or a load", reason="mass_or_load")
@@ -110,24 +111,28 @@ def _stands(given: Given) -> Result:
     )
     like = given.amount("front")
     rows = (
-        ("Each stand under the front", found.front_left, found.front_right),
-        ("Each stand under the rear", found.rear_left, found.rear_right),
+        (_("Each stand under the front"), found.front_left, found.front_right),
+        (_("Each stand under the rear"), found.rear_left, found.rear_right),
     )
-    lines = [Line("Choose the stands by", worded(found.heaviest, like), "the heaviest load on one stand")]
+    lines = [Line(_("Choose the stands by"), worded(found.heaviest, like), _("the heaviest load on one stand"))]
     for label, left, right in rows:
         if left is not None and right is not None:
             lines += _pair(label, left, right, like)
-    wheels = (("On the front wheels", found.front_wheels), ("On the rear wheels", found.rear_wheels))
-    lines += [Line(f"Left {label.lower()}", worded(mass, like)) for label, mass in wheels if mass is not None]
+    wheels = ((_("On the front wheels"), found.front_wheels), (_("On the rear wheels"), found.rear_wheels))
+    lines += [
+        Line(_("Left {what}", what=label.lower()), worded(mass, like)) for label, mass in wheels if mass is not None
+    ]
     more = (
-        "more than that axle did: the stands are inboard" if found.over_axle.value > 0 else "beside what that axle did"
+        _("more than that axle did: the stands are inboard")
+        if found.over_axle.value > 0
+        else _("beside what that axle did")
     )
-    lines.append(Line("That pair carries", signed(found.over_axle, worded(found.over_axle, like)), more))
+    lines.append(Line(_("That pair carries"), signed(found.over_axle, worded(found.over_axle, like)), more))
     lines.append(
         Line(
-            "To tipping",
+            _("To tipping"),
             worded(found.to_tipping, given.amount("wheelbase"), 0),
-            "how far the centre of gravity may lie from where it is taken to be",
+            _("how far the centre of gravity may lie from where it is taken to be"),
         )
     )
     return Result(tuple(lines), drawing=_stands_drawing(axles, found, front_at, rear_at))
@@ -136,7 +141,10 @@ def _stands(given: Given) -> Result:
 def _pair(label: str, left: Quantity, right: Quantity, like: Quantity) -> list[Line]:
     if abs(left.value - right.value) <= 1:
         return [Line(label, worded(left, like))]
-    return [Line(f"{label}, left", worded(left, like)), Line(f"{label}, right", worded(right, like))]
+    return [
+        Line(_("{label}, left", label=label), worded(left, like)),
+        Line(_("{label}, right", label=label), worded(right, like)),
+    ]
 
 
 def _stands_drawing(
@@ -224,19 +232,21 @@ def _label(given: Given) -> Result:
     like = given.amount("load")
     lines = (
         Line(
-            "The label reaches the load" if found.within_label else "The label does not reach the load",
-            f"{number(found.margin)} times",
-            "what one stand bears over what it carries",
+            _("The label reaches the load") if found.within_label else _("The label does not reach the load"),
+            _("{number} times", number=number(found.margin)),
+            _("what one stand bears over what it carries"),
         ),
         Line(
-            "One stand bears",
+            _("One stand bears"),
             worded(found.one_bears, like),
-            "as the label says" if found.counted_as is loads.Basis.EACH else "half of the label, read as the pair's",
+            _("as the label says")
+            if found.counted_as is loads.Basis.EACH
+            else _("half of the label, read as the pair's"),
         ),
-        Line("Left over", signed(found.spare, worded(found.spare, like))),
+        Line(_("Left over"), signed(found.spare, worded(found.spare, like))),
     )
-    said = () if found.within_label else ("Take stands whose label reaches the load.",)
-    assumed = ("The label's figure is the pair's",) if basis is loads.Basis.UNSAID else ()
+    said = () if found.within_label else (_("Take stands whose label reaches the load."),)
+    assumed = (_("The label's figure is the pair's"),) if basis is loads.Basis.UNSAID else ()
     return Result(lines, said, assumed)
 
 
@@ -270,9 +280,9 @@ def _corners(given: Given) -> Result:
     found = loads.corner_fractions(corners)
     return Result(
         (
-            Line("On the front axle", percent(found.front)),
-            Line("On the left", percent(found.left)),
-            Line("On the diagonal front left to rear right", percent(found.diagonal)),
+            Line(_("On the front axle"), percent(found.front)),
+            Line(_("On the left"), percent(found.left)),
+            Line(_("On the diagonal front left to rear right"), percent(found.diagonal)),
         )
     )
 

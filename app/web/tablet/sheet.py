@@ -13,6 +13,7 @@ from app.domain.dates import time_words
 from app.domain.reply import LOOKED_AT, Outcome, look_after, told_of
 from app.domain.view import view_of
 from app.domain.view_parts import About, Look, Scene, Told, Viewer, Voice
+from app.language.speech import _
 from app.texts import say_ruling, sentence, word
 from app.use_cases.office import Office
 from app.use_cases.record_sheet_form import record_sheet_form
@@ -93,7 +94,7 @@ def _answer(
 def _title(found: SheetFound) -> str:
     packet = found.sheet.packet
     plate = packet.vehicle.get("plate", "") if packet is not None else ""
-    return f"Sheet {found.job.number} {plate}".strip()
+    return _("Sheet {number} {plate}", number=found.job.number, plate=plate).strip()
 
 
 def scene_of(office: Office, visitor: Visitor, found: SheetFound, look: Look, told: Told) -> Scene:
@@ -119,6 +120,7 @@ def scene_of(office: Office, visitor: Visitor, found: SheetFound, look: Look, to
             saved=sentence("saved.office_one" if count == 1 else "saved.office", count=count),
             people=found.people,
             photos_missing=photos_missing(office.photos, found.sheet),
+            photos_refused=found.photos_refused,
         ),
         look=look,
         told=told,

@@ -11,6 +11,7 @@ from starlette.responses import RedirectResponse, Response
 from app.domain.dates import time_words
 from app.domain.problems import NotFound
 from app.domain.records import Job, Vehicle
+from app.language.speech import _
 from app.texts import say_ruling
 from app.use_cases.my_work import InHand, MyAside, Placed, SecondLook, my_work
 from app.use_cases.office import Office, the_shop, zone_of
@@ -59,8 +60,8 @@ def work_page(office: Office, person: str, asked: str = "", *, unknown: bool = F
         return time_words(at, now, zone)
 
     return WorkPage(
-        now=[_line(one, f"until {words(one.placement.ends_at)}") for one in found.now],
-        next=[_line(one, f"from {words(one.placement.begins_at)}") for one in found.next],
+        now=[_line(one, _("until {words}", words=words(one.placement.ends_at))) for one in found.now],
+        next=[_line(one, _("from {words}", words=words(one.placement.begins_at))) for one in found.next],
         in_hand=[_line(one, "") for one in found.in_hand],
         second_looks=[_second(one) for one in found.second_looks],
         asides=[_aside(one) for one in found.asides],
@@ -79,7 +80,7 @@ def _line(one: Placed | InHand, when: str) -> JobLine:
         when=when,
         bay=one.bay if isinstance(one, Placed) else "",
         next_step=one.next_step,
-        progress=f"{done} of {total} steps done",
+        progress=_("{done} of {total} steps done", done=done, total=total),
         held=one.held,
         mark="held" if one.held else ("done" if total and done == total else ("open" if done else "empty")),
         link=sheet_address(one.job),
@@ -88,7 +89,7 @@ def _line(one: Placed | InHand, when: str) -> JobLine:
 
 
 def _second(one: SecondLook) -> Waiting:
-    more = f"{one.first} has done it: your own reading or look is wanted."
+    more = _("{first} has done it: your own reading or look is wanted.", first=one.first)
     return Waiting(one.job.number, _plate(one.vehicle), one.words, more, sheet_address(one.job, one.step.id))
 
 
