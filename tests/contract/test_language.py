@@ -15,9 +15,7 @@ from app.web.rendering import environment
 
 # Read by people who work on the product, in the language it is written in.
 OURS = frozenset(("patterns.html",))
-NAMES = tuple(
-    name for name in environment().list_templates() if name.endswith((".html", ".svg")) and name not in OURS
-)
+NAMES = tuple(name for name in environment().list_templates() if name.endswith((".html", ".svg")) and name not in OURS)
 # What people read of a tag besides its text. `data-label` names a cell where a table is too narrow for a head.
 READ = frozenset(("title", "aria-label", "aria-description", "placeholder", "alt", "data-label", "label"))
 UNREAD = frozenset(("code", "kbd", "script", "style"))
