@@ -1182,6 +1182,7 @@ WORDS: dict[str, str] = {
     "compared.after": "after",
     "compared.to": "to",
     "compared.none": "not measured",
+    "compared.no_shims": "no shims",
     "compared.camber": "camber, seen from behind",
     "compared.toe": "toe, seen from above, the front is up",
     "compared.caster": "caster",

@@ -26,8 +26,8 @@ from app.trade.problems import TradeProblem
 from app.trade.quantity import Dimension
 from app.trade.units import parse_quantity, unit_symbols
 from app.use_cases.before_after import Compared, SaidTwice, compared, said_twice
-from app.use_cases.suspect_weights import suspect_table
 from app.use_cases.shims import ShimsLeft, shims_of
+from app.use_cases.suspect_weights import suspect_table
 from app.use_cases.written_bill import Bill
 
 _WORST_FIRST = (Verdict.REPLACE, Verdict.WATCH, Verdict.SOUND)

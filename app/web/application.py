@@ -57,7 +57,7 @@ from app.web.hub import Hub
 from app.web.reckoner import router as reckoner_pages
 from app.web.rendering import STATIC, page
 from app.web.security import FormForged, RoleWanted, SecurityHeaders, SignInWanted, Speaks, Visitor, visitor_or_none
-from app.web.tablet import enrol, photos, readiness, sheet, work
+from app.web.tablet import enrol, paper, photos, readiness, sheet, work
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,6 +109,7 @@ def routers(settings: Settings) -> list[APIRouter]:
         events.router,
         work.router,
         sheet.router,
+        paper.router,
         photos.router,
         readiness.router,
         enrol.router,
