@@ -34,6 +34,7 @@ from app.mail.runner import running_post
 from app.mail.smtp import SmtpPostman, SmtpRoad
 from app.pins import ArgonPins
 from app.ports import Postman, Store
+from app.print.printer import TypstPrinter
 from app.settings import ROOT, Settings
 from app.storage.chest import ZipChest
 from app.storage.engine import make_engine
@@ -49,6 +50,7 @@ from app.trust.authority import read_root
 from app.trust.certify import Certificates, certificates_in, renew_if_due
 from app.trust.hand_out import make_hand_out
 from app.trust.serving import hand_out_address, https_address
+from app.use_cases.handback_editions import enclosures_of
 from app.use_cases.office import Office
 from app.use_cases.tablet_credential import tablet_of
 from app.use_cases.take_everything_out import take_out
@@ -81,7 +83,7 @@ def wire(settings: Settings, store: Store | None = None, now: Callable[[], datet
     """Put the office together for these settings (on the given store, else on the settings' database)."""
     hub = Hub()
     office = Office(
-        store=store or SqlStore(make_engine(settings.database_url)),
+        store=store or store_for(settings),
         rules=read_rules(),
         book=load_book(SHARED),
         clock=now,
@@ -92,8 +94,14 @@ def wire(settings: Settings, store: Store | None = None, now: Callable[[], datet
         announce=hub.announce,
         write_letter=lambda facts: write_letter(environment(), facts),
         message_domain=settings.mail_sender.rpartition("@")[2],
+        printer=TypstPrinter(),
+        word=word,
     )
     return Wired(settings, office, hub, postman_for(settings))
+
+
+def store_for(settings: Settings) -> SqlStore:
+    return SqlStore(make_engine(settings.database_url))
 
 
 def pack(wired: Wired, office: Office, name: str) -> IO[bytes]:
@@ -219,6 +227,7 @@ def _post(wired: Wired) -> Iterator[None]:
         every_s=settings.mail_every_s,
         tries=settings.mail_tries,
         announce=wired.hub.announce,
+        enclosures=lambda message: enclosures_of(wired.office, message),
     ):
         yield
 

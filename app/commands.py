@@ -21,6 +21,7 @@ from app.bootstrap import (
     is_sqlite,
     make_app,
     over_https,
+    store_for,
     the_bundle,
     wire,
 )
@@ -43,7 +44,7 @@ from app.trust.serving import hand_out_address, handing_out, https_address, rene
 from app.use_cases.keep_person import PersonWanted, add_person
 from app.use_cases.take_everything_in import take_everything_in
 from app.use_cases.take_everything_out import take_out as take_everything_out
-from app.use_cases.verify import rebuild, verify
+from app.use_cases.verify import catch_up, rebuild, verify
 
 
 def serve(host: str | None = None, port: int | None = None) -> int:
@@ -105,6 +106,7 @@ def migrate(settings: Settings | None = None) -> int:
     if is_sqlite(settings):
         Path(settings.database_url.split("///", 1)[1]).parent.mkdir(parents=True, exist_ok=True)
     upgrade(settings.database_url)
+    catch_up(store_for(settings))
     return 0
 
 

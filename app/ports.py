@@ -14,6 +14,7 @@ from typing import Protocol, TypeVar
 from app.domain import records
 from app.domain.entry import Heard
 from app.domain.estimate import Answer, Estimate, ShopPrices
+from app.domain.handback import Consent, Drawn, HandbackEdition, HandbackPrint, Retorque
 from app.domain.packet import Packet
 from app.domain.readiness import ReadinessCheck
 from app.domain.sheet import Sheet
@@ -166,6 +167,40 @@ class Uses(Protocol):
     def clear(self) -> None: ...
 
 
+@dataclass(frozen=True, slots=True)
+class Hit:
+    """A job that a search found, with its vehicle and customer; or a vehicle with its owner (`job` is "" then)."""
+
+    job: str
+    number: str
+    state: str
+    opened_at: datetime | None
+    complaint: str
+    comeback_of: str
+    vehicle: str
+    plate: str
+    vin: str
+    model: str
+    customer: str
+
+
+class Search(Protocol):
+    """Jobs and vehicles by what is known of them (`domain.search_words`). The store keeps what they are found by in the
+    transaction that changes it: nobody has to add to it."""
+
+    def find(self, words: Sequence[str], limit: int) -> Sequence[Hit]:
+        """What has a word beginning with each of these (as `asked_words` gives them), what was added last first."""
+
+    def rebuild(self) -> None:
+        """Make it anew from the records and the sheets as they stand in this transaction."""
+
+    def is_behind(self) -> bool:
+        """Whether nothing is kept to be found by and there are vehicles: a database from before there was a search."""
+
+    def amiss(self) -> Sequence[str]:
+        """The ids of jobs and vehicles that are kept to be found by other words than theirs."""
+
+
 class Unit(Protocol):
     """One transaction. Registers are named for what they hold."""
 
@@ -182,6 +217,7 @@ class Unit(Protocol):
     vehicles: Register[records.Vehicle]
     jobs: Register[records.Job]
     placements: Register[records.Placement]
+    reminders: Register[records.Reminder]
     figures: Register[records.FigureRecord]
     figure_choices: Register[records.FigureChoice]
     figure_imports: Register[records.FigureImport]
@@ -194,9 +230,14 @@ class Unit(Protocol):
     prices: Added[ShopPrices]
     estimates: Added[Estimate]
     answers: Added[Answer]
+    consents: Added[Consent]
+    retorques: Added[Retorque]
+    handbacks: Added[HandbackEdition]
+    handback_prints: Added[HandbackPrint]
     ledger: Ledger
     sheets: Sheets
     uses: Uses
+    search: Search
 
     def remove_sign_in(self, key: str) -> None: ...
 
@@ -243,11 +284,59 @@ class Delivery:
 
 @dataclass(frozen=True, slots=True)
 class Letter:
-    """A letter ready for the outbox."""
+    """A letter ready for the outbox, and as it is printed.
+
+    paper: the HTML that is printed, with photos named by their hash; "" for a letter that is only mailed.
+    drawings: what `html` and `paper` show as `cid:NAME`. language: the one it is written in.
+    """
 
     subject: str
     text: str
     html: str
+    paper: str = ""
+    drawings: tuple[Drawn, ...] = ()
+    language: str = "en"
+
+
+@dataclass(frozen=True, slots=True)
+class Enclosure:
+    """A file that goes with a letter. `shown_as`: the name of a picture the letter shows within; "" for a file of its
+    own."""
+
+    name: str
+    kind: str
+    data: bytes
+    shown_as: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Paper:
+    """What is printed: a letter's HTML, and the drawings (SVG) and photos it names. `made_at` is in the file."""
+
+    title: str
+    author: str
+    language: str
+    html: str
+    drawings: tuple[Drawn, ...]
+    photos: Mapping[str, bytes]
+    made_at: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class Printed:
+    """A PDF. standard: "ua-1" where it is accessible by ISO 14289-1. left_out: photos that could not be printed."""
+
+    pdf: bytes
+    standard: str
+    left_out: tuple[str, ...] = ()
+
+
+class Printer(Protocol):
+    def pdf(self, paper: Paper) -> Printed:
+        """The letter as a PDF: the same paper gives the same bytes."""
+
+    def png(self, svg: str) -> bytes:
+        """A drawing as a picture."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -260,7 +349,9 @@ class Sender:
 
 
 class Postman(Protocol):
-    def deliver(self, message: records.OutgoingMessage, sender: Sender) -> Delivery:
+    def deliver(
+        self, message: records.OutgoingMessage, sender: Sender, enclosures: Sequence[Enclosure] = ()
+    ) -> Delivery:
         """Hand one message over. Never raises for what a network or a mail server does."""
 
 

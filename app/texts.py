@@ -43,6 +43,13 @@ SENTENCES: dict[str, str] = {
     "pin_differs": "The two PINs differ. Enter the same PIN twice.",
     "last_foreman": "This is the last foreman. Make someone else a foreman first.",
     # Jobs
+    # Letters by edition, and whether they may be mailed
+    "consent_not_asked": "Nobody has asked {name} whether letters may be mailed: it is printed only.",
+    "consent_refused": "{name} does not want letters by mail: it is printed only.",
+    "comes_at_unclear": "Enter day and time of the appointment, or leave it empty.",
+    "not_handed_back": "Job {number} was not handed back yet. Its first letter is written then.",
+    "revision_why_missing": "Say why the letter is written anew. The customer reads it.",
+    "nothing_changed": "It would say the same as edition {edition}. Change what is wrong first, then write it anew.",
     "complaint_missing": "Write down what the customer complains of, in the customer's words.",
     "lines_missing": "Choose at least one piece of work for this job.",
     "line_twice": "The same work on the same place is on this job already. Take one of the two away.",
@@ -102,6 +109,15 @@ SENTENCES: dict[str, str] = {
     "spring_hanging_short": "With the wheel hanging, a coil is not shorter than at ride height. Look at both again.",
     "promised_far": "That is more than a year away. Look at the year of the promised time again.",
     "promised_unclear": "Enter the promised time with its date, like 2026-06-09 16:30, or leave it empty.",
+    # Search, history, reminders, comebacks
+    "comeback_unanswered": "Say whether it is the same complaint as before, or another one. Ask the customer.",
+    "comeback_unknown": "The earlier job is not one of this vehicle. Open the intake again and choose anew.",
+    "reminder_done": "{name} marked this done before you. Nothing was changed; your words are not kept.",
+    "search_long": "That is more than can be looked for at once: at most {words} words and {limit} characters.",
+    "search_no_word": "There is no letter or figure in that. Type a plate, a name, a word or a number.",
+    "search_nothing": "Nothing has all of these words. Try fewer of them, or only how they begin.",
+    "search_found": "Found: {jobs}, {vehicles}.",
+    "search_more": "There are more than the {limit} shown here, the latest. Add a word.",
     # The exchange with tablets
     "form_forged": "You have signed in again since. Open the page again and send it once more.",
     "batch_too_large": "At most {limit} entries can be sent at once. Send fewer at a time.",
@@ -128,6 +144,17 @@ SENTENCES: dict[str, str] = {
         "{tablet} sent {entries} for a job this office does not have. What was entered is kept in the ledger."
     ),
     "tablet_alarm.retired": "{tablet} was taken out of use while {entries} had not come.",
+    "tablet_alarm.photo_refused": (
+        "{photos} of job {number} cannot be kept by this office, now or later. What was taken is on {tablet} alone."
+    ),
+    "tablet_alarm.photo_refused_no_job": (
+        "{photos} cannot be kept by this office, now or later. What was taken is on {tablet} alone."
+    ),
+    "tablet_alarm_photo_by": "Taken by {names}.",
+    "tablet_alarm_photo": (
+        "Look at it on that tablet, on the sheet. Where the picture matters, have it taken again there; settling this "
+        "ends what the tablet says about it, and leaves the picture where it is."
+    ),
     "tablet_alarm_since": "Made since {at}.",
     "tablet_alarm_people": "{names} worked there.",
     "tablet_alarm_ask": (
@@ -171,7 +198,9 @@ SENTENCES: dict[str, str] = {
     "address_after_at": "The part after the @ cannot be right: “{part}” in {typed}. Ask for the spelling.",
     "address_no_dot": "After the @ something is missing, such as .example: {typed}",
     "address_too_long": "This e-mail address is longer than one can be. Ask for the spelling: {typed}",
-    "message_not_undeliverable": "This letter is {state}; only an undeliverable one can be put back.",
+    "message_not_undeliverable": "This letter is {state}; only one that did not arrive can be sent again.",
+    "message_not_sent": "This letter is not among those that were sent any more. Look at where it stands below.",
+    "came_back_reason_missing": "Write down why it came back, in the words of the returned message.",
     "message_id_broken": "This letter has no number that a mail server would take ({typed}). It cannot be sent.",
     "no_result": "Each try ended before an answer came. Look whether the office's computer stops now and then.",
     # The Desk's registers: fields of any form
@@ -539,6 +568,19 @@ SENTENCES: dict[str, str] = {
     "tablet.not_taken": (
         "Not everything saved on this tablet could be taken by the office. Entries kept here: {count}. Tell the "
         "foreman."
+    ),
+    # What the office refuses for good: said until it is settled
+    "tablet.photos_refused": (
+        "Photos taken here that the office cannot keep: {count}. They stay on this tablet, on their sheets. Take them "
+        "again if they matter, and tell the foreman, who settles this on the Floor."
+    ),
+    "tablet.stuck": (
+        "The office answers but does not take what waits here. Nothing is lost: go on working, it stays on this tablet "
+        "and is offered again every few minutes. Tell the foreman to enrol this tablet again (Desk, Tablets)."
+    ),
+    "tablet.refused": (
+        "The office answers, but not as it should. Nothing is lost: go on working, everything stays on this tablet and "
+        "is offered again. Tell the foreman."
     ),
     "tablet.page_away": (
         "This page comes from the office, and the office does not answer. Your sheets and My work are on this tablet."
@@ -1024,12 +1066,45 @@ WORDS: dict[str, str] = {
     "signal.danger": "DANGER",
     "signal.warning": "WARNING",
     "signal.caution": "CAUTION",
+    "reminder.retorque": "Wheels to be torqued again",
+    "reminder.calibrate": "A calibration to be finished",
+    "reminder.watch": "To be looked at again",
+    "history.found": "Found",
+    "history.heights": "Heights",
+    "history.measures": "Measures",
+    "history.signed": "Signed",
+    "history.parts": "Parts",
+    "history.notes": "Notes",
+    "history.holds": "Hold tags",
+    "history.asides": "Set aside",
+    "history.reminders": "Reminders",
+    "job_state.open": "open",
+    "job_state.handed_back": "handed back",
+    "job_state.cancelled": "cancelled",
     # What is ruled out before a finding at the suspension counts, and the suspects
     "rule_out.tyres": "tyres and pressures",
     "rule_out.wheel_bearings": "wheel bearings",
     "rule_out.steering": "steering",
     "rule_out.brakes": "brakes",
     "suspects.complaint": "The complaint",
+    "suspect_part.load_joint": "Ball joint that carries the load",
+    "suspect_part.follower_joint": "Ball joint that guides",
+    "suspect_part.axle_joint": "King pin or axle joint",
+    "suspect_part.front_bushing": "Front bushing",
+    "suspect_part.rear_bushing": "Rear bushing",
+    "suspect_part.stabiliser_bushing": "Stabiliser bushings",
+    "suspect_part.stabiliser_link": "Stabiliser link",
+    "suspect_part.damper": "Damper",
+    "suspect_part.damper_mount": "Damper eye or its bushing",
+    "suspect_part.top_bearing": "Strut top bearing",
+    "suspect_part.top_mount": "Strut top bushing",
+    "suspect_part.spring": "Spring",
+    "suspect_part.level_control": "Height control or controlled damper",
+    "suspect_part.tyre": "Tyre",
+    "suspect_part.wheel_bearing": "Wheel bearing",
+    "suspect_part.steering": "Steering wheel, column, box or rack",
+    "suspect_part.track_rod": "Steering linkage",
+    "suspect_part.brake": "Brake",
     # Verdicts
     "verdict.sound": "sound",
     "verdict.watch": "watch",
@@ -1100,6 +1175,7 @@ WORDS: dict[str, str] = {
     "message.waiting": "waiting",
     "message.sent": "sent",
     "message.undeliverable": "undeliverable",
+    "message.came_back": "came back",
     "layout.wishbone_lower_coil": "two arms, coil on the lower arm",
     "layout.wishbone_upper_coil": "two arms, coil on the upper arm",
     "layout.torsion_bar_lower": "two arms, torsion bar on the lower arm",
@@ -1118,6 +1194,23 @@ WORDS: dict[str, str] = {
     "load_joint.none": "No ball joint carries the spring here.",
     "load_joint.unknown": "Which joint carries the load depends on where the air spring sits.",
     # What the drawing of an axle says. `drawing_part` names what the load path goes through and what is numbered.
+    "asked.intake": "at the intake",
+    "asked.handback": "at the handback",
+    "asked.customer": "at the Desk",
+    # Before and after, on the drawings of a letter
+    "compared.front_left": "front left",
+    "compared.front_right": "front right",
+    "compared.rear_left": "rear left",
+    "compared.rear_right": "rear right",
+    "compared.left": "left",
+    "compared.right": "right",
+    "compared.before": "before",
+    "compared.after": "after",
+    "compared.to": "to",
+    "compared.none": "not measured",
+    "compared.camber": "camber, seen from behind",
+    "compared.toe": "toe, seen from above, the front is up",
+    "compared.caster": "caster",
     "drawing.left": "left side",
     "drawing.right": "right side",
     "drawing.both": "right side (the left is alike)",

@@ -18,11 +18,15 @@ PINS = {one.name: one.pin for one in larkfield.PEOPLE}
 
 @dataclass(frozen=True)
 class Work:
-    """What the customer says, and the work ticked for it: rows of the intake form with their sides."""
+    """What the customer says, and the work ticked for it: rows of the intake form with their sides.
+
+    may_mail: what the customer says at the intake of letters by mail; "" where nobody asks there.
+    """
 
     plate: str
     complaint: str
     ticks: tuple[tuple[str, str], ...]
+    may_mail: str = ""
 
 
 class FrontOffice:
@@ -44,6 +48,7 @@ class FrontOffice:
         """Open a job from the intake form; gives its number."""
         page = self.desk.browser.open(f"/desk/intake?q={work.plate.replace(' ', '+')}")
         head = {"complaint": work.complaint, "odometer_km": "84,210", "promised_at": in_hours(6)}
+        head |= {"may_mail": work.may_mail}
         page = self.desk.browser.send(page, page.form_to("/desk/intake"), head)
         self.story.refused("Maud forgets to say what is to be done", said_against(page), "at least one piece of work")
         form = page.form_to("/desk/intake")
@@ -106,7 +111,8 @@ class FrontOffice:
         """Hand the job back."""
         page = self.foreman.browser.open(f"/jobs/{number}/handback")
         form = page.form_to(f"/jobs/{number}/handback")
-        page = self.foreman.browser.send(page, form, {"note": note})
+        said = {"note": note, "may_mail": "yes", "comes_at": f"{in_hours(48)[:10]}T09:30"}
+        page = self.foreman.browser.send(page, form, said)
         released = "done=released" in page.address
         self.story.expect(released, f"Ottilie hands job {number} back {said_against(page)}".strip())
 

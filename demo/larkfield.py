@@ -125,6 +125,8 @@ OWNERS = (
     Owner("owner-5", "Wendeline Oakes", "", "+00 555 0105"),
     Owner("owner-6", "Marisol Vega Prado", "marisol.vega@post.example", "+00 555 0106", "es"),
 )
+# Who has said that letters may be mailed; the others have not been asked yet.
+MAY_BE_MAILED = ("owner-3", "owner-4", "owner-6")
 
 
 def axle(layout: str, mass_kg: int, *, place: str = "", spring: SpringFacts | None = None, **facts: str) -> AxleFacts:

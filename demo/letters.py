@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import tempfile
 import time
 from dataclasses import dataclass
 from email import policy
-from email.message import EmailMessage
+from email.message import EmailMessage, Message
 from email.parser import BytesParser
 from pathlib import Path
+
+import typst
 
 WAIT_S = 30.0
 
@@ -19,6 +22,8 @@ class Letter:
     subject: str
     text: str
     html: str
+    pdf: bytes = b""
+    pictures: tuple[str, ...] = ()
 
     def says(self, words: str) -> bool:
         """Whether the plain text says this, however its lines are broken."""
@@ -41,7 +46,38 @@ def read_letter(path: Path) -> Letter:
         subject=str(message["Subject"]),
         text=_part(message, "plain"),
         html=_part(message, "html"),
+        pdf=next((one.get_content() for one in message.iter_attachments() if _is_pdf(one)), b""),
+        pictures=tuple(str(one.get_filename()) for one in message.walk() if one.get_content_type() == "image/png"),
     )
+
+
+def _is_pdf(part: Message) -> bool:
+    return part.get_content_type() == "application/pdf"
+
+
+def pages_of(pdf: bytes) -> list[bytes]:
+    """Every page of a PDF as a PNG: it is opened and drawn, not just looked at.
+
+    Raises: ValueError for what does not open.
+    """
+    with tempfile.TemporaryDirectory() as folder:
+        root = Path(folder)
+        (root / "letter.pdf").write_bytes(pdf)
+        pages: list[bytes] = []
+        while True:
+            number = len(pages) + 1
+            (root / "page.typ").write_text(
+                "#set page(width: auto, height: auto, margin: 0pt)\n"
+                f'#image("letter.pdf", page: {number}, width: 210mm)\n',
+                encoding="utf-8",
+            )
+            try:
+                drawn = typst.compile(root / "page.typ", root=root, format="png", ppi=96)
+            except typst.TypstError as error:
+                if pages and "page" in str(error):
+                    return pages
+                raise ValueError(str(error)) from error
+            pages.append(drawn if isinstance(drawn, bytes) else drawn[0])
 
 
 def _part(message: EmailMessage, kind: str) -> str:

@@ -11,6 +11,7 @@ from datetime import datetime, timedelta
 
 from app.domain import entry as e
 from app.domain.compiling import figure_keys
+from app.domain.handback import AskedWhere, Consent
 from app.domain.packet import Axle, Step
 from app.domain.records import (
     Customer,
@@ -73,6 +74,12 @@ def shop_things(office: Office, now: datetime) -> None:
             unit.bays.add(bay)
         for owner in larkfield.OWNERS:
             unit.customers.add(Customer(owner.key, owner.name, owner.email, owner.phone, owner.language))
+        for owner in larkfield.OWNERS:
+            if owner.key in larkfield.MAY_BE_MAILED:
+                asked = now - timedelta(days=40)
+                unit.consents.add(
+                    Consent(f"asked-{owner.key}", owner.key, True, AskedWhere.CUSTOMER, "maud", "Maud Pereira", asked)
+                )
         for car in larkfield.CARS:
             unit.vehicles.add(vehicle_of(car))
         for number in (1, 2):

@@ -20,7 +20,7 @@ from demo import larkfield
 from demo.browser import Browser, Page, PageUnlike
 from demo.front_office import PINS, FrontOffice, Work
 from demo.hands import Card, Hand, SetAside, said_against
-from demo.letters import Letter, wait_for_letters
+from demo.letters import Letter, pages_of, wait_for_letters
 from demo.readings import Found
 from demo.seed import shop_things
 from demo.serving import House, ServerGone, served
@@ -33,6 +33,7 @@ BALL_JOINT = Work(
     "LK 14 TAL",
     "Clunk from the front left over speed humps, wheel shakes when braking",
     (("front.ball_joint.lower", "left"),),
+    may_mail="yes",
 )
 STRUTS = Work("QN 19 STR", "Bounces on and on after bumps, oil on the left front strut", (("front.strut", "both"),))
 
@@ -318,6 +319,23 @@ def read_letters(story: Story, letters: list[Letter]) -> None:
         story.expect(not missing, f"It says what it must{f'; missing: {missing}' if missing else ''}")
         wrong = [words for words in NEVER if letter.says(words) or words in letter.html]
         story.expect(not wrong, f"It says nothing of what was refused{f'; but: {wrong}' if wrong else ''}")
+        read_pdf(story, letter)
+
+
+def read_pdf(story: Story, letter: Letter) -> None:
+    """The PDF lies beside the letter, and opens: each page of it can be drawn."""
+    beside = letter.path.with_suffix(".pdf")
+    beside.write_bytes(letter.pdf)
+    try:
+        pages = pages_of(letter.pdf)
+    except ValueError as trouble:
+        story.expect(False, f"The PDF {beside} does not open: {trouble}")
+        return
+    for number, picture in enumerate(pages, 1):
+        letter.path.with_name(f"{letter.path.stem}-{number}.png").write_bytes(picture)
+    story.expect(bool(pages), f"The same on paper, {len(pages)} pages, each opened and drawn: {beside}")
+    shown = letter.pictures
+    story.expect(bool(shown), f"The letter itself shows {len(shown)} drawings: {', '.join(shown)}")
 
 
 def verify(story: Story, house: House) -> None:

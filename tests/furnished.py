@@ -18,6 +18,7 @@ from starlette.testclient import TestClient
 
 from app.bootstrap import SHARED, Wired, app_of, read_rules
 from app.domain.compiling import figure_keys
+from app.domain.handback import AskedWhere, Consent
 from app.domain.packet import Axle, Stage
 from app.domain.procedure import Book, load_book
 from app.domain.records import (
@@ -39,10 +40,12 @@ from app.domain.records import (
 )
 from app.mail.folder import FolderPostman
 from app.mail.render import write_letter
+from app.print.printer import TypstPrinter
 from app.settings import Settings
 from app.storage.memory import MemoryStore
 from app.storage.papers import MemoryPapers
 from app.storage.photos import MemoryPhotos
+from app.texts import word
 from app.use_cases.office import SHOP_ID, Office
 from app.use_cases.open_job import JobWanted, open_job
 from app.web.hub import Hub
@@ -131,6 +134,8 @@ class TestOffice:
             announce=self._announce,
             write_letter=lambda facts: write_letter(environment(), facts),
             message_domain="axleworks.example",
+            printer=TypstPrinter(system_fonts=False),
+            word=word,
         )
 
     def new_id(self) -> str:
@@ -154,6 +159,7 @@ class TestOffice:
             for tool in WRENCHES:
                 unit.tools.add(tool)
             unit.customers.add(CUSTOMER)
+            unit.consents.add(Consent("consent-1", CUSTOMER.id, True, AskedWhere.INTAKE, DEE.id, DEE.name, MORNING))
             unit.vehicles.add(VEHICLE)
             for figure in figures(self.office.book):
                 unit.figures.add(figure)

@@ -83,8 +83,10 @@ class LivedIn:
                 "aside": [key for sheet in sheets for key in sheet.asides],
                 "hold": [key for sheet in sheets for key in sheet.holds],
                 "key": ["ball_joint", "lift", "strut"],
+                "reminder_id": [one.id for one in unit.reminders.all()] or ["nobody"],
                 "axle": ["front", "rear"],
                 "topic": ["floor"],
+                "edition": ["1"],
                 "slug": list(SUMS),
             }
 
@@ -122,7 +124,7 @@ def pages_of(store: Store) -> list[tuple[str, str]]:
         "/desk/bays/new", "/desk/bays/bay-1", "/desk/tools", "/desk/tools/new", "/desk/tools/tool-w15",
         "/desk/tools/new?kind=lift", "/desk/tools/tool-w12", "/desk/tools/tool-s1", "/desk/tools/labels",
         "/desk/tools/tool-w20/calibrations/new", "/desk/tracing", "/desk/tracing/calibrations/calibration-w12",
-        "/desk/vehicles/ismay/history?find=W12",
+        "/desk/vehicles/ismay/history?find=W12", "/desk/search", "/desk/search?q=clunk", "/desk/reminders",
         "/desk/figures", f"/desk/figures?model={quote(figure.model)}", f"/desk/figures/place?{found}",
         f"/desk/figures/new?{found}", f"/desk/figures/{waits}/compare", "/desk/workshop", "/desk/procedures",
         "/desk/procedures/ball_joint", "/desk/procedures/gates/lift", "/desk/post", f"/desk/post/{letter}",
@@ -134,6 +136,7 @@ def pages_of(store: Store) -> list[tuple[str, str]]:
         f"/jobs/{number_of[set_aside.job]}/asides/{next(iter(set_aside.asides))}",
         f"/jobs/{number_of[held.job]}/holds/{next(iter(held.holds))}",
         *(f"/jobs/{one}/handback" for one in numbers[:4]),
+        *(f"/jobs/{one}/letters" for one in numbers[:3]),
         f"/jobs/{numbers[-1]}/cancellation", *(f"/jobs/{one}" for one in numbers),
     ]  # fmt: skip
     technician = [
@@ -142,6 +145,7 @@ def pages_of(store: Store) -> list[tuple[str, str]]:
         "/tools/W20",
         "/tools/W08",
         *(f"/jobs/{one}/sheet" for one in numbers),
+        f"/jobs/{numbers[0]}/history",
         "/reckoner",
         "/nothing-here",
     ]

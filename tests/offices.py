@@ -18,6 +18,7 @@ from fastapi import FastAPI
 from starlette.testclient import TestClient
 
 from app.bootstrap import SHARED, read_rules
+from app.domain.handback import AskedWhere, Consent
 from app.domain.packet import Axle
 from app.domain.procedure import Book, load_book
 from app.domain.records import (
@@ -34,10 +35,12 @@ from app.domain.records import (
     Vehicle,
 )
 from app.mail.render import write_letter
+from app.print.printer import TypstPrinter
 from app.settings import Settings
 from app.storage.memory import MemoryStore
 from app.storage.papers import MemoryPapers
 from app.storage.photos import MemoryPhotos
+from app.texts import word
 from app.use_cases.office import SHOP_ID, Office
 from app.use_cases.open_job import JobWanted, open_job
 from app.use_cases.record_entry import record_form
@@ -219,12 +222,15 @@ def an_office(*, people: Sequence[Someone] = CAST, now: datetime = MONDAY) -> Wo
         announce=announce,
         write_letter=lambda facts: write_letter(environment(), facts),
         message_domain="kettle-lane.example",
+        printer=TypstPrinter(system_fonts=False),
+        word=word,
     )
     here = Workshop(office, clock, hub, announced)
     here.add("shops", SHOP)
     here.add("people", *(a_person(office, one) for one in people))
     here.add("bays", *BAYS)
     here.add("customers", CUSTOMER)
+    here.add("consents", Consent("consent-1", CUSTOMER.id, True, AskedWhere.INTAKE, FAY.id, FAY.name, now))
     here.add("vehicles", VEHICLE)
     return here
 

@@ -17,23 +17,25 @@ from datetime import timedelta
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
+from unittest.mock import patch
 
 from starlette.testclient import TestClient
 
 from app.bootstrap import Wired, app_of, the_bundle
-from app.bundle.bundle import BESIDES, tables_of
+from app.bundle.bundle import BESIDES
 from app.bundle.compile import compile_all, module_of, names_in, text_apart
 from app.domain.packet import Fastener, Packet, Pass, Step, Support, packet_from
 from app.domain.records import Job
 from app.domain.sheet import Sheet, sheet_from
 from app.domain.standing import asked_gates, gate_state, supported
+from app.language.catalogue import LANGUAGES
 from app.mail.folder import FolderPostman
 from app.ports import LedgerRow, Unit
-from app.settings import ROOT, Settings
+from app.settings import Settings
 from app.storage import migrate
 from app.storage.engine import make_engine
 from app.storage.sql import SqlStore
-from app.texts import table
+from app.use_cases import contact_tablet
 from app.use_cases.office import Office
 from app.use_cases.open_job import pin
 from app.use_cases.record_entry import announce
@@ -148,6 +150,9 @@ class Shop:
         self.kept: list[dict[str, Any]] = []
         self.used_up: set[tuple[str, int]] = set()
         self.visitors: dict[str, Any] = {}
+        # One job an answer, so that a tablet can be cut off with one sheet new and the other old.
+        self._few = patch.object(contact_tablet, "JOBS_AT_ONCE", 1)
+        self._few.start()
         self.store: MortalStore
         self._app: Any
         self.starts()
@@ -170,6 +175,7 @@ class Shop:
 
     def closes(self) -> None:
         self.store.ends()
+        self._few.stop()
         shutil.rmtree(self._folder)
 
     async def served(self, scope: Any, receive: Any, send: Any) -> None:
@@ -273,7 +279,8 @@ OPENING = """async (page, hash) => {
     browser.drawn += 1;
     return Uint8Array.from([browser.number, 0, 0, 0, 0, 0, 0, 0, browser.drawn >> 8, browser.drawn & 255]);
   };
-  page.tablet = page.m["answer.js"].tabletOf(hash, browser.tables, pocket, page.now, random);
+  const part = async (name) => browser.parts[name];
+  page.tablet = page.m["answer.js"].tabletOf(hash, browser.parts.tables, pocket, page.now, random, part);
 }"""
 ASKING = """async (page, method, path, asked, sent) => {
   const url = { pathname: path, search: "", searchParams: browser.fields(asked) };
@@ -294,12 +301,19 @@ KNOWING = """async (page, number) => {
 
 @lru_cache(maxsize=1)
 def made_by_the_bundle() -> tuple[str, str]:
-    """The module of the compiled templates, and the tables, as the bundle makes them."""
-    found = environment()
-    done, wrong = compile_all(found, [*names_in(found, "tablet"), *BESIDES])
-    assert not wrong
-    templates, pieces = text_apart(module_of(done))
-    return templates, tables_of(ROOT / "shared", table(), pieces).decode()
+    """The module of the compiled templates, and the tables by name, as the bundle makes them."""
+    compiled = []
+    for language in LANGUAGES:
+        found = environment(language)
+        done, wrong = compile_all(found, [*names_in(found, "tablet"), *BESIDES])
+        assert not wrong
+        compiled.append(module_of(done))
+    tables = {
+        path.removesuffix(".json"): part.body for path, part in the_bundle().parts.items() if path.endswith(".json")
+    }
+    return text_apart(*compiled)[0], "{" + ",".join(
+        f"{json.dumps(name)}:{body.decode()}" for name, body in tables.items()
+    ) + "}"
 
 
 @dataclass(frozen=True)
@@ -354,7 +368,7 @@ class Bench:
         self.made = {"templates.js": templates, **self.changed}
         self.world = World(self.network, now, (*MODULES, "answer.js"), rounds=1)
         self.world.engine.run(
-            f"Object.assign(browser, {{ tables: JSON.parse({json.dumps(tables)}), saved: {{}}, drawn: 0,"
+            f"Object.assign(browser, {{ parts: JSON.parse({json.dumps(tables)}), saved: {{}}, drawn: 0,"
             f" number: {self.number} }})"
         )
         self.opens()

@@ -34,7 +34,7 @@ SENDING = """(page, bundle) => {
     const { exchange, keepSending, postFrom } = page.m['sender.js'];
     const post = postFrom(page.pocket, 20_000);
     page.poke = keepSending({
-        once: () => exchange(page.pocket, post, page.now, bundle),
+        once: (isOffered) => exchange(page.pocket, post, page.now, bundle, undefined, isOffered),
         told: (outcome) => page.told.push(outcome),
         locks: page.navigator.locks,
         random: () => 0.5,

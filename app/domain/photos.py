@@ -24,6 +24,10 @@ PIECE_BYTES = 256 * 1_024
 # A few bytes can say a picture that no tablet has the memory to show.
 LARGEST_PIXELS = 50_000_000
 HEAD_BYTES = 12
+# Why bytes are never taken in, however often they are sent; the tablet has the same list.
+REFUSED_FOR_GOOD = frozenset(
+    ("photo_kind", "photo_not_whole", "photo_too_many_pixels", "photo_too_large", "photo_says_more", "photos_full")
+)
 
 
 class PhotoKind(StrEnum):

@@ -25,7 +25,10 @@ class Shop:
 
     gate_minutes:   after how long an answered gate is asked again (house rule; the shop sets it).
     stand_margin_percent, compressor_margin_percent: how far a rating must lie above the computed load.
-    retorque_km:    after what distance wheels are torqued again (the shop's own setting).
+    retorque_km:    after what distance wheels are torqued again (the shop's own setting); retorque_days: or when, if
+                    nobody has said so by then.
+    watch_months, watch_km: after how long, or how far, a part found worth watching is looked at again.
+    comeback_days:  a vehicle that comes in again within so many days is asked whether it is the same complaint.
     language:       of every page that no person with a language of their own is signed in at (ISO 639).
     """
 
@@ -40,6 +43,10 @@ class Shop:
     stand_margin_percent: int = 25
     compressor_margin_percent: int = 25
     retorque_km: int = 80
+    retorque_days: int = 14
+    watch_months: int = 6
+    watch_km: int = 10_000
+    comeback_days: int = 90
     language: str = "en"
 
 
@@ -135,12 +142,14 @@ class EnrolmentCode:
 
 class AlarmKind(StrEnum):
     """went_back: it came back with less than it had. missing: entries it owed are no longer on it and never came.
-    no_job: entries for a job this office does not have. retired: taken out of use while entries had not come."""
+    no_job: entries for a job this office does not have. retired: taken out of use while entries had not come.
+    photo_refused: photos taken there that this office never keeps, whose bytes stay on the tablet; count: photos."""
 
     WENT_BACK = "went_back"
     MISSING = "missing"
     NO_JOB = "no_job"
     RETIRED = "retired"
+    PHOTO_REFUSED = "photo_refused"
 
 
 @dataclass(frozen=True, slots=True)
@@ -276,7 +285,10 @@ class JobLine:
 
 @dataclass(frozen=True, slots=True)
 class Job:
-    """`complaint` is in the customer's words. `number` is what people say aloud."""
+    """`complaint` is in the customer's words. `number` is what people say aloud.
+
+    comeback_of: the id of the earlier job whose complaint this is again, as said at the intake; "" otherwise.
+    """
 
     id: str
     number: str
@@ -289,6 +301,37 @@ class Job:
     odometer_km: int | None
     lines: tuple[JobLine, ...]
     state: JobState = JobState.OPEN
+    comeback_of: str = ""
+
+
+class ReminderKind(StrEnum):
+    """retorque: wheels to be torqued again. calibrate: a calibration that was not finished. watch: a part that was
+    found worth watching."""
+
+    RETORQUE = "retorque"
+    CALIBRATE = "calibrate"
+    WATCH = "watch"
+
+
+@dataclass(frozen=True, slots=True)
+class Reminder:
+    """Something to call a customer about after a handback. It stands until somebody marks it done by name.
+
+    id:     the job's and the step's, so that the same job gives the same reminders however often they are made.
+    due_on: the day it is due at the latest; due_km: what the odometer shows then, where it was noted at the intake.
+    """
+
+    id: str
+    job: str
+    vehicle: str
+    kind: ReminderKind
+    what: str
+    due_on: date
+    due_km: int | None
+    made_at: datetime
+    done_at: datetime | None = None
+    done_by: str | None = None
+    done_words: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -527,22 +570,26 @@ class Loan:
 
 
 class MessageState(StrEnum):
+    """came_back: the mail server took it and somebody was told later that it did not arrive."""
+
     WAITING = "waiting"
     SENT = "sent"
     UNDELIVERABLE = "undeliverable"
+    CAME_BACK = "came_back"
 
 
 @dataclass(frozen=True, slots=True)
 class PhotoNamed:
     """That an entry (`id`) names a photo, whatever became of the entry. Only such bytes are taken in and shown.
 
-    here: its bytes have come whole.
+    here: its bytes have come whole. refused: the code of why they are never taken in; "" for all others.
     """
 
     id: str
     job: str
     sha256: str
     here: bool = False
+    refused: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -550,6 +597,8 @@ class OutgoingMessage:
     """A message in the outbox. `message_id` is its Message-ID for ever, however often it is tried.
 
     key: what it is about, unique ("handback:JOB:1"): asking twice for the same message gives the same row.
+    came_back_…: when somebody noted that it came back, why by the returned message, and that person's id. They stay
+                 when it is sent again, until it comes back again.
     """
 
     id: str
@@ -567,3 +616,6 @@ class OutgoingMessage:
     sent_at: datetime | None = None
     last_answer: str = ""
     taken_until: datetime | None = None
+    came_back_at: datetime | None = None
+    came_back_because: str = ""
+    came_back_noted_by: str = ""

@@ -25,7 +25,6 @@ class PartRow(_Row):
     work: the procedures that renew it. suspension: False for what has to be ruled out first.
     """
 
-    words: str
     at: Literal["corner", "axle"]
     prior: Chance
     there_with: tuple[str, ...]

@@ -35,6 +35,7 @@ CARRIED: Mapping[str, type] = {
     "tablet_alarms": records.TabletAlarm,
     "readiness": ReadinessCheck,
     "jobs": records.Job,
+    "reminders": records.Reminder,
     "placements": records.Placement,
     "figures": records.FigureRecord,
     "figure_choices": records.FigureChoice,
@@ -58,6 +59,7 @@ CARRIED_APART: Mapping[str, str] = {
 REBUILT: Mapping[str, str] = {
     "sheets": "what the ledger's entries lead to",
     "uses": "what the ledger says of wrenches and figures",
+    "search_texts": "what records and sheets are found by",
 }
 LEFT_BEHIND: Mapping[str, str] = {
     "sign_ins": "whoever is signed in at a browser signs in again",

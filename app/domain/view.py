@@ -98,6 +98,7 @@ def _head(scene: Scene, packet: Packet) -> View:
         "plate": vehicle.get("plate", ""),
         "vehicle": " · ".join(vehicle[key] for key in ("model", "year", "colour") if vehicle.get(key)),
         "complaint": scene.about.complaint,
+        "comeback": vehicle.get("comeback", ""),
         "promised": scene.about.promised,
         "saved": scene.about.saved,
         "edition": str(packet.edition),

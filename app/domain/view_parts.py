@@ -48,7 +48,8 @@ class Voice:
 class About:
     """What is said of a sheet that its packet does not hold.
 
-    people: (id, name) of those it can go to. photos_missing: photos on it whose bytes are not here yet, by hash.
+    people: (id, name) of those it can go to. photos_missing: photos on it whose bytes are not here yet, by hash;
+    photos_refused: those of them that never will be.
     """
 
     complaint: str = ""
@@ -56,6 +57,7 @@ class About:
     saved: str = ""
     people: tuple[tuple[str, str], ...] = ()
     photos_missing: tuple[str, ...] = ()
+    photos_refused: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

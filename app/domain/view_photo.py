@@ -21,6 +21,7 @@ def photo_view(scene: Scene, note: Note) -> View:
     return {
         "address": f"/photos/{note.photo}",
         "here": note.photo not in scene.about.photos_missing,
+        "refused": note.photo in scene.about.photos_refused,
         "alt": scene.voice.say("photo_by" if note.text else "photo_by_unnamed", said),
         "text": note.text,
         "name": mark["name"],

@@ -2,7 +2,8 @@
 
 The Message-ID is the record's for ever, the Date is when the message was made: a receiver that gets it twice can tell.
 Source: RFC 5322 (October 2008) sections 2.1.1, 2.2.3 and 3.6; RFC 3834 (August 2004) section 5 for Auto-Submitted;
-RFC 2047 (November 1996) sections 2 and 5 for words beyond ASCII. Read from memory.
+RFC 2047 (November 1996) sections 2 and 5 for words beyond ASCII; RFC 2387 (August 1998) and RFC 2392 (August 1998) for
+pictures within a letter. Read from memory.
 """
 
 from __future__ import annotations
@@ -11,6 +12,7 @@ import base64
 import hashlib
 import re
 import textwrap
+from collections.abc import Callable, Sequence
 from email.headerregistry import Address as MailAddress
 from email.message import EmailMessage
 from email.policy import EmailPolicy
@@ -19,7 +21,7 @@ from app.domain.address import Address, read_address
 from app.domain.problems import Problem
 from app.domain.records import OutgoingMessage
 from app.mail.headers import body_text, header_text
-from app.ports import Sender
+from app.ports import Enclosure, Sender
 
 NAME_LIMIT = 70  # characters; a longer name pushes the address out of sight in most mail programs (house rule)
 _LINE = 66  # characters of a value before it is folded, so that a line with its header's name stays under 78
@@ -28,8 +30,11 @@ _MESSAGE_ID = re.compile(r"<[A-Za-z0-9!#$%&'*+\-/=?^_`{|}~.]+@[A-Za-z0-9!#$%&'*+
 _PLAIN_PHRASE = re.compile(r"[A-Za-z0-9!#$%&'*+\-/=?^_`{|}~ ]*")
 
 
-def compose(message: OutgoingMessage, sender: Sender) -> EmailMessage | Problem:
-    """Build the message, or say which address cannot be one (field `to`, `sender` or `reply_to`)."""
+def compose(message: OutgoingMessage, sender: Sender, enclosures: Sequence[Enclosure] = ()) -> EmailMessage | Problem:
+    """Build the message, or say which address cannot be one (field `to`, `sender` or `reply_to`).
+
+    Pictures the letter shows travel beside its HTML (RFC 2387, RFC 2392), every other file behind the letter.
+    """
     to = read_address(message.to, "to")
     if isinstance(to, Problem):
         return to
@@ -41,10 +46,17 @@ def compose(message: OutgoingMessage, sender: Sender) -> EmailMessage | Problem:
         return reply_to
     if not _MESSAGE_ID.fullmatch(message.message_id):
         return Problem("message_id_broken", "message_id", {"typed": message.message_id})
-    return _built(message, sender.name, to, from_, reply_to)
+    return _built(message, sender.name, to, from_, reply_to, enclosures)
 
 
-def _built(message: OutgoingMessage, name: str, to: Address, from_: Address, reply_to: Address) -> EmailMessage:
+def _built(
+    message: OutgoingMessage,
+    name: str,
+    to: Address,
+    from_: Address,
+    reply_to: Address,
+    enclosures: Sequence[Enclosure],
+) -> EmailMessage:
     mail = EmailMessage(UTF8_POLICY if any(one.needs_utf8 for one in (to, from_, reply_to)) else ASCII_POLICY)
     mail["From"] = _mailbox(from_, name)
     mail["To"] = _mailbox(to)
@@ -54,9 +66,32 @@ def _built(message: OutgoingMessage, name: str, to: Address, from_: Address, rep
     mail["Message-ID"] = message.message_id
     mail["Auto-Submitted"] = "auto-generated"
     mail.set_content(body_text(message.text), charset="utf-8")
-    mail.add_alternative(body_text(message.html), subtype="html", charset="utf-8")
-    mail.set_boundary("=_" + hashlib.sha256(message.message_id.encode()).hexdigest()[:32])
+    shown = [one for one in enclosures if one.shown_as]
+    html = body_text(message.html)
+    for one in shown:
+        html = html.replace(f'"cid:{one.shown_as}"', f'"cid:{_content_id(message, one.shown_as)}"')
+    mail.add_alternative(html, subtype="html", charset="utf-8")
+    letter = mail.get_body(("html",))
+    if letter is not None:
+        for one in shown:
+            _add(letter.add_related, one, cid=f"<{_content_id(message, one.shown_as)}>", disposition="inline")
+    for one in enclosures:
+        if not one.shown_as:
+            _add(mail.add_attachment, one)
+    for number, part in enumerate(part for part in mail.walk() if part.is_multipart()):
+        mark = f"{message.message_id} {number}" if number else message.message_id
+        part.set_boundary("=_" + hashlib.sha256(mark.encode()).hexdigest()[:32])
     return mail
+
+
+def _add(adding: Callable[..., None], one: Enclosure, **more: str) -> None:
+    main, _, sub = one.kind.partition("/")
+    adding(one.data, maintype=main, subtype=sub, filename=one.name, **more)
+
+
+def _content_id(message: OutgoingMessage, name: str) -> str:
+    """A picture's own id: the same however often the letter is tried, and no other letter's."""
+    return f"{name}.{message.message_id.strip('<>')}"
 
 
 def _mailbox(address: Address, name: str = "") -> MailAddress:

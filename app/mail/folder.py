@@ -9,12 +9,13 @@ import hashlib
 import os
 import re
 import tempfile
+from collections.abc import Sequence
 from pathlib import Path
 
 from app.domain.problems import Problem
 from app.domain.records import OutgoingMessage
 from app.mail.compose import compose
-from app.ports import Delivery, Sender
+from app.ports import Delivery, Enclosure, Sender
 
 _NAME_LIMIT = 80
 
@@ -25,8 +26,8 @@ class FolderPostman:
     def __init__(self, folder: Path) -> None:
         self._folder = folder
 
-    def deliver(self, message: OutgoingMessage, sender: Sender) -> Delivery:
-        mail = compose(message, sender)
+    def deliver(self, message: OutgoingMessage, sender: Sender, enclosures: Sequence[Enclosure] = ()) -> Delivery:
+        mail = compose(message, sender, enclosures)
         if isinstance(mail, Problem):
             return Delivery(kept=False, for_good=mail.field in ("to", "message_id"), answer=mail.code)
         target = self._folder / file_name(message.message_id)

@@ -8,9 +8,11 @@ from dataclasses import fields
 
 from jinja2 import Environment
 
+from app.language.speech import speaking
+from app.mail.drawings import letter_drawings
 from app.mail.headers import body_text, header_text
 from app.ports import Letter
-from app.use_cases.handback_letter import HandbackFacts
+from app.use_cases.handback_letter import WRITTEN_IN, HandbackFacts
 
 TEXT_WIDTH = 72
 _LEAD = re.compile(r"\s*(?:- )?")
@@ -28,11 +30,25 @@ def write_letter(environment: Environment, facts: object) -> Letter:
     if folder is None:
         raise TypeError(f"facts: no message is written from {type(facts).__name__}; it needs a folder in _FOLDERS")
     names = {field.name: getattr(facts, field.name) for field in fields(facts)}  # type: ignore[arg-type]
-    subject, text, html = (
-        environment.get_template(f"mail/{folder}/{name}").render(names)
-        for name in ("subject.txt", "text.txt", "html.html")
+    with speaking(WRITTEN_IN):
+        return _written(environment, folder, names, facts)
+
+
+def _written(environment: Environment, folder: str, names: dict[str, object], facts: object) -> Letter:
+    drawings = letter_drawings(environment, facts) if isinstance(facts, HandbackFacts) else ()
+    names |= {"pictured": {one.name: one.words for one in drawings}, "written_in": WRITTEN_IN}
+
+    def rendered(name: str, *, on_paper: bool = False) -> str:
+        return environment.get_template(f"mail/{folder}/{name}").render(names, on_paper=on_paper)
+
+    return Letter(
+        subject=header_text(rendered("subject.txt")),
+        text=wrapped(body_text(rendered("text.txt"))),
+        html=body_text(rendered("html.html")).strip() + "\n",
+        paper=body_text(rendered("html.html", on_paper=True)).strip() + "\n",
+        drawings=drawings,
+        language=WRITTEN_IN,
     )
-    return Letter(subject=header_text(subject), text=wrapped(body_text(text)), html=body_text(html).strip() + "\n")
 
 
 def wrapped(text: str, width: int = TEXT_WIDTH) -> str:

@@ -8,10 +8,11 @@ from __future__ import annotations
 import logging
 import secrets
 import threading
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 
-from app.ports import Clock, Postman, Store
+from app.domain.records import OutgoingMessage
+from app.ports import Clock, Enclosure, Postman, Store
 from app.use_cases.send_post import Patience, Round, deliver_due
 
 _log = logging.getLogger(__name__)
@@ -27,15 +28,18 @@ def running_post(
     every_s: float,
     tries: int,
     announce: Callable[[str], None],
+    enclosures: Callable[[OutgoingMessage], Sequence[Enclosure]] = lambda message: (),
 ) -> Iterator[PostRunner]:
     """Have the post go out for as long as this lasts. Pages that show the outbox are told after a round with letters.
 
-    sender: the address letters come from; answers go to the shop's own.
+    sender: the address letters come from; answers go to the shop's own. enclosures: gives the files that go with one.
     """
     patience = Patience(tries=tries)
 
     def go_round() -> None:
-        done = deliver_due(store, postman, clock, _spread, patience=patience, from_address=sender)
+        done = deliver_due(
+            store, postman, clock, _spread, patience=patience, from_address=sender, enclosures=enclosures
+        )
         if done != Round():
             announce("post")
 

@@ -26,7 +26,7 @@ import smtplib
 import socket
 import ssl
 import threading
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from email.message import EmailMessage
@@ -38,7 +38,7 @@ from app.domain.problems import Problem
 from app.domain.records import OutgoingMessage
 from app.mail.compose import UTF8_POLICY, compose
 from app.mail.headers import header_text
-from app.ports import Delivery, Sender
+from app.ports import Delivery, Enclosure, Sender
 
 _SETTINGS_AT_FAULT = frozenset({530, 534, 535, 538})
 _MAILBOX_FULL = 552
@@ -115,8 +115,8 @@ class SmtpPostman:
     def __init__(self, road: SmtpRoad) -> None:
         self._road = road
 
-    def deliver(self, message: OutgoingMessage, sender: Sender) -> Delivery:
-        mail = compose(message, sender)
+    def deliver(self, message: OutgoingMessage, sender: Sender, enclosures: Sequence[Enclosure] = ()) -> Delivery:
+        mail = compose(message, sender, enclosures)
         if isinstance(mail, Problem):
             return Delivery(kept=False, for_good=mail.field in ("to", "message_id"), answer=mail.code)
         try:

@@ -23,6 +23,7 @@ from app.domain import records
 from app.domain.canonical import canonical
 from app.domain.entry import Heard, entry_kept
 from app.domain.estimate import Answer, Estimate, LineAnswer, OfferedLine, Parties, ShopPrices, TaxRow, Way
+from app.domain.handback import AskedWhere, Changed, Consent, Drawn, HandbackEdition, HandbackPrint, Retorque
 from app.domain.packet import Axle, Stage
 from app.domain.readiness import ReadinessCheck, ReadinessPoint
 from app.ports import LedgerRow
@@ -41,6 +42,8 @@ _TAXES = TypeAdapter(tuple[TaxRow, ...])
 _PARTIES = TypeAdapter(Parties)
 _OFFERED = TypeAdapter(tuple[OfferedLine, ...])
 _ANSWERED = TypeAdapter(tuple[LineAnswer, ...])
+_CHANGED = TypeAdapter(tuple[Changed, ...])
+_DRAWN = TypeAdapter(tuple[Drawn, ...])
 _CALIBRATED = TypeAdapter(tuple[records.CalibrationPoint, ...])
 
 
@@ -165,6 +168,10 @@ def _job(row: Values) -> records.Job:
     return records.Job(**row | {"lines": lines, "state": records.JobState(row["state"])})
 
 
+def _reminder(row: Values) -> records.Reminder:
+    return records.Reminder(**row | {"kind": records.ReminderKind(row["kind"])})
+
+
 def _figure_values(figure: records.FigureRecord) -> Values:
     return _fields(figure) | {"stages": text_of(figure.stages)}
 
@@ -228,6 +235,35 @@ def _answer(row: Values) -> Answer:
     return Answer(**row | {"answers": answers, "way": Way(row["way"])})
 
 
+def _consent(row: Values) -> Consent:
+    return Consent(**row | {"place": AskedWhere(row["place"])})
+
+
+def _handback_values(one: HandbackEdition) -> Values:
+    return _fields(one) | {name: text_of(getattr(one, name)) for name in ("changes", "drawings", "photos")}
+
+
+def _handback(row: Values) -> HandbackEdition:
+    changes, drawings = json.loads(row["changes"]), json.loads(row["drawings"])
+    return HandbackEdition(
+        **row
+        | {
+            "changes": _CHANGED.validate_python(changes),
+            "drawings": _DRAWN.validate_python(drawings),
+            "photos": tuple(json.loads(row["photos"])),
+        }
+    )
+
+
+def _handback_print_values(one: HandbackPrint) -> Values:
+    return _fields(one) | {name: text_of(getattr(one, name)) for name in ("pictures", "left_out")}
+
+
+def _handback_print(row: Values) -> HandbackPrint:
+    pictures = tuple((name, sha256) for name, sha256 in json.loads(row["pictures"]))
+    return HandbackPrint(**row | {"pictures": pictures, "left_out": tuple(json.loads(row["left_out"]))})
+
+
 def table_of(row: type[SQLModel]) -> Table:
     table: Table = row.__table__  # type: ignore[attr-defined]
     return table
@@ -250,6 +286,7 @@ CUSTOMERS = Shape("customer", table_of(tables.CustomerRow), _fields, lambda row:
 VEHICLES = Shape("vehicle", table_of(tables.VehicleRow), _vehicle_values, _vehicle)
 JOBS = Shape("job", table_of(tables.JobRow), _job_values, _job)
 PLACEMENTS = Shape("placement", table_of(tables.PlacementRow), _fields, lambda row: records.Placement(**row))
+REMINDERS = Shape("reminder", table_of(tables.ReminderRow), _fields, _reminder)
 FIGURES = Shape("figure", table_of(tables.FigureRow), _figure_values, _figure)
 FIGURE_CHOICES = Shape("figure_choice", table_of(tables.FigureChoiceRow), _fields, _choice)
 FIGURE_IMPORTS = Shape(
@@ -264,6 +301,10 @@ OUTBOX = Shape("message", table_of(tables.OutgoingMessageRow), _fields, _message
 PRICES = Shape("prices", table_of(tables.ShopPricesRow), _prices_values, _prices)
 ESTIMATES = Shape("estimate", table_of(tables.EstimateRow), _estimate_values, _estimate)
 ANSWERS = Shape("answer", table_of(tables.AnswerRow), _answer_values, _answer)
+CONSENTS = Shape("consent", table_of(tables.ConsentRow), _fields, _consent)
+RETORQUES = Shape("retorque", table_of(tables.RetorqueRow), _fields, lambda row: Retorque(**row))
+HANDBACKS = Shape("handback", table_of(tables.HandbackRow), _handback_values, _handback)
+HANDBACK_PRINTS = Shape("handback_print", table_of(tables.HandbackPrintRow), _handback_print_values, _handback_print)
 
 REGISTERS: Mapping[str, Shape[Any]] = {
     "shops": SHOPS,
@@ -279,6 +320,7 @@ REGISTERS: Mapping[str, Shape[Any]] = {
     "vehicles": VEHICLES,
     "jobs": JOBS,
     "placements": PLACEMENTS,
+    "reminders": REMINDERS,
     "figures": FIGURES,
     "figure_choices": FIGURE_CHOICES,
     "figure_imports": FIGURE_IMPORTS,
@@ -291,6 +333,10 @@ REGISTERS: Mapping[str, Shape[Any]] = {
     "prices": PRICES,
     "estimates": ESTIMATES,
     "answers": ANSWERS,
+    "consents": CONSENTS,
+    "retorques": RETORQUES,
+    "handbacks": HANDBACKS,
+    "handback_prints": HANDBACK_PRINTS,
 }
 _KINDS = {shape.table.name: shape.kind for shape in REGISTERS.values()}
 

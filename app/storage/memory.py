@@ -17,17 +17,20 @@ from typing import Generic, TypeVar
 
 from app.domain import records
 from app.domain.estimate import Answer, Estimate, ShopPrices
+from app.domain.handback import Consent, HandbackEdition, HandbackPrint, Retorque
 from app.domain.packet import Packet, packet_from
 from app.domain.problems import AlreadyThere, NotFound, OursToMend
 from app.domain.readiness import ReadinessCheck
+from app.domain.search_words import fits, job_words, noted_on, noted_words, vehicle_words
 from app.domain.sheet import Sheet, sheet_from
 from app.domain.uses import Use
-from app.ports import Added, Ledger, LedgerMark, LedgerRow, Register, Sheets, Uses, Whose
+from app.ports import Added, Hit, Ledger, LedgerMark, LedgerRow, Register, Search, Sheets, Uses, Whose
 from app.storage import mapping
 from app.storage.added import OnlyAdded
 from app.storage.columns import utc
 from app.storage.mapping import Shape, Values, text_of
 from app.storage.recent import Recent
+from app.storage.search import hit_of
 
 R = TypeVar("R")
 
@@ -109,6 +112,7 @@ class MemoryUnit:
         self.vehicles: Register[records.Vehicle] = MemoryRegister(self, mapping.VEHICLES)
         self.jobs: Register[records.Job] = MemoryRegister(self, mapping.JOBS)
         self.placements: Register[records.Placement] = MemoryRegister(self, mapping.PLACEMENTS)
+        self.reminders: Register[records.Reminder] = MemoryRegister(self, mapping.REMINDERS)
         self.figures: Register[records.FigureRecord] = MemoryRegister(self, mapping.FIGURES)
         self.figure_choices: Register[records.FigureChoice] = MemoryRegister(self, mapping.FIGURE_CHOICES)
         self.figure_imports: Register[records.FigureImport] = MemoryRegister(self, mapping.FIGURE_IMPORTS)
@@ -121,9 +125,14 @@ class MemoryUnit:
         self.prices: Added[ShopPrices] = OnlyAdded(MemoryRegister(self, mapping.PRICES))
         self.estimates: Added[Estimate] = OnlyAdded(MemoryRegister(self, mapping.ESTIMATES))
         self.answers: Added[Answer] = OnlyAdded(MemoryRegister(self, mapping.ANSWERS))
+        self.consents: Added[Consent] = OnlyAdded(MemoryRegister(self, mapping.CONSENTS))
+        self.retorques: Added[Retorque] = OnlyAdded(MemoryRegister(self, mapping.RETORQUES))
+        self.handbacks: Added[HandbackEdition] = OnlyAdded(MemoryRegister(self, mapping.HANDBACKS))
+        self.handback_prints: Added[HandbackPrint] = OnlyAdded(MemoryRegister(self, mapping.HANDBACK_PRINTS))
         self.ledger: Ledger = MemoryLedger(self)
         self.sheets: Sheets = MemorySheets(self)
         self.uses: Uses = MemoryUses(self)
+        self.search: Search = MemorySearch(self)
 
     def seen(self) -> _State:
         if self._state is None:
@@ -409,3 +418,36 @@ class MemoryUses:
                     customer.phone, customer.email,
                 )  # fmt: skip
         return uses, found
+
+
+class MemorySearch:
+    """Looks at every record each time: there is no index that could differ from them."""
+
+    def __init__(self, unit: MemoryUnit) -> None:
+        self._unit = unit
+
+    def find(self, words: Sequence[str], limit: int) -> Sequence[Hit]:
+        if not words:
+            return ()
+        hits: list[Hit] = []
+        for job in reversed(self._unit.jobs.all()):
+            vehicle, customer = self._unit.vehicles.get(job.vehicle), self._unit.customers.get(job.customer)
+            sheet = self._unit.sheets.get(job.id)
+            about = job_words(job, vehicle, customer, self._unit.estimates.where(job=job.id))
+            noted = noted_words(noted_on(sheet)) if sheet is not None else ""
+            if vehicle is not None and fits(f"{about} {noted}".split(), words):
+                hits.append(hit_of(job, vehicle, customer))
+        for vehicle in reversed(self._unit.vehicles.all()):
+            owner = self._unit.customers.get(vehicle.customer)
+            if fits(vehicle_words(vehicle, owner).split(), words):
+                hits.append(hit_of(None, vehicle, owner))
+        return tuple(hits[:limit])
+
+    def rebuild(self) -> None:
+        self._unit.changing()
+
+    def is_behind(self) -> bool:
+        return False
+
+    def amiss(self) -> Sequence[str]:
+        return ()

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import datetime
 from functools import cached_property, lru_cache
@@ -36,18 +36,21 @@ from sqlalchemy.sql import Executable
 
 from app.domain import records
 from app.domain.estimate import Answer, Estimate, ShopPrices
+from app.domain.handback import Consent, HandbackEdition, HandbackPrint, Retorque
 from app.domain.packet import Packet, packet_from
 from app.domain.problems import AlreadyThere, NotFound, OursToMend
 from app.domain.readiness import ReadinessCheck
+from app.domain.search_words import noted_on
 from app.domain.sheet import Sheet, sheet_from
 from app.domain.uses import Use
-from app.ports import Added, Ledger, LedgerMark, LedgerRow, Register, Sheets, Uses, Whose
+from app.ports import Added, Ledger, LedgerMark, LedgerRow, Register, Search, Sheets, Uses, Whose
 from app.storage import mapping, tables
 from app.storage.added import OnlyAdded
 from app.storage.columns import utc
 from app.storage.engine import BUSY_MS, WRITES
 from app.storage.mapping import Shape, Values, table_of, text_of
 from app.storage.recent import Recent
+from app.storage.search import SearchStatements, SqlSearch
 
 R = TypeVar("R")
 
@@ -113,6 +116,7 @@ class SqlUnit:
         self.statements = _statements(connection.dialect.name)
         self._connection: Connection | None = connection
         self._writes = writes
+        self.search: Search = (found := SqlSearch(self))
         self.shops: Register[records.Shop] = SqlRegister(self, mapping.SHOPS)
         self.people: Register[records.Person] = SqlRegister(self, mapping.PEOPLE)
         self.sign_ins: Register[records.SignIn] = SqlRegister(self, mapping.SIGN_INS)
@@ -122,10 +126,11 @@ class SqlUnit:
         self.tablet_alarms: Register[records.TabletAlarm] = SqlRegister(self, mapping.TABLET_ALARMS)
         self.readiness: Register[ReadinessCheck] = SqlRegister(self, mapping.READINESS)
         self.bays: Register[records.Bay] = SqlRegister(self, mapping.BAYS)
-        self.customers: Register[records.Customer] = SqlRegister(self, mapping.CUSTOMERS)
-        self.vehicles: Register[records.Vehicle] = SqlRegister(self, mapping.VEHICLES)
-        self.jobs: Register[records.Job] = SqlRegister(self, mapping.JOBS)
+        self.customers: Register[records.Customer] = Watched(self, mapping.CUSTOMERS, found.keep_customers)
+        self.vehicles: Register[records.Vehicle] = Watched(self, mapping.VEHICLES, found.keep_vehicles)
+        self.jobs: Register[records.Job] = Watched(self, mapping.JOBS, found.keep_jobs)
         self.placements: Register[records.Placement] = SqlRegister(self, mapping.PLACEMENTS)
+        self.reminders: Register[records.Reminder] = SqlRegister(self, mapping.REMINDERS)
         self.figures: Register[records.FigureRecord] = SqlRegister(self, mapping.FIGURES)
         self.figure_choices: Register[records.FigureChoice] = SqlRegister(self, mapping.FIGURE_CHOICES)
         self.figure_imports: Register[records.FigureImport] = SqlRegister(self, mapping.FIGURE_IMPORTS)
@@ -136,10 +141,14 @@ class SqlUnit:
         self.photos: Register[records.PhotoNamed] = SqlRegister(self, mapping.PHOTOS)
         self.outbox: Register[records.OutgoingMessage] = SqlRegister(self, mapping.OUTBOX)
         self.prices: Added[ShopPrices] = OnlyAdded(SqlRegister(self, mapping.PRICES))
-        self.estimates: Added[Estimate] = OnlyAdded(SqlRegister(self, mapping.ESTIMATES))
+        self.estimates: Added[Estimate] = OnlyAdded(Watched(self, mapping.ESTIMATES, found.keep_estimates))
         self.answers: Added[Answer] = OnlyAdded(SqlRegister(self, mapping.ANSWERS))
+        self.consents: Added[Consent] = OnlyAdded(SqlRegister(self, mapping.CONSENTS))
+        self.retorques: Added[Retorque] = OnlyAdded(SqlRegister(self, mapping.RETORQUES))
+        self.handbacks: Added[HandbackEdition] = OnlyAdded(SqlRegister(self, mapping.HANDBACKS))
+        self.handback_prints: Added[HandbackPrint] = OnlyAdded(SqlRegister(self, mapping.HANDBACK_PRINTS))
         self.ledger: Ledger = SqlLedger(self)
-        self.sheets: Sheets = SqlSheets(self)
+        self.sheets: Sheets = SqlSheets(self, found)
         self.uses: Uses = SqlUses(self)
 
     def read(self, statement: Executable, values: Mapping[str, Any] | None = None) -> CursorResult[Any]:
@@ -301,6 +310,30 @@ class SqlRegister(Generic[R]):
         raise OursToMend(f"{self._shape.table.name} refused {values['id']!r} but none of its values is taken")
 
 
+class Watched(SqlRegister[R]):
+    """A register whose records something else in the store is made from: told after each change, in its transaction."""
+
+    def __init__(self, unit: SqlUnit, shape: Shape[R], changed: Callable[[Sequence[R]], None]) -> None:
+        super().__init__(unit, shape)
+        self._changed = changed
+
+    def add(self, record: R) -> None:
+        super().add(record)
+        self._changed((record,))
+
+    def add_all(self, records: Sequence[R]) -> None:
+        super().add_all(records)
+        self._changed(records)
+
+    def save(self, record: R) -> None:
+        super().save(record)
+        self._changed((record,))
+
+    def save_all(self, records: Sequence[R]) -> None:
+        super().save_all(records)
+        self._changed(records)
+
+
 class SqlLedger:
     def __init__(self, unit: SqlUnit) -> None:
         self._unit = unit
@@ -352,12 +385,21 @@ class SqlLedger:
 
 
 class SqlSheets:
-    def __init__(self, unit: SqlUnit) -> None:
+    def __init__(self, unit: SqlUnit, search: SqlSearch) -> None:
         self._unit = unit
+        self._search = search
+        # As they stand in the database now, so that only what was written on them since is searched for words.
+        self._as_kept: dict[str, Sheet] = {}
         # Packets put in this unit may yet be rolled back, so they are not kept for others.
         self._put_here: set[str] = set()
 
     def get(self, job: str) -> Sheet | None:
+        sheet = self._get(job)
+        if sheet is not None:
+            self._as_kept[job] = sheet
+        return sheet
+
+    def _get(self, job: str) -> Sheet | None:
         kept = self._unit.store.sheets.get(job)
         if kept is not None:
             row = self._unit.read(self._unit.statements.sheet_mark, {"of": job}).one_or_none()
@@ -378,6 +420,10 @@ class SqlSheets:
         values = {"job": sheet.job, "packet": packet, "entries": sheet.entries, "hash": sheet.hash, "state": sheet.text}
         self._unit.write(self._unit.statements.put_sheet, values)
         self._unit.store.sheets.keep(sheet.job, (sheet.entries, sheet.hash, sheet))
+        before, noted = self._as_kept.get(sheet.job), noted_on(sheet)
+        if before is None or noted_on(before) != noted:
+            self._search.keep_noted(sheet.job, noted)
+        self._as_kept[sheet.job] = sheet
 
     def put_packet(self, packet: Packet) -> None:
         self._unit.write(self._unit.statements.put_packet, {"hash": packet.hash, "packet": text_of(packet.as_json())})
@@ -584,6 +630,10 @@ class _Statements:
             .where(jobs.id.in_(select(_USES.c.job).where(*wanted)))
         )  # fmt: skip
         return select(*self.use_columns).where(*wanted).order_by(_USES.c.order, _USES.c.stage), whose
+
+    @cached_property
+    def search(self) -> SearchStatements:
+        return SearchStatements(self.name, self._insert)
 
     @cached_property
     def append(self) -> Any:

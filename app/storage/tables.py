@@ -15,6 +15,7 @@ from sqlmodel import Field, SQLModel
 
 from app.domain import records
 from app.domain.estimate import Way
+from app.domain.handback import AskedWhere
 from app.domain.packet import Axle
 from app.storage.columns import Day, Flag, Instant, Whole, Words
 from app.trade.labour import Basis, Rounding
@@ -112,6 +113,10 @@ class ShopRow(Row, table=True):
     stand_margin_percent: int = _whole()
     compressor_margin_percent: int = _whole()
     retorque_km: int = _whole()
+    retorque_days: int = _whole()
+    watch_months: int = _whole()
+    watch_km: int = _whole()
+    comeback_days: int = _whole()
     language: str = _text()
 
 
@@ -327,6 +332,33 @@ class JobRow(Row, table=True):
     odometer_km: int | None = _whole_or_none()
     lines: str = _json()
     state: str = _text()
+    comeback_of: str = _text()
+
+
+class ReminderRow(Row, table=True):
+    __tablename__ = "reminders"
+    __table_args__ = _args(
+        UniqueConstraint("id"),
+        _refers("job", "jobs"),
+        _refers("vehicle", "vehicles"),
+        _refers("done_by", "people"),
+        _one_of("kind", records.ReminderKind),
+        Index(None, "vehicle"),
+        Index(None, "done_at"),
+    )
+
+    position: int | None = _position()
+    id: str = _id()
+    job: str = _text()
+    vehicle: str = _text()
+    kind: str = _text()
+    what: str = _text()
+    due_on: date = Field(sa_type=Day)
+    due_km: int | None = _whole_or_none()
+    made_at: datetime = _instant()
+    done_at: datetime | None = _instant_or_none()
+    done_by: str | None = _text_or_none()
+    done_words: str = _text()
 
 
 class PlacementRow(Row, table=True):
@@ -553,6 +585,7 @@ class PhotoNamedRow(Row, table=True):
     job: str = _text()
     sha256: str = _text()
     here: bool = _flag()
+    refused: str = _text()
 
 
 class OutgoingMessageRow(Row, table=True):
@@ -581,6 +614,9 @@ class OutgoingMessageRow(Row, table=True):
     sent_at: datetime | None = _instant_or_none()
     last_answer: str = _text()
     taken_until: datetime | None = _instant_or_none()
+    came_back_at: datetime | None = _instant_or_none()
+    came_back_because: str = _text()
+    came_back_noted_by: str = _text()
 
 
 class ShopPricesRow(Row, table=True):
@@ -668,6 +704,93 @@ class AnswerRow(Row, table=True):
     recorded_at: datetime = _instant()
 
 
+class ConsentRow(Row, table=True):
+    """Whether a customer may be mailed, as often as they were asked. Only ever added to."""
+
+    __tablename__ = "consents"
+    __table_args__ = _args(
+        UniqueConstraint("id"),
+        _yes_no("yes"),
+        _one_of("place", AskedWhere),
+        _refers("customer", "customers"),
+        _refers("recorded_by", "people"),
+        Index(None, "customer"),
+    )
+
+    position: int | None = _position()
+    id: str = _id()
+    customer: str = _text()
+    yes: bool = _flag()
+    place: str = _text()
+    recorded_by: str = _text()
+    recorded_by_name: str = _text()
+    recorded_at: datetime = _instant()
+
+
+class RetorqueRow(Row, table=True):
+    """When wheels come to be torqued again. Only ever added to."""
+
+    __tablename__ = "retorques"
+    __table_args__ = _args(
+        UniqueConstraint("id"), _refers("job", "jobs"), _refers("recorded_by", "people"), Index(None, "job")
+    )
+
+    position: int | None = _position()
+    id: str = _id()
+    job: str = _text()
+    comes_at: datetime | None = _instant_or_none()
+    recorded_by: str = _text()
+    recorded_by_name: str = _text()
+    recorded_at: datetime = _instant()
+
+
+class HandbackRow(Row, table=True):
+    """Editions of what customers were handed. Only ever added to.
+
+    Who made one is not referred to: the person of an entry may be unknown here and the entry is kept all the same.
+    """
+
+    __tablename__ = "handbacks"
+    __table_args__ = _args(
+        UniqueConstraint("id"), UniqueConstraint("job", "edition"), _refers("job", "jobs"), Index(None, "message")
+    )
+
+    position: int | None = _position()
+    id: str = _id()
+    job: str = _text()
+    edition: int = _whole()
+    language: str = _text()
+    why: str = _text()
+    changes: str = _json()
+    facts: str = _text()
+    subject: str = _text()
+    text: str = _text()
+    html: str = _text()
+    paper: str = _text()
+    drawings: str = _json()
+    photos: str = _json()
+    message: str = _text()
+    not_mailed: str = _text()
+    made_by: str = _text()
+    made_by_name: str = _text()
+    made_at: datetime = _instant()
+
+
+class HandbackPrintRow(Row, table=True):
+    """The files of an edition, by hash. Only ever added to."""
+
+    __tablename__ = "handback_prints"
+    __table_args__ = _args(UniqueConstraint("id"))
+
+    position: int | None = _position()
+    id: str = _id()
+    pdf: str = _text()
+    pictures: str = _json()
+    standard: str = _text()
+    left_out: str = _json()
+    made_at: datetime = _instant()
+
+
 class CounterRow(Row, table=True):
     __tablename__ = "counters"
     __table_args__ = _args()
@@ -744,6 +867,25 @@ class UseRow(Row, table=True):
     high: int | None = _whole_or_none()
     figure: str = _text()
     replaced_by: int | None = _whole_or_none()
+
+
+class SearchTextRow(Row, table=True):
+    """What each job and each vehicle is found by (`domain.search_words`): made from records and sheets, kept by the
+    store in the same transaction, and made anew by `rebuild`. So it refers to nothing.
+
+    The index over both texts is in the migrations: an FTS5 table on SQLite, kept by triggers; a GIN on PostgreSQL.
+    job is "" for a vehicle's own row.
+    """
+
+    __tablename__ = "search_texts"
+    __table_args__ = _args(UniqueConstraint("id"))
+
+    position: int | None = _position()
+    id: str = _id()
+    vehicle: str = _text()
+    job: str = _text()
+    words: str = _text()
+    noted: str = _text()
 
 
 class PacketRow(Row, table=True):

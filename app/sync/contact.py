@@ -141,6 +141,7 @@ def _told(answer: ContactAnswer, bundle: str, pictures_of: PicturesOf) -> dict[s
         "gone": list(answer.gone),
         "work": {key: {"hash": mark, "view": view} for key, (mark, view) in answer.work.items()},
         "more": answer.more,
+        "photos_refused": answer.photos_refused,
     }
 
 

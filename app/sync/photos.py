@@ -62,9 +62,10 @@ def _photo(office: Office, credential: str, sha256: str) -> Response:
 
 
 def _have(office: Office, credential: str, sha256: str) -> Response:
-    if tablet_of(office, credential) is None:
+    tablet = tablet_of(office, credential)
+    if tablet is None:
         return Response(status_code=401)
-    here = photo_come(office, sha256)
+    here = photo_come(office, sha256, tablet)
     headers = {"X-Photo-Have": str(here.have), "X-Photo-Whole": "yes" if here.whole else "no"}
     return Response(status_code=_status(here), headers=headers)
 
@@ -73,11 +74,12 @@ def _keep(office: Office, credential: str, sha256: str, said: tuple[str, str], d
     if data is None:
         problem = Problem("photo_piece_too_large", "", {"limit": PIECE_BYTES // 1_024})
         return refused_to(office, credential, problem, 413)
-    if tablet_of(office, credential) is None:
+    tablet = tablet_of(office, credential)
+    if tablet is None:
         return unknown()
     if not all(_NUMBER.fullmatch(one) for one in said):
         return _told(Come(0, problem=Problem("photo_piece_wrong")))
-    return _told(keep_photo_piece(office, sha256, Piece(int(said[0]), int(said[1]), data)))
+    return _told(keep_photo_piece(office, sha256, Piece(int(said[0]), int(said[1]), data), tablet))
 
 
 def _told(here: Come) -> JSONResponse:

@@ -21,7 +21,7 @@ from app.domain.sheet import Sheet
 from app.ports import Unit
 from app.use_cases.office import Office, the_shop
 from app.use_cases.see_sheet import technicians
-from app.use_cases.tablet_alarms import raise_lack
+from app.use_cases.tablet_alarms import photos_refused_of, raise_lack
 from app.use_cases.tablet_credential import tablet_in
 
 JOBS_AT_ONCE = 20
@@ -62,7 +62,10 @@ class JobSent:
 
 @dataclass(frozen=True, slots=True)
 class ContactAnswer:
-    """What changed, and nothing else; the people and the shop are short and always there."""
+    """What changed, and nothing else; the people and the shop are short and always there.
+
+    photos_refused: how many photos stay on the tablet for good and no foreman has settled.
+    """
 
     now_ms: int
     next_seq: int
@@ -73,6 +76,7 @@ class ContactAnswer:
     gone: tuple[str, ...]
     work: Mapping[str, tuple[str, Mapping[str, Any]]]
     more: bool
+    photos_refused: int = 0
 
 
 # My work of a person (by id), as the plain data its template receives.
@@ -94,6 +98,7 @@ def contact_tablet(
         open_heads = unit.sheets.heads([one.id for one in unit.jobs.where(state=JobState.OPEN)])
         prints = {one.id: _work_print(unit, one, open_heads, now) for one in _workers(unit, tablet.id, people, now)}
         shop = the_shop(unit)
+        refused = photos_refused_of(unit, tablet.id)
     packets = {one.sheet.packet.hash: one.sheet.packet for one in changed if one.sheet.packet is not None}
     return ContactAnswer(
         now_ms=office.now_ms,
@@ -105,6 +110,7 @@ def contact_tablet(
         gone=gone,
         work={key: (mark, work_of(office, key)) for key, mark in prints.items() if having.work.get(key) != mark},
         more=more,
+        photos_refused=refused,
     )
 
 
@@ -183,12 +189,12 @@ def _jobs(unit: Unit, now: datetime, having: Having) -> tuple[tuple[JobSent, ...
     wanted |= {one.id: one for one in _closed_lately(unit, now, [key for key in having.jobs if key not in wanted])}
     heads = unit.sheets.heads(list(wanted))
     names = [[one.id, one.name] for one in technicians(unit)]
-    coming = _photos_coming(unit)
+    coming, refused = _photos_coming(unit)
     found = []
     for job in wanted.values():
         if not heads.get(job.id, ("", ""))[1]:
             continue
-        about = _about(job, names, coming.get(job.id, set()))
+        about = _about(job, names, coming.get(job.id, ()), refused.get(job.id, ()))
         about_hash = _hash([*heads[job.id], job.state.value, job.number, about])
         if tuple(having.jobs.get(job.id, ()))[-1:] != (about_hash,):
             found.append((job, about, about_hash))
@@ -210,17 +216,26 @@ def _closed_lately(unit: Unit, now: datetime, keys: Sequence[str]) -> Iterable[J
             yield job
 
 
-def _photos_coming(unit: Unit) -> dict[str, set[str]]:
-    """The photos whose bytes have not come, by job: a few, of all there are."""
+def _photos_coming(unit: Unit) -> tuple[dict[str, set[str]], dict[str, set[str]]]:
+    """The photos whose bytes have not come, by job: a few, of all there are; and those of them that never will."""
     found: dict[str, set[str]] = {}
+    refused: dict[str, set[str]] = {}
     for one in unit.photos.where(here=False):
         found.setdefault(one.job, set()).add(one.sha256)
-    return found
+        if one.refused:
+            refused.setdefault(one.job, set()).add(one.sha256)
+    return found, refused
 
 
-def _about(job: Job, names: list[list[str]], coming: Iterable[str]) -> dict[str, Any]:
+def _about(job: Job, names: list[list[str]], coming: Iterable[str], refused: Iterable[str]) -> dict[str, Any]:
     promised = int(job.promised_at.timestamp() * 1_000) if job.promised_at is not None else None
-    return {"complaint": job.complaint, "promised_ms": promised, "people": names, "photos_missing": sorted(coming)}
+    return {
+        "complaint": job.complaint,
+        "promised_ms": promised,
+        "people": names,
+        "photos_missing": sorted(coming),
+        "photos_refused": sorted(refused),
+    }
 
 
 def _hash(value: object) -> str:

@@ -6,8 +6,8 @@ Sentences for reasons are not made here; their codes and details go to the page.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, time, timedelta, tzinfo
 from enum import StrEnum
 
@@ -65,7 +65,10 @@ class State(StrEnum):
 
 @dataclass(frozen=True)
 class FloorFacts:
-    """What the floor is made from. placements: of the day shown. standing: of open jobs, not over, on whatever day."""
+    """What the floor is made from. placements: of the day shown. standing: of open jobs, not over, on whatever day.
+
+    earlier: of jobs that are comebacks, the number of the job whose complaint it is again.
+    """
 
     now: datetime
     zone: tzinfo
@@ -82,6 +85,7 @@ class FloorFacts:
     mishaps: frozenset[str]
     tablets: Sequence[Tablet] = ()
     alarms: Sequence[TabletAlarm] = ()
+    earlier: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,7 +104,10 @@ class Standing:
 
 @dataclass(frozen=True, slots=True)
 class Shown:
-    """A job as every part of the floor names it. reachable: whether its customer has an e-mail address."""
+    """A job as every part of the floor names it. reachable: whether its customer has an e-mail address.
+
+    comeback_of: the number of the job whose complaint it is again; "" for none.
+    """
 
     number: str
     plate: str
@@ -110,6 +117,7 @@ class Shown:
     complaint: str
     promised: str
     standing: Standing
+    comeback_of: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -213,7 +221,10 @@ class DueShown:
 
 @dataclass(frozen=True, slots=True)
 class AlarmShown:
-    """What a tablet had and the office does not have. made: since when it may be, "" where nobody can tell."""
+    """What a tablet had and the office does not have. made: since when it may be, "" where nobody can tell.
+
+    number: of the job it is about, "" where it is about none, or one that is not here.
+    """
 
     key: str
     kind: AlarmKind
@@ -222,6 +233,7 @@ class AlarmShown:
     made: str
     people: tuple[str, ...]
     raised: str
+    number: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -292,7 +304,13 @@ def gather(unit: Unit, now: datetime, day: date | None) -> FloorFacts:
         tablets=unit.tablets.all(),
         alarms=unit.tablet_alarms.where(settled_at=None),
         mishaps=frozenset(one.tool for one in unit.tool_events.all() if one.seen_by is None),
+        earlier=_earlier(unit, jobs.values()),
     )
+
+
+def _earlier(unit: Unit, jobs: Iterable[Job]) -> dict[str, str]:
+    comebacks = {job.id: unit.jobs.get(job.comeback_of) for job in jobs if job.comeback_of}
+    return {key: one.number for key, one in comebacks.items() if one is not None}
 
 
 def day_bounds(day: date, zone: tzinfo) -> tuple[datetime, datetime]:
@@ -354,6 +372,7 @@ def shown_alone(unit: Unit, job: Job, now: datetime) -> Shown:
         people={},
         tools=(),
         mishaps=frozenset(),
+        earlier=_earlier(unit, (job,)),
     )
     return shown_of(facts, job)
 
@@ -408,6 +427,7 @@ def shown_of(facts: FloorFacts, job: Job) -> Shown:
         complaint=job.complaint,
         promised=_promised(facts, job),
         standing=standing_of(job, facts.sheets.get(job.id) or Sheet(job.id)),
+        comeback_of=facts.earlier.get(job.id, ""),
     )
 
 
@@ -630,10 +650,10 @@ def _alarms(facts: FloorFacts) -> Iterator[AlarmShown]:
     """The oldest first."""
     names = {one.id: one.name for one in facts.tablets}
     for one in sorted(facts.alarms, key=lambda alarm: alarm.raised_at):
-        yield alarm_shown(one, names.get(one.tablet, ""), facts.now, facts.zone)
+        yield alarm_shown(one, names.get(one.tablet, ""), facts.jobs.get(one.job), facts.now, facts.zone)
 
 
-def alarm_shown(one: TabletAlarm, tablet: str, now: datetime, zone: tzinfo) -> AlarmShown:
+def alarm_shown(one: TabletAlarm, tablet: str, job: Job | None, now: datetime, zone: tzinfo) -> AlarmShown:
     return AlarmShown(
         key=one.id,
         kind=one.kind,
@@ -642,6 +662,7 @@ def alarm_shown(one: TabletAlarm, tablet: str, now: datetime, zone: tzinfo) -> A
         made=at_words(one.since, now, zone) if one.since is not None else "",
         people=one.people,
         raised=at_words(one.raised_at, now, zone),
+        number=job.number if job is not None else "",
     )
 
 

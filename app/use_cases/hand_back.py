@@ -3,24 +3,32 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import datetime
 
 from app.domain.address import read_address
 from app.domain.entry import TEXT_LIMIT, HandedBack, Heard
+from app.domain.handback import AskedWhere, Consent, HandbackEdition, Retorque
 from app.domain.problems import OursToMend, Problem, Refused
-from app.domain.records import Customer, Job, JobState, OutgoingMessage, Vehicle
+from app.domain.records import Customer, Job, JobState, Vehicle
 from app.domain.sheet import Sheet
 from app.domain.standing import OpenPoint, open_points
 from app.ports import Letter, Unit
 from app.use_cases.floor_view import Shown, shown_alone
-from app.use_cases.handback_letter import HandbackFacts, handback_facts
-from app.use_cases.office import Office, the_shop
+from app.use_cases.handback_editions import (
+    editions_of,
+    facts_now,
+    keep_retorque,
+    make_edition,
+    retorque_of,
+    why_not_mailed,
+)
+from app.use_cases.handback_letter import HandbackFacts
+from app.use_cases.mail_consent import consent_of, keep_consent
+from app.use_cases.office import Office
 from app.use_cases.office_entry import office_entry
 from app.use_cases.record_entry import Recorded, record_form
 from app.use_cases.see_sheet import job_by_number
-from app.use_cases.send_post import queue_message
 from app.use_cases.settle import accepted
-
-HANDBACK = "handback"
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,6 +38,8 @@ class HandbackAhead:
     points:     everything that still stands between the sheet and its handback; empty when it can be released.
     no_letter:  why no letter will go (no address, or one that cannot be); None when it goes to `customer.email`.
     facts, letter: what the customer would read if it were released now; None where there is nothing to write from.
+    consent:    what the customer said of letters by mail; None while nobody has asked.
+    editions:   the letters there are, the first first.
     """
 
     job: Job
@@ -40,6 +50,21 @@ class HandbackAhead:
     no_letter: Problem | None
     facts: HandbackFacts | None
     letter: Letter | None
+    consent: Consent | None
+    retorque: Retorque | None
+    editions: tuple[HandbackEdition, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Beside:
+    """What is said at the handback beside the release. may_mail: "yes", "no", or "" where it was not asked.
+
+    comes_at: when the wheels come again; `leaves_it`: nothing was said of that.
+    """
+
+    may_mail: str = ""
+    comes_at: datetime | None = None
+    leaves_it: bool = True
 
 
 def see_handback(office: Office, number: str) -> HandbackAhead:
@@ -47,19 +72,24 @@ def see_handback(office: Office, number: str) -> HandbackAhead:
     with office.store.reading() as unit:
         job = job_by_number(unit, number)
         sheet = unit.sheets.get(job.id) or Sheet(job.id)
-        vehicle, customer = _owner(unit, job)
-        shop = the_shop(unit)
+        _, customer = _owner(unit, job)
         shown = shown_alone(unit, job, office.clock())
-    facts = handback_facts(shop, customer, vehicle, job, sheet) if sheet.packet is not None else None
+        facts = facts_now(office, unit, job, sheet) if sheet.packet is not None else None
+        no_letter = why_no_letter(customer) or why_not_mailed(unit, customer)
+        consent, retorque = consent_of(unit, customer.id), retorque_of(unit, job.id)
+        editions = editions_of(unit, job.id)
     return HandbackAhead(
         job=job,
         shown=shown,
         customer=customer,
         sheet=sheet,
         points=open_points(sheet),
-        no_letter=why_no_letter(customer),
+        no_letter=no_letter,
         facts=facts,
         letter=office.write_letter(facts) if facts is not None else None,
+        consent=consent,
+        retorque=retorque,
+        editions=editions,
     )
 
 
@@ -71,8 +101,12 @@ def why_no_letter(customer: Customer) -> Problem | None:
     return read if isinstance(read, Problem) else None
 
 
-def hand_back(office: Office, person: str, number: str, note: str, entry_id: str = "") -> Recorded:
-    """Release a job: its sheet is closed, its bays are free, and the customer's letter is queued with it.
+def hand_back(
+    office: Office, person: str, number: str, note: str, entry_id: str = "", beside: Beside = Beside()
+) -> Recorded:
+    """Release a job: its sheet is closed, its bays are free, and the customer's letter is written with it.
+
+    What the customer said of mail and of the wheels is kept first: the letter is written from it.
 
     Raises: Refused with every open point in words, and nothing is recorded then; NotFound.
     """
@@ -87,7 +121,17 @@ def hand_back(office: Office, person: str, number: str, note: str, entry_id: str
             problems.append(Problem("too_long", "note", {"limit": TEXT_LIMIT}))
         if problems:
             raise Refused(problems)
+        keep_beside(office, person, job, beside)
     return accepted(record_form(office, office_entry(office, person, sheet, HandedBack(note), entry_id)))
+
+
+def keep_beside(office: Office, person: str, job: Job, beside: Beside) -> None:
+    """Keep what was said of mail and of the wheels; what was said before already changes nothing."""
+    with office.store.writing() as unit:
+        kept = keep_consent(office, unit, person, job.customer, beside.may_mail, AskedWhere.HANDBACK)
+        kept = (not beside.leaves_it and keep_retorque(office, unit, person, job, beside.comes_at)) or kept
+        if kept:
+            unit.commit()
 
 
 def open_problem(sheet: Sheet, point: OpenPoint) -> Problem:
@@ -99,30 +143,12 @@ def open_problem(sheet: Sheet, point: OpenPoint) -> Problem:
     return Problem(f"handback_open_{point.kind}", "", {"what": words})
 
 
-def queue_letter(office: Office, unit: Unit, job: Job, sheet: Sheet, heard: Heard) -> OutgoingMessage | None:
-    """Queue the customer's letter for a sheet just handed back; `None` when the customer has no e-mail address.
+def write_first_edition(office: Office, unit: Unit, job: Job, sheet: Sheet, heard: Heard) -> HandbackEdition:
+    """Write the customer's letter for a sheet just handed back, and queue it where it may be mailed.
 
     Runs inside the transaction of the handback, so that neither exists without the other.
     """
-    vehicle, customer = _owner(unit, job)
-    if not customer.email.strip():
-        return None
-    letter = office.write_letter(handback_facts(the_shop(unit), customer, vehicle, job, sheet))
-    return queue_message(
-        unit,
-        key=letter_key(job),
-        job=job.id,
-        to=customer.email,
-        letter=letter,
-        now=office.clock(),
-        new_id=office.new_id,
-        domain=office.message_domain,
-    )
-
-
-def letter_key(job: Job) -> str:
-    """A sheet is handed back once, so its first letter is its only one."""
-    return f"{HANDBACK}:{job.id}:1"
+    return make_edition(office, unit, job, sheet, heard.entry.person, heard.name)
 
 
 def _owner(unit: Unit, job: Job) -> tuple[Vehicle, Customer]:

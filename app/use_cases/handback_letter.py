@@ -13,7 +13,10 @@ from dataclasses import dataclass, fields, is_dataclass, replace
 from datetime import UTC, datetime, tzinfo
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
+from app.domain.handback import Changed
+from app.domain.joining import CLOSING_LINE, OPENING_LINE
 from app.domain.packet import Axle, Fastener, Line, Measure, Packet, Pass, Step, Verdict
+from app.domain.photos import photo_notes
 from app.domain.problems import OursToMend
 from app.domain.records import Customer, Job, Shop, Vehicle
 from app.domain.sheet import Mark, Note, Sheet, Signature, StepNow, Taken
@@ -21,8 +24,12 @@ from app.domain.standing import open_points
 from app.trade.problems import TradeProblem
 from app.trade.quantity import Dimension
 from app.trade.units import parse_quantity, unit_symbols
+from app.use_cases.before_after import Compared, SaidTwice, compared, said_twice
+from app.use_cases.written_bill import Bill
 
 _WORST_FIRST = (Verdict.REPLACE, Verdict.WATCH, Verdict.SOUND)
+# The language letters are written in, whatever the customer prefers: what is said of a text has to be true of it.
+WRITTEN_IN = "en"
 _COUNTED = "1"  # the unit of what is only counted
 _ANGLE_SIGNS = ("°", "′", "″")
 _BARE_NUMBER = re.compile(r"[0-9.,+\-−/½¼¾ ]+")
@@ -146,12 +153,59 @@ class Gloss:
 
 
 @dataclass(frozen=True, slots=True)
+class AxleFact:
+    """An axle that was worked on, as it is drawn. layout: its key; place: the layout an air spring stands in for."""
+
+    axle: str
+    corner: str
+    layout: str
+    place: str
+
+    @property
+    def drawing(self) -> str:
+        return "-".join(filter(None, ("axle", self.axle, self.corner)))
+
+
+@dataclass(frozen=True, slots=True)
+class PhotoFact:
+    """A photo by the hash of its bytes. title: the step it was taken at, "" for the whole job; words: as written."""
+
+    sha256: str
+    title: str
+    words: str
+    by: Deed
+
+
+@dataclass(frozen=True, slots=True)
+class EditionFact:
+    """A letter that was written anew: why, when the one before was, and what is different."""
+
+    number: int
+    before: str
+    why: str
+    changes: tuple[Changed, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Beside:
+    """What a letter tells that is not on the sheet. comes_at: when the wheels come again; photos: those to print."""
+
+    bill: Bill | None = None
+    comes_at: datetime | None = None
+    photos: tuple[str, ...] = ()
+    edition: EditionFact | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class HandbackFacts:
     """What the templates of `templates/mail/handback` receive, all of it text, true or false, and lists.
 
     findings: tests that found something, worst first; those in which nothing was found are in `sound`.
     still_open: steps not done and looks not taken, if the letter was asked for before the sheet was closed.
-    retorque_km: "" when no joint was tightened to a figure.
+    retorque_km: "" when no joint was tightened to a figure. comes_at: when the wheels come again, "" if no day is set.
+    compared, said_twice: what was measured and read before the work beside after it.
+    bill: what it costs as agreed; None where nobody prices the work.
+    photos, more_photos: those that are printed, and how many more are kept with the job ("" if none).
     """
 
     shop_name: str
@@ -182,16 +236,27 @@ class HandbackFacts:
     checked: tuple[str, ...]
     still_open: tuple[str, ...]
     glosses: tuple[Gloss, ...]
+    language: str = "en"
+    comes_at: str = ""
+    compared: tuple[Compared, ...] = ()
+    said_twice: tuple[SaidTwice, ...] = ()
+    axles: tuple[AxleFact, ...] = ()
+    bill: Bill | None = None
+    photos: tuple[PhotoFact, ...] = ()
+    more_photos: str = ""
+    edition: EditionFact | None = None
 
 
-def handback_facts(shop: Shop, customer: Customer, vehicle: Vehicle, job: Job, sheet: Sheet) -> HandbackFacts:
+def handback_facts(
+    shop: Shop, customer: Customer, vehicle: Vehicle, job: Job, sheet: Sheet, beside: Beside = Beside()
+) -> HandbackFacts:
     """Gather the letter from the sheet and its packet.
 
     Raises: OursToMend when the sheet has no packet: nothing was ever pinned, so there is nothing to hand back.
     """
     if sheet.packet is None:
         raise OursToMend(f"sheet of job {job.id} has no packet to write a letter from")
-    return _Letter(sheet, sheet.packet, _zone(shop.timezone)).facts(shop, customer, vehicle, job)
+    return _Letter(sheet, sheet.packet, _zone(shop.timezone)).facts(shop, customer, vehicle, job, beside)
 
 
 def _zone(name: str) -> tzinfo:
@@ -210,10 +275,12 @@ class _Letter:
     packet: Packet
     zone: tzinfo
 
-    def facts(self, shop: Shop, customer: Customer, vehicle: Vehicle, job: Job) -> HandbackFacts:
+    def facts(self, shop: Shop, customer: Customer, vehicle: Vehicle, job: Job, beside: Beside) -> HandbackFacts:
         findings = self._findings()
         torques = self._torques()
         measures = self._measures()
+        photos = self._photos()
+        printed = tuple(one for one in photos if one.sha256 in beside.photos)
         facts = HandbackFacts(
             shop_name=one_line(shop.name),
             shop_address=lines_of(shop.address),
@@ -243,6 +310,15 @@ class _Letter:
             checked=self._checked(),
             still_open=self._still_open(),
             glosses=(),
+            language=customer.language,
+            comes_at=self._when(beside.comes_at) if beside.comes_at is not None else "",
+            compared=compared(self.packet, self.sheet, as_typed),
+            said_twice=said_twice(self.packet, self.sheet),
+            axles=self._axles(),
+            bill=beside.bill,
+            photos=printed,
+            more_photos=str(len(photos) - len(printed)) if len(photos) > len(printed) else "",
+            edition=beside.edition,
         )
         return _with_glosses(facts)
 
@@ -452,6 +528,30 @@ class _Letter:
             for point in open_points(self.sheet)
             if point.kind in ("step", "second_person")
         )
+
+    def _axles(self) -> tuple[AxleFact, ...]:
+        """The corners and axles that lines of work are about; measuring and looking alone draws none."""
+        worked = {step.line for step, now in self._touched() if now.done is not None}
+        found = [
+            AxleFact(
+                axle=line.axle.value,
+                corner=line.corner,
+                layout=layout,
+                place=self.packet.layouts.get(f"{line.axle}_place", "") if layout == "air" else layout,
+            )
+            for line in self.packet.lines
+            if line.id in worked and line.axle is not Axle.BOTH and line.id not in (OPENING_LINE, CLOSING_LINE)
+            if (layout := self.packet.layouts.get(str(line.axle), ""))
+        ]
+        return tuple(dict.fromkeys(found))
+
+    def _photos(self) -> tuple[PhotoFact, ...]:
+        """Every photo once, in the order they were taken."""
+        seen: dict[str, PhotoFact] = {}
+        for title, note in photo_notes(self.sheet):
+            fact = PhotoFact(note.photo, one_line(title), one_line(note.text), self._deed(note.mark))
+            seen.setdefault(note.photo, fact)
+        return tuple(seen.values())
 
     # --- Small parts ----------------------------------------------------------------------------------------------
 

@@ -1,6 +1,7 @@
 """Take in a photo from a tablet, a piece at a time: begun anew wherever it stopped, kept only when whole and as named.
 
 Its entry comes first, so that only photos of this shop's sheets are taken in, and no more of a job than a sheet takes.
+One that is never taken in stays on its tablet: that is noted once, shown on its sheet and told to the foreman.
 """
 
 from __future__ import annotations
@@ -8,12 +9,20 @@ from __future__ import annotations
 import hashlib
 from dataclasses import dataclass, replace
 
-from app.domain.entry import Entry, Kind, PhotoAdded, read_body
-from app.domain.photos import HEAD_BYTES, PHOTO_BYTES, PHOTOS_A_JOB, PIECE_BYTES, NoPhoto, cleaned, kind_of
+from app.domain.photos import (
+    HEAD_BYTES,
+    PHOTO_BYTES,
+    PHOTOS_A_JOB,
+    PIECE_BYTES,
+    REFUSED_FOR_GOOD,
+    NoPhoto,
+    cleaned,
+    kind_of,
+)
 from app.domain.problems import NoRoom, Problem
-from app.domain.records import PhotoNamed
 from app.ports import Unit
 from app.use_cases.office import Office
+from app.use_cases.tablet_alarms import raise_photo_refused
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,15 +43,12 @@ class Piece:
     data: bytes
 
 
-def name_photo(office: Office, unit: Unit, entry: Entry) -> None:
-    """Note which photo an entry names, in the transaction that keeps the entry."""
-    body = read_body(entry) if entry.kind == Kind.PHOTO_ADDED else None
-    if isinstance(body, PhotoAdded):
-        unit.photos.add(PhotoNamed(entry.id, entry.job, body.sha256, office.photos.has(body.sha256)))
+def photo_come(office: Office, sha256: str, tablet: str) -> Come:
+    """How much of a photo is here; tablet: the id of the one that asks."""
+    return _noted(office, sha256, tablet, _come(office, sha256))
 
 
-def photo_come(office: Office, sha256: str) -> Come:
-    """How much of a photo is here."""
+def _come(office: Office, sha256: str) -> Come:
     problem = _not_wanted(office, sha256)
     if problem is not None:
         return Come(0, problem=problem)
@@ -52,9 +58,13 @@ def photo_come(office: Office, sha256: str) -> Come:
     return Come(office.photos.come(sha256))
 
 
-def keep_photo_piece(office: Office, sha256: str, piece: Piece) -> Come:
-    """Take in the next piece. One that is here already is answered with where to go on."""
-    here = photo_come(office, sha256)
+def keep_photo_piece(office: Office, sha256: str, piece: Piece, tablet: str) -> Come:
+    """Take in the next piece from a tablet. One that is here already is answered with where to go on."""
+    return _noted(office, sha256, tablet, _keep(office, sha256, piece))
+
+
+def _keep(office: Office, sha256: str, piece: Piece) -> Come:
+    here = _come(office, sha256)
     if here.whole or here.problem is not None:
         return here
     problem = _piece_problem(piece)
@@ -67,6 +77,25 @@ def keep_photo_piece(office: Office, sha256: str, piece: Piece) -> Come:
         return _finish(office, sha256)
     except NoRoom:
         return Come(office.photos.come(sha256), problem=Problem("photo_no_room"))
+
+
+def _noted(office: Office, sha256: str, tablet: str, come: Come) -> Come:
+    """Note, once, that a photo is never taken in, and tell of it: its bytes are on that tablet and nowhere else."""
+    if come.problem is None or come.problem.code not in REFUSED_FOR_GOOD:
+        return come
+    with office.store.reading() as unit:
+        if not unit.photos.where(sha256=sha256, here=False, refused=""):
+            return come
+    with office.store.writing() as unit:
+        named = unit.photos.where(sha256=sha256, here=False, refused="")
+        for one in named:
+            unit.photos.save(replace(one, refused=come.problem.code))
+        raise_photo_refused(office, unit, tablet, named)
+        unit.commit()
+    for job in sorted({one.job for one in named}):
+        office.announce(f"sheet:{job}")
+    office.announce("floor")
+    return come
 
 
 def _not_wanted(office: Office, sha256: str) -> Problem | None:
@@ -119,7 +148,7 @@ def _say_here(office: Office, sha256: str) -> None:
     with office.store.writing() as unit:
         waited = unit.photos.where(sha256=sha256, here=False)
         for one in waited:
-            unit.photos.save(replace(one, here=True))
+            unit.photos.save(replace(one, here=True, refused=""))
         unit.commit()
     for job in sorted({one.job for one in waited}):
         office.announce(f"sheet:{job}")

@@ -17,6 +17,10 @@ from app.use_cases.typed_fields import Reader
 GATE_MINUTES = (5, 240)
 MARGIN_PERCENT = (0, 300)
 RETORQUE_KM = (10, 1_000)
+RETORQUE_DAYS = (1, 90)
+WATCH_MONTHS = (1, 36)
+WATCH_KM = (500, 100_000)
+COMEBACK_DAYS = (0, 730)
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,6 +37,10 @@ class ShopWanted:
     stand_margin_percent: str
     compressor_margin_percent: str
     retorque_km: str
+    retorque_days: str
+    watch_months: str
+    watch_km: str
+    comeback_days: str
     language: str = ENGLISH
 
 
@@ -75,6 +83,10 @@ def _read(wanted: ShopWanted) -> Shop:
             wanted.compressor_margin_percent, "compressor_margin_percent", *MARGIN_PERCENT
         ),
         retorque_km=read.whole(wanted.retorque_km, "retorque_km", *RETORQUE_KM),
+        retorque_days=read.whole(wanted.retorque_days, "retorque_days", *RETORQUE_DAYS),
+        watch_months=read.whole(wanted.watch_months, "watch_months", *WATCH_MONTHS),
+        watch_km=read.whole(wanted.watch_km, "watch_km", *WATCH_KM),
+        comeback_days=read.whole(wanted.comeback_days, "comeback_days", *COMEBACK_DAYS),
         language=wanted.language,
     )
     read.done()

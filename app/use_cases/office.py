@@ -9,14 +9,17 @@ from zoneinfo import ZoneInfo
 from app.domain.procedure import Book
 from app.domain.records import Shop
 from app.domain.rules import Rules
-from app.ports import Clock, Letter, NewId, Papers, Photos, PinHasher, Store, Unit
+from app.ports import Clock, Letter, NewId, Papers, Photos, PinHasher, Printer, Store, Unit
 
 SHOP_ID = "shop"
 
 
 @dataclass(frozen=True, slots=True)
 class Office:
-    """`announce` tells open pages that something changed: "floor", "sheet:<job>", "post"."""
+    """`announce` tells open pages that something changed: "floor", "sheet:<job>", "post".
+
+    word: gives a short word by "group.key".
+    """
 
     store: Store
     rules: Rules
@@ -29,6 +32,8 @@ class Office:
     announce: Callable[[str], None]
     write_letter: Callable[[object], Letter]
     message_domain: str
+    printer: Printer
+    word: Callable[[str], str]
 
     @property
     def now_ms(self) -> int:

@@ -21,6 +21,7 @@ from app.ports import Unit
 from app.trade.quantity import Dimension, Quantity
 from app.trade.torque_tool import Interval
 from app.trade.units import show
+from app.use_cases.comeback import comeback_problems, with_comeback
 from app.use_cases.office import Office, the_shop, zone_of
 from app.use_cases.price_lines import lines_to_compile, price_job, with_prices
 from app.use_cases.record_entry import OFFICE_TABLET, Recorded, announce, hear
@@ -34,6 +35,7 @@ class JobWanted:
     """What the desk filled in. `odometer_km` None = not read.
 
     id: made when the form was, so that a form sent twice opens one job; "" makes one here.
+    comeback_of: the id of the earlier job on this vehicle whose complaint it is again; "" for none.
     """
 
     vehicle: str
@@ -42,6 +44,7 @@ class JobWanted:
     odometer_km: int | None
     lines: tuple[JobLine, ...]
     id: str = ""
+    comeback_of: str = ""
 
 
 def open_job(office: Office, person: str, wanted: JobWanted) -> Job:
@@ -60,7 +63,7 @@ def open_job(office: Office, person: str, wanted: JobWanted) -> Job:
         vehicle = unit.vehicles.get(wanted.vehicle)
         if vehicle is None:
             raise NotFound("vehicle", wanted.vehicle)
-        problems = problems_of(wanted, now)
+        problems = [*problems_of(wanted, now), *comeback_problems(unit, vehicle.id, wanted.comeback_of)]
         if problems:
             raise Refused(problems)
         job = Job(
@@ -74,6 +77,7 @@ def open_job(office: Office, person: str, wanted: JobWanted) -> Job:
             opened_by=person,
             odometer_km=wanted.odometer_km,
             lines=numbered(wanted.lines, 0),
+            comeback_of=wanted.comeback_of,
         )
         packet = compile_for(office, unit, job, vehicle, None)
         unit.jobs.add(job)
@@ -127,7 +131,7 @@ def compile_for(office: Office, unit: Unit, job: Job, vehicle: Vehicle, previous
     )
     made = compile_packet(office.book, order)
     if isinstance(made, Packet):
-        return with_prices(made, priced)
+        return with_comeback(unit, job, with_prices(made, priced))
     raise Refused(made)
 
 

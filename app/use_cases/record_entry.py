@@ -21,7 +21,7 @@ from app.domain.rule_table import RuleTable
 from app.domain.sheet import Sheet
 from app.domain.uses import uses_of
 from app.ports import LedgerRow, Unit
-from app.use_cases.keep_photo_piece import name_photo
+from app.use_cases.name_photo import name_photo
 from app.use_cases.office import Office
 
 # The office's own forms are numbered like a tablet's entries: one gapless sequence.
@@ -171,12 +171,14 @@ def _first_ruling_again(unit: Unit, known: LedgerRow, entry: Entry) -> Recorded:
 
 
 def _close_job(office: Office, unit: Unit, job: Job, sheet: Sheet, heard: Heard) -> None:
-    from app.use_cases.hand_back import queue_letter
+    from app.use_cases.hand_back import write_first_edition
     from app.use_cases.place_job import free_bays
+    from app.use_cases.remind import make_reminders
 
     unit.jobs.save(replace(job, state=JobState.HANDED_BACK))
     free_bays(unit, job.id, office.clock())
-    queue_letter(office, unit, job, sheet, heard)
+    make_reminders(unit, job, sheet)
+    write_first_edition(office, unit, job, sheet, heard)
 
 
 CONSEQUENCES: dict[str, Consequence] = {Kind.HANDED_BACK: _close_job}

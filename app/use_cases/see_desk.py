@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 
 from app.domain.photos import photo_notes
-from app.domain.records import Customer, Job, JobState, MessageState, Vehicle
+from app.domain.records import Customer, Job, JobState, MessageState, OutgoingMessage, Vehicle
 from app.domain.sheet import Note, Sheet
 from app.domain.standing import open_points
 from app.ports import Unit
@@ -15,8 +15,9 @@ from app.use_cases.decide_sheets import undecided
 from app.use_cases.keep_vehicle import missing_facts, plate_key
 from app.use_cases.my_work import held, next_step, progress
 from app.use_cases.office import Office
+from app.use_cases.remind import count_due
 from app.use_cases.rests_on import own_figures, with_book
-from app.use_cases.see_photo import photos_missing
+from app.use_cases.see_photo import photos_missing, photos_refused
 
 FOUND_LIMIT = 50
 LACKING_LIMIT = 8
@@ -47,6 +48,7 @@ class OpenJob:
     figures_missing: int
     photos: tuple[tuple[str, Note], ...]
     photos_missing: tuple[str, ...]
+    photos_refused: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,11 +60,21 @@ class Lacking:
 
 
 @dataclass(frozen=True, slots=True)
+class CameBack:
+    """A letter that came back, and the job it is about."""
+
+    message: OutgoingMessage
+    job: Job | None
+
+
+@dataclass(frozen=True, slots=True)
 class DeskSeen:
     jobs: tuple[OpenJob, ...]
+    came_back: tuple[CameBack, ...]
     undeliverable: int
     to_compare: int
     sheets_undecided: int
+    reminders_due: int
     lacking: tuple[Lacking, ...]
     lacking_count: int
     unreachable: tuple[Customer, ...]
@@ -74,9 +86,14 @@ def see_desk(office: Office) -> DeskSeen:
         vehicles = {one.id: one for one in unit.vehicles.all()}
         customers = {key: unit.customers.get(key) for key in {job.customer for job in open_jobs}}
         seen = [_open_job(office, unit, job, vehicles, customers) for job in open_jobs]
+        came_back = tuple(
+            CameBack(one, unit.jobs.get(one.job) if one.job else None)
+            for one in unit.outbox.where(state=MessageState.CAME_BACK)
+        )
         undeliverable = len(unit.outbox.where(state=MessageState.UNDELIVERABLE))
         to_compare = sum(1 for one in unit.figures.where(compared_by=None) if not one.withdrawn)
         sheets_undecided = len(undecided(unit))
+        reminders_due = count_due(unit, office.clock())
         without_mass = {one.model for one in vehicles.values() if None in (one.front.mass_g, one.rear.mass_g)}
         books = {model: own_figures(unit, model) for model in without_mass}
     in_house = {job.vehicle for job in open_jobs}
@@ -88,9 +105,11 @@ def see_desk(office: Office) -> DeskSeen:
     lacking.sort(key=lambda one: (one.vehicle.id not in in_house, one.vehicle.plate.casefold()))
     return DeskSeen(
         jobs=tuple(sorted(seen, key=lambda one: (_promised(one.job), one.job.number))),
+        came_back=came_back,
         undeliverable=undeliverable,
         to_compare=to_compare,
         sheets_undecided=sheets_undecided,
+        reminders_due=reminders_due,
         lacking=tuple(lacking[:LACKING_LIMIT]),
         lacking_count=len(lacking),
         unreachable=tuple(one for one in customers.values() if one is not None and not one.email),
@@ -123,6 +142,7 @@ def _open_job(
         figures_missing=len(sheet.packet.missing) if sheet.packet is not None else 0,
         photos=tuple(photo_notes(sheet)[-PHOTOS_SHOWN:]),
         photos_missing=photos_missing(office.photos, sheet),
+        photos_refused=photos_refused(unit, job.id),
     )
 
 

@@ -16,10 +16,11 @@ from app.domain.procedure import Book
 from app.domain.records import Bay, Customer, Job, JobState, Person, Placement, Vehicle
 from app.domain.sheet import Sheet, StepNow
 from app.ports import LedgerRow, Unit
+from app.use_cases.comeback import Earlier, comeback_of
 from app.use_cases.floor_view import Shown, shown_alone
 from app.use_cases.office import Office, the_shop, zone_of
 from app.use_cases.open_job import compile_for
-from app.use_cases.see_photo import photos_missing
+from app.use_cases.see_photo import photos_missing, photos_refused
 from app.use_cases.see_sheet import job_by_number
 
 
@@ -53,7 +54,10 @@ class Drift:
 
 @dataclass(frozen=True)
 class JobSeen:
-    """drift: None when the sheet is up to date. drift_problems: why no new edition can be made."""
+    """drift: None when the sheet is up to date. drift_problems: why no new edition can be made.
+
+    earlier: the job whose complaint this is again, with the days from its handback to this intake.
+    """
 
     job: Job
     shown: Shown
@@ -61,6 +65,7 @@ class JobSeen:
     customer: Customer
     sheet: Sheet
     photos_missing: tuple[str, ...]
+    photos_refused: tuple[str, ...]
     lines: tuple[LineSeen, ...]
     figures: tuple[PlaceMissing, ...]
     inputs: tuple[str, ...]
@@ -71,6 +76,7 @@ class JobSeen:
     people: Mapping[str, Person]
     packets: tuple[Packet, ...]
     rows: Sequence[LedgerRow]
+    earlier: Earlier | None
     now: datetime
     zone: tzinfo
 
@@ -92,6 +98,7 @@ def see_job(office: Office, number: str) -> JobSeen:
             customer=customer,
             sheet=sheet,
             photos_missing=photos_missing(office.photos, sheet),
+            photos_refused=photos_refused(unit, job.id),
             lines=_lines(sheet),
             figures=figures_wanted(office.book, sheet.packet),
             inputs=inputs_missing(sheet.packet),
@@ -102,6 +109,7 @@ def see_job(office: Office, number: str) -> JobSeen:
             people={one.id: one for one in unit.people.all()},
             packets=packets,
             rows=unit.ledger.of_job(job.id),
+            earlier=comeback_of(unit, job),
             now=office.clock(),
             zone=zone_of(the_shop(unit)),
         )

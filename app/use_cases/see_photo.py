@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from app.domain.photos import ENDINGS, PhotoKind, kind_of, photos_of
 from app.domain.problems import NotFound
 from app.domain.sheet import Sheet
-from app.ports import Photos
+from app.ports import Photos, Unit
 from app.use_cases.office import Office
 
 _SHA256 = re.compile(r"[0-9a-f]{64}")
@@ -37,6 +37,11 @@ def see_photo(office: Office, sha256: str) -> PhotoSeen | None:
     if data is None or kind is None:
         return None
     return PhotoSeen(data, kind, f"photo-{sha256[:12]}.{ENDINGS[kind]}")
+
+
+def photos_refused(unit: Unit, job: str) -> tuple[str, ...]:
+    """The photos named for a job whose bytes are never taken in here, in order of their hashes."""
+    return tuple(sorted({one.sha256 for one in unit.photos.where(job=job, here=False) if one.refused}))
 
 
 def photos_missing(photos: Photos, sheet: Sheet) -> tuple[str, ...]:

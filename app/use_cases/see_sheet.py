@@ -10,16 +10,18 @@ from app.domain.records import Job, Person, Role
 from app.domain.sheet import Sheet
 from app.ports import Unit
 from app.use_cases.office import Office, the_shop, zone_of
+from app.use_cases.see_photo import photos_refused
 
 
 @dataclass(frozen=True, slots=True)
 class SheetFound:
-    """people: (id, name) of the technicians a sheet can be handed to, by name."""
+    """people: (id, name) of the technicians a sheet can be handed to, by name. photos_refused: never kept here."""
 
     job: Job
     sheet: Sheet
     people: tuple[tuple[str, str], ...]
     zone: tzinfo
+    photos_refused: tuple[str, ...] = ()
 
 
 def see_sheet(office: Office, number: str) -> SheetFound:
@@ -34,6 +36,7 @@ def see_sheet(office: Office, number: str) -> SheetFound:
             sheet=unit.sheets.get(job.id) or Sheet(job.id),
             people=tuple((one.id, one.name) for one in technicians(unit)),
             zone=zone_of(the_shop(unit)),
+            photos_refused=photos_refused(unit, job.id),
         )
 
 

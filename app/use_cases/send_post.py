@@ -9,18 +9,20 @@ two places.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from app.domain.address import Address, read_address
 from app.domain.problems import NotFound, Problem, Refused
 from app.domain.records import MessageState, OutgoingMessage, Shop
-from app.ports import Clock, Delivery, Letter, NewId, Postman, Sender, Store, Unit
+from app.ports import Clock, Delivery, Enclosure, Letter, NewId, Postman, Sender, Store, Unit
 from app.use_cases.office import the_shop
 
 # Reserved by RFC 2606 never to be anyone's: for a house that has no domain of its own yet.
 _NO_DOMAIN = "cotterpin.invalid"
+
+REASON_LIMIT = 500
 
 # How much to add to a wait, given the most it may be, in seconds: keeps a pile of letters from knocking in step.
 Spread = Callable[[int], int]
@@ -95,24 +97,57 @@ def queue_message(
     return message
 
 
-def put_back(unit: Unit, message_key: str, *, to: str, now: datetime) -> OutgoingMessage:
-    """Let an undeliverable letter be tried again, to the address given. Its Message-ID stays. The caller commits.
+def note_came_back(unit: Unit, message_key: str, *, person: str, because: str, now: datetime) -> OutgoingMessage:
+    """Note that a letter the mail server had taken came back, and why by the returned message. The caller commits.
 
-    Raises: NotFound; Refused when the letter is not undeliverable, or the address cannot be one.
+    Raises: NotFound; Refused when it was not sent, or no reason is given.
     """
     message = unit.outbox.get(message_key)
     if message is None:
         raise NotFound("message", message_key)
-    if message.state is not MessageState.UNDELIVERABLE:
+    if message.state is not MessageState.SENT:
+        raise Refused([Problem("message_not_sent", "because")])
+    words = because.strip()
+    if not words:
+        raise Refused([Problem("came_back_reason_missing", "because")])
+    if len(words) > REASON_LIMIT:
+        raise Refused([Problem("too_long", "because", {"limit": REASON_LIMIT})])
+    back = replace(
+        message, state=MessageState.CAME_BACK, came_back_at=now, came_back_because=words, came_back_noted_by=person
+    )  # fmt: skip
+    unit.outbox.save(back)
+    return back
+
+
+def put_back(unit: Unit, message_key: str, *, to: str, now: datetime, for_customer: bool = False) -> OutgoingMessage:
+    """Let a letter that was undeliverable or came back be sent again, to the address given. Its Message-ID stays.
+
+    for_customer: whether the address is kept for the job's customer too, so that the next letter finds it.
+    The caller commits.
+    Raises: NotFound; Refused when the letter is neither, or the address cannot be one.
+    """
+    message = unit.outbox.get(message_key)
+    if message is None:
+        raise NotFound("message", message_key)
+    if message.state not in (MessageState.UNDELIVERABLE, MessageState.CAME_BACK):
         raise Refused([Problem("message_not_undeliverable", "id", {"state": message.state.value})])
     address = read_address(to, "to")
     if isinstance(address, Problem):
         raise Refused([address])
     again = replace(
-        message, to=address.text, state=MessageState.WAITING, tries=0, next_try_at=now, taken_until=None
+        message, to=address.text, state=MessageState.WAITING, tries=0, next_try_at=now, taken_until=None, sent_at=None
     )  # fmt: skip
     unit.outbox.save(again)
+    if for_customer:
+        _keep_for_customer(unit, message.job, address.text)
     return again
+
+
+def _keep_for_customer(unit: Unit, job_id: str, email: str) -> None:
+    job = unit.jobs.get(job_id) if job_id else None
+    customer = unit.customers.get(job.customer) if job is not None else None
+    if customer is not None and customer.email != email:
+        unit.customers.save(replace(customer, email=email))
 
 
 def deliver_due(
@@ -124,11 +159,14 @@ def deliver_due(
     patience: Patience = Patience(),
     from_address: str = "",
     most: int = 50,
+    enclosures: Callable[[OutgoingMessage], Sequence[Enclosure]] = lambda message: (),
 ) -> Round:
     """Carry the letters whose time has come, oldest first, one by one; at most so many in a round.
 
     from_address: what letters are sent from, where that is not the shop's own address (the mail account's, often);
                   answers go to the shop's in any case.
+    enclosures:   gives the files that go with a letter. Where they cannot be made the letter waits, as it does for a
+                  mail server.
     """
     sent = put_off = undeliverable = 0
     for _ in range(most):
@@ -138,7 +176,7 @@ def deliver_due(
         if taken.message.state is MessageState.UNDELIVERABLE:
             undeliverable += 1
             continue
-        delivery = postman.deliver(taken.message, _sender(taken.shop, from_address))
+        delivery = _carried(postman, taken, from_address, enclosures)
         match _record(store, taken.message, delivery, clock(), spread, patience):
             case MessageState.SENT:
                 sent += 1
@@ -147,6 +185,20 @@ def deliver_due(
             case MessageState.UNDELIVERABLE:
                 undeliverable += 1
     return Round(sent, put_off, undeliverable)
+
+
+def _carried(
+    postman: Postman,
+    taken: _Taken,
+    from_address: str,
+    enclosures: Callable[[OutgoingMessage], Sequence[Enclosure]],
+) -> Delivery:
+    sender = _sender(taken.shop, from_address)
+    try:
+        files = enclosures(taken.message)
+    except Exception as error:
+        return Delivery(kept=False, for_good=False, answer=f"The letter's files could not be made: {error}")
+    return postman.deliver(taken.message, sender, files) if files else postman.deliver(taken.message, sender)
 
 
 @dataclass(frozen=True, slots=True)
@@ -205,7 +257,7 @@ def _after(
     Desk corrected its address. A yes counts if it was for the address the letter still has; a no only from the hand
     that holds the lease.
     """
-    if message.state is MessageState.SENT or message.to != carried.to:
+    if message.state in (MessageState.SENT, MessageState.CAME_BACK) or message.to != carried.to:
         return message
     if delivery.kept:
         return replace(

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime
 
 from app.domain.debt import Lack
 from app.domain.problems import NotFound, Refused
-from app.domain.records import AlarmKind, Tablet, TabletAlarm
+from app.domain.records import AlarmKind, PhotoNamed, Tablet, TabletAlarm
 from app.ports import Unit
 from app.use_cases.office import Office
 from app.use_cases.settle import reason_problems
@@ -46,6 +47,27 @@ def raise_no_job(office: Office, unit: Unit, tablet: Tablet, job: str, seq: int,
         return
     people = tuple(dict.fromkeys((*standing.people, name)))
     unit.tablet_alarms.save(replace(standing, count=standing.count + 1, last_seq=seq, people=people))
+
+
+def raise_photo_refused(office: Office, unit: Unit, tablet: str, photos: Sequence[PhotoNamed]) -> None:
+    """Say on the Floor that a photo stays on its tablet for good; one line a job. photos: the entries that name it."""
+    for one in photos:
+        row = unit.ledger.find(one.id)
+        names = (row.heard.name,) if row is not None else ()
+        seq = row.heard.entry.seq if row is not None and row.heard.entry.tablet == tablet else 0
+        standing = _standing(unit, tablet, AlarmKind.PHOTO_REFUSED, one.job)
+        if standing is None:
+            kind, now = AlarmKind.PHOTO_REFUSED, office.clock()
+            unit.tablet_alarms.add(TabletAlarm(office.new_id(), tablet, kind, now, None, 1, seq, seq, names, one.job))
+            continue
+        people = tuple(dict.fromkeys((*standing.people, *names)))
+        unit.tablet_alarms.save(replace(standing, count=standing.count + 1, last_seq=seq, people=people))
+
+
+def photos_refused_of(unit: Unit, tablet: str) -> int:
+    """How many photos stay on a tablet for good and are not settled: what it goes on saying."""
+    standing = unit.tablet_alarms.where(tablet=tablet, kind=AlarmKind.PHOTO_REFUSED, settled_at=None)
+    return sum(one.count for one in standing)
 
 
 def _standing(unit: Unit, tablet: str, kind: AlarmKind, job: str = "") -> TabletAlarm | None:

@@ -22,6 +22,7 @@ from app.domain.records import AxleFacts, Job, JobLine, Vehicle
 from app.trade.problems import TradeProblem
 from app.trade.quantity import Dimension
 from app.trade.units import parse_quantity
+from app.use_cases.comeback import answer_of, earlier_jobs
 from app.use_cases.keep_vehicle import add_facts
 from app.use_cases.office import Office, the_shop
 from app.use_cases.open_job import JobWanted, open_job, problems_of, wrenches
@@ -123,9 +124,11 @@ def take_in(office: Office, person: str, typed: IntakeTyped) -> Job:
         form_id = typed.fields.get("form_id", "")
         sent_before = bool(form_id) and unit.jobs.get(form_id) is not None
         own, known_wrenches, shop = own_figures(unit, before.model), wrenches(unit), the_shop(unit)
+        earlier = earlier_jobs(unit, before.id, office.clock())
     vehicle, problems = add_facts(office.book, before, typed.fields)
     odometer, odometer_problems = _odometer(typed.fields.get("odometer_km", ""))
     lines, places = lines_from(office.book, vehicle, typed)
+    comeback_of, comeback_unclear = answer_of(typed.fields.get("comeback", ""), earlier)
     wanted = JobWanted(
         vehicle=vehicle.id,
         complaint=typed.fields.get("complaint", ""),
@@ -133,9 +136,10 @@ def take_in(office: Office, person: str, typed: IntakeTyped) -> Job:
         odometer_km=odometer,
         lines=lines,
         id=form_id if _FORM_ID.fullmatch(form_id) else "",
+        comeback_of=comeback_of,
     )
     if not sent_before:
-        problems += [*problems_of(wanted, office.clock()), *odometer_problems, *typed.problems]
+        problems += [*problems_of(wanted, office.clock()), *comeback_unclear, *odometer_problems, *typed.problems]
         problems += _promised_far(typed.promised_at, office.clock())
         told = with_book(vehicle, own)
         order = Order("", "", 1, told, lines, torque_figures(own), known_wrenches, shop, windows=windows(own, vehicle))

@@ -12,11 +12,13 @@ from app.domain.canonical import LARGEST_WHOLE
 from app.domain.case import Reason, Ruling
 from app.domain.chain import FIRST, row_hash
 from app.domain.packet import packet_from
+from app.domain.records import JobState
 from app.domain.sheet import Sheet
 from app.domain.uses import Use, uses_of
-from app.ports import LedgerRow, Unit
+from app.ports import LedgerRow, Store, Unit
 from app.use_cases.office import Office
 from app.use_cases.record_entry import why_no_work
+from app.use_cases.remind import make_reminders
 
 PAGE = 1_000
 
@@ -65,6 +67,9 @@ def verify_in(office: Office, unit: Unit) -> Verified:
     breaches += _end_breaches(unit, previous, order)
     for job, sheet in sheets.items():
         breaches += _state_breaches(unit, job, sheet)
+    breaches += [
+        Breach("search", 0, key, f"{key} is not found by what is known of it; rebuild.") for key in unit.search.amiss()
+    ]
     known = {one.id for one in unit.jobs.all()}
     breaches += [
         Breach("job_without_sheet", 0, job, f"Job {job} has no entry in the ledger.") for job in known - set(sheets)
@@ -186,9 +191,17 @@ def _state_breaches(unit: Unit, job: str, sheet: Sheet) -> Iterator[Breach]:
 
 
 def rebuild(office: Office) -> int:
-    """Put every stored state, packet and use to what the ledger leads to. Gives the number of sheets written."""
+    """Put every stored state, packet and use to what the ledger leads to, and make anew what jobs are found by.
+
+    Reminders that a closed sheet leaves and that are not there are added; what was marked done stays so.
+    Gives the number of sheets written.
+    """
     with office.store.writing() as unit:
         written = rebuild_in(office, unit)
+        for job in unit.jobs.where(state=JobState.HANDED_BACK):
+            sheet = unit.sheets.get(job.id)
+            if sheet is not None:
+                make_reminders(unit, job, sheet)
         unit.commit()
     return written
 
@@ -207,4 +220,16 @@ def rebuild_in(office: Office, unit: Unit) -> int:
         if sheet.packet is not None:
             unit.sheets.put_packet(sheet.packet)
         unit.sheets.put(sheet)
+    unit.search.rebuild()
     return len(sheets)
+
+
+def catch_up(store: Store) -> bool:
+    """After an upgrade: make what jobs and vehicles are found by, if nothing is yet. Says whether it did."""
+    with store.reading() as unit:
+        if not unit.search.is_behind():
+            return False
+    with store.writing() as unit:
+        unit.search.rebuild()
+        unit.commit()
+    return True

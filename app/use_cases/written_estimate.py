@@ -99,7 +99,7 @@ def written(
         shop_lines=tuple(one for one in (*who.address.split("\n"), who.phone, who.email) if one.strip()),
         facts=tuple(_facts(estimate)),
         complaint=who.complaint,
-        lines=tuple(_line(line, currency, standing.get(line.line), word) for line in estimate.lines),
+        lines=tuple(written_line(line, currency, standing.get(line.line), word) for line in estimate.lines),
         sums=tuple(_sums(estimate)),
         total=coins(estimate.total_minor(), currency),
         wanted=_wanted(estimate, standing),
@@ -157,7 +157,7 @@ def _facts(estimate: Estimate) -> list[tuple[str, str]]:
     ]
 
 
-def _line(line: OfferedLine, currency: str, standing: LineStanding | None, word: Word) -> WrittenLine:
+def written_line(line: OfferedLine, currency: str, standing: LineStanding | None, word: Word) -> WrittenLine:
     prices = iter(line.pieces)
     labour = tuple(
         WrittenPiece(
@@ -218,10 +218,10 @@ def _line_sums(line: OfferedLine, currency: str) -> list[tuple[str, str]]:
     rows = [(_("Discount, taken off above"), per_cent(line.discount_ppm))] if line.discount_ppm else []
     rows += [(_("Labour"), plain(line.labour_minor, currency)), (_("Parts"), plain(line.parts_minor, currency))]
     rows += [(_("Sent out and fees"), plain(line.other_minor, currency))] if line.others else []
-    return rows + [_tax(tax, currency) for tax in line.taxes if tax.base_minor]
+    return rows + [tax_row(tax, currency) for tax in line.taxes if tax.base_minor]
 
 
-def _tax(tax: TaxPart, currency: str) -> tuple[str, str]:
+def tax_row(tax: TaxPart, currency: str) -> tuple[str, str]:
     label = _(
         "{name}, {per_cent} of {plain}",
         name=tax.name,
@@ -269,7 +269,7 @@ def _sums(estimate: Estimate) -> list[tuple[str, str]]:
     if any(line.others for line in estimate.lines):
         rows.append((_("Sent out and fees"), plain(estimate.other_minor(), currency)))
     rows.append((_("Before tax"), plain(estimate.net_minor(), currency)))
-    return rows + [_tax(tax, currency) for tax in estimate.taxes()]
+    return rows + [tax_row(tax, currency) for tax in estimate.taxes()]
 
 
 def _notes(estimate: Estimate, word: Word) -> list[str]:

@@ -25,18 +25,21 @@ from app.web.desk import (
     desk,
     figure_files,
     figures,
+    history,
     intake,
     people,
     post,
     prices,
     procedures,
+    reminders,
+    search,
     shop,
     tablets,
     tools,
     tracing,
     vehicles,
 )
-from app.web.floor import board, estimates, handing_back, jobs, placing, settling, suspects, tablet_alarms
+from app.web.floor import board, estimates, handing_back, jobs, letters, placing, settling, suspects, tablet_alarms
 from app.web.forms import FormTooLarge
 from app.web.hub import Hub
 from app.web.reckoner import router as reckoner_pages
@@ -103,6 +106,7 @@ def routers(settings: Settings) -> list[APIRouter]:
         settling.router,
         tablet_alarms.router,
         handing_back.router,
+        letters.router,
         jobs.router,
         estimates.router,
         suspects.router,
@@ -113,6 +117,9 @@ def routers(settings: Settings) -> list[APIRouter]:
         tools.router,
         tool_in_hand.router,
         tracing.router,
+        search.router,
+        reminders.router,
+        history.router,
         figure_files.router,
         figures.router,
         shop.router,

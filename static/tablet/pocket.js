@@ -189,6 +189,8 @@ function pocketOf(db, channel) {
     shop: async () => (await meta("shop")) ?? NO_SHOP,
     /** When the office last answered, by this tablet's clock; `null` if never. @returns {Promise<number|null>} */
     answeredAt: () => meta("answered"),
+    /** How many photos taken here the office never keeps, and nobody has settled. @returns {Promise<number>} */
+    photosRefused: async () => (await meta("photos_refused")) ?? 0,
 
     people: () => read(["people"], (at) => asked(at("people").getAll())),
     /**
@@ -327,8 +329,10 @@ function pocketOf(db, channel) {
           shop: answer.shop,
           bundle: answer.bundle,
           answered: atMs,
+          photos_refused: answer.photos_refused,
         };
-        for (const [key, value] of Object.entries(kept)) await asked(at("meta").put({ key, value }));
+        // What an older office does not say stays as it was.
+        for (const [key, value] of Object.entries(kept)) if (value !== undefined) await asked(at("meta").put({ key, value }));
       }, "relaxed");
       tell([...Object.keys(answer.jobs), ...answer.gone], false);
     },

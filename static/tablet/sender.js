@@ -12,14 +12,17 @@ import { NotKept } from "./pocket.js";
 /** @typedef {(path: string, body: string) => Promise<Answer>} Post rejects where nothing came back */
 /**
  * silent: no answer, or not the office's. unknown: the office does not know this tablet. refused: it did not take what
- * was said. full: this tablet could not keep what the office said.
+ * was said. stuck: it answers, but takes none of the entries, not for a gap. full: this tablet could not keep what the
+ * office said.
  *
- * @typedef {"answered"|"silent"|"unknown"|"refused"|"full"} Outcome
+ * @typedef {"answered"|"silent"|"unknown"|"refused"|"stuck"|"full"} Outcome
  */
 
 const BATCH = 100;
 export const QUIET_MS = 5_000;
 const LONGEST_MS = 30_000;
+/** Entries the office does not take are offered again after so many exchanges: 1, 2, 4 … and then each time as many. */
+const SELDOM = 32;
 
 /** @typedef {{send: (tablet: {id: string, secret: string}) => Promise<string>, owed: () => Promise<number>}} Photos */
 
@@ -36,19 +39,20 @@ const NO_PHOTOS = { send: async () => "answered", owed: async () => 0 };
  * @param {() => number} now
  * @param {string} bundle
  * @param {Photos} photos
+ * @param {boolean} isOffered whether entries are sent, or left until later since the office has just not taken them
  * @returns {Promise<Outcome>}
  */
-export async function exchange(pocket, post, now, bundle, photos = NO_PHOTOS) {
+export async function exchange(pocket, post, now, bundle, photos = NO_PHOTOS, isOffered = true) {
   const tablet = await pocket.tablet();
   if (tablet === null) return "unknown";
   try {
     for (let tries = 1; ; tries += 1) {
-      const sent = await sendEntries(pocket, post, tablet.id);
+      const sent = isOffered ? await sendEntries(pocket, post, tablet.id) : "stuck";
       if (sent === "silent" || sent === "unknown") return sent;
       // A photo that cannot be sent now holds up nothing else.
       if ((await photos.send(tablet).catch(() => "silent")) === "unknown") return "unknown";
       const met = await meet(pocket, post, tablet.id, now, bundle, photos);
-      if (met !== "answered" || sent === "answered" || tries === 3) return met === "answered" ? sent : met;
+      if (met !== "answered" || sent !== "gap" || tries === 3) return met !== "answered" ? met : sent === "gap" ? "stuck" : sent;
     }
   } catch (error) {
     if (error instanceof NotKept && error.code === "quota") return "full";
@@ -56,7 +60,7 @@ export async function exchange(pocket, post, now, bundle, photos = NO_PHOTOS) {
   }
 }
 
-/** @param {any} pocket @param {Post} post @param {string} tablet @returns {Promise<Outcome>} */
+/** @param {any} pocket @param {Post} post @param {string} tablet @returns {Promise<Outcome|"gap">} */
 async function sendEntries(pocket, post, tablet) {
   for (let most = BATCH; ;) {
     const rows = await pocket.waiting(most);
@@ -67,12 +71,12 @@ async function sendEntries(pocket, post, tablet) {
     const [outcome, told] = await said(post, "/sync/entries", body);
     if (outcome === "answered") {
       await pocket.heardBack(told.answers);
-      if (!told.answers.some((/** @type {{kept: boolean}} */ one) => one.kept)) return "refused";
+      if (!told.answers.some((/** @type {{kept: boolean}} */ one) => one.kept)) return "gap";
     } else if (outcome === "refused" && String(told?.problem).startsWith("batch_")) {
       // One of them is too much, or is no entry. When it is alone it is known, and holds up the others no longer.
       if (rows.length === 1) await pocket.heardBack([{ ...told, id: rows[0].id, kept: false }]);
       most = rows.length === 1 ? BATCH : Math.ceil(rows.length / 2);
-    } else return outcome;
+    } else return outcome === "refused" ? "stuck" : outcome;
   }
 }
 
@@ -140,7 +144,7 @@ const having = (one) => [one.job, [one.through, one.packet, one.about_hash]];
  * Go on exchanging for as long as this page lives; of several pages one at a time does. `poke` asks for one now.
  *
  * @param {object} given
- * @param {() => Promise<Outcome>} given.once one exchange
+ * @param {(isOffered: boolean) => Promise<Outcome>} given.once one exchange
  * @param {(outcome: Outcome) => void} given.told
  * @param {LockManager} given.locks
  * @param {() => number} given.random between 0 and 1
@@ -156,16 +160,19 @@ export function keepSending({ once, told, locks, random }) {
     wake = () => { clearTimeout(timer); resolve(null); };
   });
   locks.request("cotterpin-sender", async () => {
-    for (let silent = 0; ;) {
+    for (let silent = 0, stuck = 0; ;) {
       poked = false;
-      const outcome = await once().catch((error) => {
+      const outcome = await once((stuck & (stuck - 1)) === 0 || stuck % SELDOM === 0).catch((error) => {
         console.error(error);
         return error.code === "closed" ? null : /** @type {Outcome} */ ("refused");
       });
       // A newer page has renewed the pocket and sends from now on; a page that can send nothing must not keep it waiting.
       if (outcome === null) return;
-      told(outcome);
-      silent = outcome === "answered" ? 0 : silent + 1;
+      // What is stuck holds up no news: only entries are offered less often.
+      silent = outcome === "answered" || outcome === "stuck" ? 0 : silent + 1;
+      stuck = outcome === "stuck" ? stuck + 1 : outcome === "answered" ? 0 : stuck;
+      // Once may be a slip of the office's; it is said when it lasts.
+      told(outcome === "stuck" && stuck === 1 ? "answered" : outcome);
       const longer = Math.min(1_000 * 2 ** (silent - 1), LONGEST_MS);
       await rest(silent ? longer * (0.5 + random() / 2) : QUIET_MS);
     }

@@ -51,7 +51,7 @@ function send(tablet) {
   /** @type {import("./sender.js").Outcome} */
   let last = "answered";
   const poke = keepSending({
-    once: () => exchange(pocket, post, now, hash, photosOf(tablet)),
+    once: (isOffered) => exchange(pocket, post, now, hash, photosOf(tablet), isOffered),
     told: (outcome) => say(tablet, (last = outcome)),
     locks: navigator.locks,
     random: Math.random,
@@ -71,7 +71,7 @@ const photosOf = ({ photos }) => ({
     tablet,
     db: photos,
   }),
-  owed: async () => photos === null ? 0 : (await photos.all()).length,
+  owed: async () => photos === null ? 0 : (await photos.all()).filter((one) => !one.refused).length,
 });
 
 /** What the office's silence means, in a line on top; nothing while it answers. @param {Tablet} tablet @param {string} outcome */
@@ -79,13 +79,14 @@ async function say(tablet, outcome) {
   const line = document.getElementById("tablet-line");
   if (!line) return;
   const { pocket, texts } = tablet;
-  const [at, shop, debt] = await Promise.all([pocket.answeredAt(), pocket.shop(), pocket.debt()]);
+  const [at, shop, debt, refused] = await Promise.all([pocket.answeredAt(), pocket.shop(), pocket.debt(), pocket.photosRefused()]);
   const now = tablet.now();
   let words = "";
-  if (outcome === "unknown" || outcome === "full") words = texts.sentence(`tablet.${outcome}`, {});
+  if (["unknown", "full", "stuck"].includes(outcome)) words = texts.sentence(`tablet.${outcome}`, {});
   else if (at === null) words = outcome === "answered" ? "" : texts.sentence("tablet.away_never", {});
-  else if (now - at > AWAY_MS) words = texts.sentence("tablet.away", { at: timeWords(at, now, shop.timezone) });
+  else if (now - at > AWAY_MS) words = texts.sentence(outcome === "refused" ? "tablet.refused" : "tablet.away", { at: timeWords(at, now, shop.timezone) });
   else if (debt.not_taken) words = texts.sentence("tablet.not_taken", { count: debt.not_taken });
+  else if (refused) words = texts.sentence("tablet.photos_refused", { count: refused });
   if (line.textContent !== words) line.textContent = words;
   line.hidden = !words;
   document.documentElement.toggleAttribute("data-lined", !!words);

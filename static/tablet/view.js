@@ -112,6 +112,7 @@ function head(scene, packet) {
     plate: fact("plate"),
     vehicle: ["model", "year", "colour"].map(fact).filter(Boolean).join(" · "),
     complaint: about.complaint,
+    comeback: fact("comeback"),
     promised: about.promised,
     saved: about.saved,
     edition: String(packet.edition),

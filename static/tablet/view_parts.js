@@ -23,9 +23,10 @@ import { TradeProblem } from "./units.js";
  * @property {() => string} newId
  */
 /**
- * What is said of a sheet that its packet does not hold; `photos_missing` has the photos that are not here yet, by hash.
+ * What is said of a sheet that its packet does not hold; `photos_missing` has the photos that are not here yet, by hash,
+ * `photos_refused` those of them that never will be.
  *
- * @typedef {{complaint: string, promised: string, saved: string, people: [string, string][], photos_missing: string[]}} About
+ * @typedef {{complaint: string, promised: string, saved: string, people: [string, string][], photos_missing: string[], photos_refused: string[]}} About
  */
 /** @typedef {{step: string, fastener: string, wrench: string, extension: string, angle: string}} Look As typed. */
 /**

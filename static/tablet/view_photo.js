@@ -33,6 +33,7 @@ function photoView(scene, note) {
   return {
     address: `/photos/${photo}`,
     here: !scene.about.photos_missing.includes(photo),
+    refused: scene.about.photos_refused.includes(photo),
     alt: scene.voice.say(text ? "photo_by" : "photo_by_unnamed", { name, at, text }),
     text,
     name,

@@ -26,6 +26,7 @@ from app.domain.estimate import (
     TaxRow,
     Way,
 )
+from app.domain.handback import AskedWhere, Changed, Consent, Drawn, HandbackEdition, HandbackPrint, Retorque
 from app.domain.packet import (
     Axle,
     Check,
@@ -89,7 +90,7 @@ TABLET_2 = r.Tablet(
 EXAMPLES: Mapping[str, tuple[Any, Any]] = {
     "shops": (
         r.Shop("shop-1", "Werkstatt Ö", "1 Mill Lane\nUpper Ford", "desk@shop.example", "+00 1"),
-        r.Shop("shop-2", "Other", "", "", "", "Pacific/Apia", "lbf·ft", 30, 40, 50, 100),
+        r.Shop("shop-2", "Other", "", "", "", "Pacific/Apia", "lbf·ft", 30, 40, 50, 100, 7, 12, 5_000, 30),
     ),
     "people": (
         r.Person("person-1", "Ida Novak", frozenset({r.Role.TECHNICIAN, r.Role.FOREMAN}), "$argon2id$1"),
@@ -162,6 +163,17 @@ EXAMPLES: Mapping[str, tuple[Any, Any]] = {
             *("job-2", "1002", "vehicle-2", "customer-2", "", None, ELSEWHERE, "person-2", None),
             lines=(),
             state=r.JobState.CANCELLED,
+            comeback_of="job-1",
+        ),
+    ),
+    "reminders": (
+        r.Reminder(
+            *("job-1 l1.look", "job-1", "vehicle-1", r.ReminderKind.WATCH, "Ball joint", date(2031, 9, 4), 91_250),
+            made_at=NOON,
+        ),
+        r.Reminder(
+            *("job-2 l9.wheels", "job-2", "vehicle-2", r.ReminderKind.RETORQUE, "", date(2031, 3, 18), None, ELSEWHERE),
+            *(NOON, "person-2", "Was here, 110 N·m."),
         ),
     ),
     "placements": (
@@ -257,7 +269,7 @@ EXAMPLES: Mapping[str, tuple[Any, Any]] = {
         r.Loan("loan-2", "tool-2", "person-2", ELSEWHERE, NOON),
     ),
     "photos": (
-        r.PhotoNamed("entry-7", "job-1", "a" * 64),
+        r.PhotoNamed("entry-7", "job-1", "a" * 64, refused="photo_too_large"),
         r.PhotoNamed("entry-8", "job-2", "b" * 64, here=True),
     ),
     "outbox": (
@@ -276,6 +288,9 @@ EXAMPLES: Mapping[str, tuple[Any, Any]] = {
             sent_at=NOON,
             last_answer="250 kept",
             taken_until=ELSEWHERE,
+            came_back_at=ELSEWHERE,
+            came_back_because="550 no such user",
+            came_back_noted_by="person-1",
         ),
     ),
 }
@@ -336,14 +351,50 @@ ADDED: Mapping[str, tuple[Any, Any]] = {
             *("person-2", "Omar Lindqvist", ELSEWHERE),
         ),
     ),
+    "consents": (
+        Consent("consent-1", "customer-1", True, AskedWhere.INTAKE, "person-1", "Ida Novak", NOON),
+        Consent("consent-2", "customer-1", False, AskedWhere.HANDBACK, "person-2", "Omar Lindqvist", ELSEWHERE),
+    ),
+    "retorques": (
+        Retorque("retorque-1", "job-1", ELSEWHERE, "person-1", "Ida Novak", NOON),
+        Retorque("retorque-2", "job-1", None, "person-2", "Omar Lindqvist", ELSEWHERE),
+    ),
+    "handbacks": (
+        HandbackEdition(
+            *("handback-1", "job-1", 1, "en", "", (), "{}", "Ready", "text\r\n", "<p>text</p>", "<h1>text</h1>"),
+            (Drawn("heights", "<svg/>", "Höhen"),),
+            *(("a" * 64, "b" * 64), "message-1", "", "person-1", "Ida Novak", NOON),
+        ),
+        HandbackEdition(
+            *("handback-2", "job-1", 2, "zh", "Dearer", (Changed("Price", ("2 EUR",), ("1 EUR", "山")),), "{}"),
+            *("", "", "", "", (), (), "", "no_consent", "nobody here", "", ELSEWHERE),
+        ),
+    ),
+    "handback_prints": (
+        HandbackPrint("handback-1", "c" * 64, (("heights", "d" * 64),), "ua-1", (), NOON),
+        HandbackPrint("handback-2", "e" * 64, (), "", ("a" * 64,), ELSEWHERE),
+    ),
 }
-ADDED_UNIQUE: Mapping[str, tuple[str, ...]] = {"prices": ("edition",), "estimates": ("job", "edition"), "answers": ()}
+ADDED_UNIQUE: Mapping[str, tuple[str, ...]] = {
+    "prices": ("edition",),
+    "estimates": ("job", "edition"),
+    "answers": (),
+    "consents": (),
+    "retorques": (),
+    "handbacks": ("job", "edition"),
+    "handback_prints": (),
+}
 ADDED_REFERENCES: tuple[tuple[str, str], ...] = (
     ("prices", "kept_by"),
     ("estimates", "job"),
     ("estimates", "made_by"),
     ("answers", "job"),
     ("answers", "recorded_by"),
+    ("consents", "customer"),
+    ("consents", "recorded_by"),
+    ("retorques", "job"),
+    ("retorques", "recorded_by"),
+    ("handbacks", "job"),
 )
 
 # What has to be there before a record may name it.
@@ -358,6 +409,9 @@ REFERENCES: tuple[tuple[str, str], ...] = (
     ("jobs", "vehicle"),
     ("jobs", "customer"),
     ("jobs", "opened_by"),
+    ("reminders", "job"),
+    ("reminders", "vehicle"),
+    ("reminders", "done_by"),
     ("placements", "job"),
     ("placements", "bay"),
     ("placements", "technician"),

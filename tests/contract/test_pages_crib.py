@@ -69,7 +69,8 @@ PERSON = {"name": "Ivo", "role_technician": "yes", "pin": "4792", "pin_again": "
 SHOP = {
     "name": "Kettle Lane Axles", "address": "3 Kettle Lane", "email": "desk@kettle-lane.example", "phone": "1",
     "timezone": "Europe/Helsinki", "torque_unit": "N·m", "gate_minutes": "60", "stand_margin_percent": "25",
-    "compressor_margin_percent": "25", "retorque_km": "80",
+    "compressor_margin_percent": "25", "retorque_km": "80", "retorque_days": "14", "watch_months": "6",
+    "watch_km": "10000", "comeback_days": "90",
 }  # fmt: skip
 FORMS = {
     "/desk/people": PERSON, "/desk/bays": BAY, "/desk/tools": WRENCH, "/desk/figures": FIGURE, "/desk/workshop": SHOP,
@@ -287,6 +288,55 @@ def test_an_undeliverable_letter_says_what_the_server_said_and_goes_again(here: 
     again = here.get("outbox", "m-1")
     assert (again.state, again.to, again.message_id) == (MessageState.WAITING, "mira@okonjo.example", LETTER.message_id)
     assert fay.sends("/desk/post/m-1", {"to": "mira@okonjo.example"}).status_code == 422
+
+
+def test_a_letter_that_came_back_is_on_the_desk_s_front_until_it_is_sent_again(here: Workshop, fay: Visitor) -> None:
+    job = here.opens()
+    here.add("outbox", replace(LETTER, job=job.id, state=MessageState.SENT, sent_at=MONDAY, last_answer="250 OK"))
+    assert "came back" not in fay.get("/desk").text
+
+    empty = fay.fills_in("/desk/post/m-1", "/desk/post/m-1/return", {"because": "  "})
+    assert empty.status_code == 422
+    assert "Write down why it came back" in empty.text
+    assert '<details class="fold" open>' in empty.text
+    assert here.get("outbox", "m-1").state is MessageState.SENT
+
+    noted = fay.fills_in("/desk/post/m-1", "/desk/post/m-1/return", {"because": "552 mailbox <full>"})
+    assert noted.headers["location"] == "/desk/post/m-1?said=came_back"
+    front = fay.get("/desk").text
+    assert f"The letter of job {job.number} came back" in front
+    assert "mira@okonjo: 552 mailbox &lt;full&gt;" in front
+    assert 'href="/desk/post/m-1"' in front
+    assert "552 mailbox &lt;full&gt;" in fay.get("/desk/post").text
+    letter = fay.get("/desk/post/m-1").text
+    assert "Why it came back" in letter
+    assert FAY.name in letter
+    assert fay.sends("/desk/post/m-1/return", {"because": "once more"}).status_code == 422
+
+    again = fay.fills_in("/desk/post/m-1", "/desk/post/m-1", {"to": "mira@new.example", "for_customer": "yes"})
+    assert again.status_code == 303
+    assert here.get("outbox", "m-1").state is MessageState.WAITING
+    assert here.get("customers", job.customer).email == "mira@new.example"
+    assert "came back" not in fay.get("/desk").text
+    assert "Why it came back before" in fay.get("/desk/post/m-1").text
+
+
+def test_a_new_address_for_one_letter_leaves_the_customer_s_own(here: Workshop, fay: Visitor) -> None:
+    job = here.opens()
+    before = here.get("customers", job.customer).email
+    here.add("outbox", replace(LETTER, job=job.id))
+
+    assert fay.fills_in("/desk/post/m-1", "/desk/post/m-1", {"to": "once@okonjo.example"}).status_code == 303
+
+    assert here.get("customers", job.customer).email == before
+
+
+def test_a_technician_notes_no_letter_as_come_back(here: Workshop) -> None:
+    here.add("outbox", replace(LETTER, state=MessageState.SENT, sent_at=MONDAY))
+    ada = a_visitor(an_app(here), ADA)
+
+    assert ada.sends("/desk/post/m-1/return", {"because": "no"}).status_code == 403
+    assert here.get("outbox", "m-1").state is MessageState.SENT
 
 
 def test_our_own_reason_is_put_into_words(here: Workshop, fay: Visitor) -> None:

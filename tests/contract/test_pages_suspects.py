@@ -212,7 +212,7 @@ def test_mended_on_the_same_job_and_gone_on_the_road() -> None:
     assert counts(here) == (1, {"stabiliser_link": (1, 1, 1, 0)})
     other = an_inspection(here)
     text = text_of(own(here, other))
-    assert "Counted apart: the order above does not know of them." in text
+    assert "Counted apart: the order does not know of them." in text
     assert "Stabiliser link 1 1 1 0" in text
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import json
 import os
 import re
 from dataclasses import dataclass, field
@@ -13,13 +14,15 @@ import pytest
 from fastapi import FastAPI
 
 from app.domain import entry as e
-from app.domain.photos import PHOTO_BYTES, PHOTOS_A_JOB, PIECE_BYTES, cleaned
+from app.domain.photos import PHOTO_BYTES, PHOTOS_A_JOB, PIECE_BYTES, REFUSED_FOR_GOOD, cleaned
 from app.domain.problems import NoRoom
+from app.domain.records import AlarmKind
 from app.storage.photos import FolderPhotos, MemoryPhotos
 from app.use_cases.enrol_tablet import retire_tablet
 from app.use_cases.office_entry import office_entry
 from app.use_cases.record_entry import record_form
 from tests.builders import ADA, DEE, FAY, JOB
+from tests.js_engine import TABLET
 from tests.offices import Visitor, Workshop, a_small_job, a_visitor, an_office
 from tests.pictures import HTML, SECRETS, SVG, a_picture, from_a_camera, pixels, sha256, way_up
 from tests.sheet_forms import forms_in
@@ -394,6 +397,101 @@ def test_a_tablet_hears_of_it_too(at: At) -> None:
     at.piece(name, SMALL)
 
     assert at.tablet.meets()["jobs"][JOB]["about"]["photos_missing"] == []
+
+
+# --- A photo that is never taken in ---------------------------------------------------------------------------------
+
+
+def test_a_photo_never_taken_in_is_said_on_its_sheet_and_to_the_foreman_once(at: At) -> None:
+    data = from_a_camera()
+    name = at.names(data)
+    at.here.announced.clear()
+
+    for _ in range(2):
+        assert at.piece(name, data).json()["problem"] == "photo_says_more"
+
+    assert at.here.announced == [f"sheet:{JOB}", "floor"]
+    sheet = at.who(ADA).get(SHEET).text
+    assert "not kept by the office: only on the tablet that took it" in sheet
+    assert "not here yet" not in sheet
+    (alarm,) = at.here.all("tablet_alarms")
+    assert (alarm.kind, alarm.count, alarm.people, alarm.job) == (AlarmKind.PHOTO_REFUSED, 1, (ADA.name,), JOB)
+    floor = at.who(FAY).get("/floor").text
+    assert "1 photo of job 1001 cannot be kept by this office, now or later. What was taken is on Bench alone." in floor
+    assert f"Taken by {ADA.name}." in floor
+    assert "what is missing there counts as not done" not in floor
+    for address in ("/jobs/1001", "/desk"):
+        assert "only on" in at.who(FAY).get(address).text
+
+
+def test_a_tablet_goes_on_saying_it_until_the_foreman_has_settled_it(at: At) -> None:
+    other = a_tablet(at.here, at.app, "Another")
+    first, second = from_a_camera(), from_a_camera("PNG")
+    names = [at.names(one) for one in (first, second)]
+    assert at.tablet.meets()["photos_refused"] == 0
+    for name, data in zip(names, (first, second), strict=True):
+        at.piece(name, data)
+
+    told = at.tablet.meets()
+    assert told["photos_refused"] == 2
+    assert told["jobs"][JOB]["about"]["photos_missing"] == sorted(names)
+    assert told["jobs"][JOB]["about"]["photos_refused"] == sorted(names)
+    assert other.meets()["photos_refused"] == 0
+
+    (alarm,) = at.here.all("tablet_alarms")
+    page = f"/floor/tablets/{alarm.id}"
+    assert at.who(ADA).sends(page, {"reason": "Seen."}).status_code == 403
+    assert at.who(FAY).fills_in(page, page, {"reason": ""}).status_code == 422
+    assert at.tablet.meets()["photos_refused"] == 2
+    assert at.who(FAY).fills_in(page, page, {"reason": "Taken again."}).status_code == 303
+
+    assert at.tablet.meets()["photos_refused"] == 0
+    assert "2 photos of job 1001" in at.who(FAY).get(f"/desk/tablets/{at.tablet.id}").text
+    # Asked once more, the office says no more than it did.
+    at.piece(names[0], first)
+    assert at.tablet.meets()["photos_refused"] == 0
+    assert len(at.here.all("tablet_alarms")) == 1
+
+
+def test_one_photo_too_many_is_told_when_it_is_asked_after(at: At) -> None:
+    for number in range(PHOTOS_A_JOB):
+        at.names(f"{number:064x}")
+    name = at.names(SMALL)
+
+    assert at.have(name)[0] == 409
+
+    assert at.tablet.meets()["photos_refused"] == 1
+    assert at.here.get("photos", f"{at.tablet.id}-{at.tablet.seq}").refused == "photos_full"
+
+
+def test_what_can_still_come_is_no_alarm(at: At) -> None:
+    """Other bytes under its name, a piece beyond a gap, a piece too large: the next try may be right."""
+    name = at.names(LARGE)
+    assert at.piece(name, SMALL).json()["problem"] == "photo_wrong_hash"
+    assert at.piece(name, LARGE[:9], 9, len(LARGE)).json()["problem"] == "photo_gap"
+    assert at.piece(name, LARGE[: PIECE_BYTES + 1], 0, len(LARGE)).status_code == 413
+
+    assert [one.refused for one in at.here.all("photos")] == [""]
+    assert not at.here.all("tablet_alarms")
+
+
+def test_a_photo_that_comes_whole_after_all_is_shown(at: At) -> None:
+    name = at.names(SMALL)
+    assert at.piece(name, HTML.ljust(20), 0, len(SMALL)).json()["problem"] == "photo_kind"
+    assert "only on the tablet that took it" in at.who(ADA).get(SHEET).text
+
+    assert at.piece(name, SMALL).json()["whole"]
+
+    sheet = at.who(ADA).get(SHEET).text
+    assert f'src="/photos/{name}"' in sheet
+    assert "only on the tablet that took it" not in sheet
+    assert at.tablet.meets()["jobs"][JOB]["about"]["photos_refused"] == []
+
+
+def test_both_ends_hold_the_same_for_final() -> None:
+    listed = re.search(r"FOR_GOOD = (\[[^\]]*\])", (TABLET / "photos.js").read_text("utf-8"))
+    assert listed is not None
+    assert set(json.loads(listed[1])) == REFUSED_FOR_GOOD
 
 
 # --- A photo by its address ---------------------------------------------------------------------------------------

@@ -50,9 +50,10 @@ FIELDS: dict[str, tuple[str, ...]] = {
     "/jobs/{number}/lines": ("front.ball_joint.lower.sides", "front.inspection.sides", "rear.strut.sides"),
     "/jobs/{number}/cancellation": ("reason",),
     "/desk/intake": (
-        "vehicle", "complaint", "odometer_km", "promised_at", "front.ball_joint.lower.sides", "front.inspection.sides",
-        "front.shock_absorber.sides", "front.shock_absorber.unit",
+        "vehicle", "complaint", "comeback", "odometer_km", "promised_at", "front.ball_joint.lower.sides",
+        "front.inspection.sides", "front.shock_absorber.sides", "front.shock_absorber.unit",
     ),
+    "/desk/reminders/{reminder_id}": ("words",),
     "/desk/vehicles/new": (
         "customer", "customer_name", "plate", "vin", "model", "year", "colour", "tyre_front", "tyre_rear", "wheelbase",
         "front.layout", "front.mass", "front.track", "front.rate", "rear.layout", "rear.mass", "front.joint_fixing",
@@ -106,7 +107,8 @@ FIELDS: dict[str, tuple[str, ...]] = {
     "/floor/tablets/{alarm_id}": ("reason",),
     "/desk/workshop/take-out": ("pin",),
     "/desk/workshop": ("name", "address", "email", "phone", "timezone", "margin", "stand_margin"),
-    "/desk/post/{letter_id}": ("to", "action"),
+    "/desk/post/{letter_id}": ("to", "for_customer"),
+    "/desk/post/{letter_id}/return": ("because",),
     "/reckoner/{slug}": ("value", "trace", "unit", "torque"),
 }  # fmt: skip
 

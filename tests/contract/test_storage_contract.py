@@ -13,6 +13,7 @@ from app.storage import migrate
 from app.storage.engine import make_engine
 from app.storage.memory import MemoryStore
 from app.storage.sql import SqlStore
+from tests.contract.search_contract import SearchContract
 from tests.contract.storage_contract import StorageContract, UsesContract
 
 
@@ -24,7 +25,7 @@ def two_stores(url: str) -> Iterator[tuple[Store, Store]]:
         engine.dispose()
 
 
-class OnOneDatabase(StorageContract, UsesContract):
+class OnOneDatabase(StorageContract, UsesContract, SearchContract):
     @pytest.fixture
     def store(self, stores: tuple[Store, Store]) -> Store:
         return stores[0]

@@ -343,7 +343,9 @@ def forge(path: Path, statement: str) -> None:
 
 
 @BOTH
-@pytest.mark.parametrize("table", ["prices", "estimates", "answers"])
+@pytest.mark.parametrize(
+    "table", ["prices", "estimates", "answers", "consents", "retorques", "handbacks", "handback_prints"]
+)
 @pytest.mark.parametrize("statement", ["UPDATE {} SET id = 'other'", "DELETE FROM {}"])
 def test_what_was_offered_and_answered_refuses_to_be_changed(engine: Engine, table: str, statement: str) -> None:
     with SqlStore(engine).writing() as unit:

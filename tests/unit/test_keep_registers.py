@@ -220,7 +220,10 @@ def test_tagging_out_wants_a_reason_and_changing_keeps_it() -> None:
 
 # --- The workshop ----------------------------------------------------------------------------------------------------
 
-FACTS = ShopWanted(SHOP.name, SHOP.address, SHOP.email, SHOP.phone, SHOP.timezone, "N·m", "60", "25", "25", "80")
+FACTS = ShopWanted(
+    *(SHOP.name, SHOP.address, SHOP.email, SHOP.phone, SHOP.timezone, "N·m", "60", "25", "25", "80"),
+    *("14", "6", "10000", "90"),
+)
 
 
 @pytest.mark.parametrize(
@@ -237,6 +240,10 @@ FACTS = ShopWanted(SHOP.name, SHOP.address, SHOP.email, SHOP.phone, SHOP.timezon
         ({"stand_margin_percent": "301"}, {"stand_margin_percent": "whole_number"}),
         ({"compressor_margin_percent": ""}, {"compressor_margin_percent": "whole_number"}),
         ({"retorque_km": "9" * 30}, {"retorque_km": "whole_number"}),
+        ({"retorque_days": "0"}, {"retorque_days": "whole_number"}),
+        ({"watch_months": "six"}, {"watch_months": "whole_number"}),
+        ({"watch_km": "100001"}, {"watch_km": "whole_number"}),
+        ({"comeback_days": "-1"}, {"comeback_days": "whole_number"}),
     ],
 )
 def test_workshop_facts_that_cannot_be_are_refused(over: dict[str, str], expected: dict[str, str]) -> None:

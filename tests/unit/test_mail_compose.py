@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import email
 from email.header import decode_header, make_header
 from email.message import EmailMessage
@@ -15,7 +16,7 @@ from hypothesis import strategies as st
 from app.domain.problems import Problem
 from app.mail.compose import NAME_LIMIT, compose
 from app.mail.headers import header_text
-from app.ports import Sender
+from app.ports import Enclosure, Sender
 from tests.unit.mail_cast import SENDER, a_message
 
 HEADERS = [
@@ -161,3 +162,50 @@ def test_any_body_survives_but_for_characters_that_cannot_be_shown(text: str, ht
     shown = "".join(character for character in text if character.isalnum() and not "\ud800" <= character <= "\udfff")
     got = "".join(character for character in plain.get_content() if character.isalnum())
     assert got == shown
+
+
+# --- What goes with a letter ----------------------------------------------------------------------------------------
+
+PICTURE = Enclosure("heights.png", "image/png", b"\x89PNG\r\n\x1a\n picture", shown_as="heights")
+PDF = Enclosure("handback-1.pdf", "application/pdf", b"%PDF-1.7 " + bytes(range(256)) * 40)
+
+
+def with_files() -> EmailMessage:
+    message = dataclasses.replace(a_message(), html='<p>See</p><img src="cid:heights" alt="Heights">')
+    mail = compose(message, SENDER, (PICTURE, PDF))
+    assert isinstance(mail, EmailMessage)
+    return mail
+
+
+def test_pictures_travel_within_the_html_and_files_behind_the_letter() -> None:
+    back = parsed(with_files())
+
+    assert [one.get_content_type() for one in back.walk()] == [
+        "multipart/mixed", "multipart/alternative", "text/plain", "multipart/related", "text/html", "image/png",
+        "application/pdf",
+    ]  # fmt: skip
+    (file,) = list(back.iter_attachments())
+    assert (file.get_filename(), file.get_content()) == (PDF.name, PDF.data)
+
+
+def test_the_html_names_its_picture_by_an_id_that_is_this_letter_s_own() -> None:
+    back = parsed(with_files())
+    picture = next(one for one in back.walk() if one.get_content_type() == "image/png")
+    html = back.get_body(("html",))
+
+    assert picture["Content-ID"] == "<heights.m1@axle-arm.example>"
+    assert html is not None
+    assert 'src="cid:heights.m1@axle-arm.example"' in html.get_content()
+    assert picture.get_content_disposition() == "inline"
+    assert picture.get_content() == PICTURE.data
+
+
+def test_a_letter_with_files_composed_again_has_the_same_bytes_and_every_boundary_once() -> None:
+    assert with_files().as_bytes() == with_files().as_bytes()
+    boundaries = [one.get_boundary() for one in with_files().walk() if one.is_multipart()]
+    assert len(set(boundaries)) == len(boundaries) == 3
+
+
+def test_lines_of_a_letter_with_files_stay_within_what_mail_servers_take() -> None:
+    """RFC 5321 section 4.5.3.1.6: 1,000 octets with the line's end."""
+    assert max(len(line) for line in with_files().as_bytes().split(b"\r\n")) < 998

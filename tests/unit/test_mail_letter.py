@@ -390,6 +390,7 @@ def test_every_message_is_a_folder_of_subject_text_and_html_with_facts_to_try_it
 def test_every_mail_template_renders_and_fails_on_a_missing_name(path: Path) -> None:
     facts = _FACTS[path.parent.name]
     names = {field.name: getattr(facts, field.name) for field in dataclasses.fields(facts)}  # type: ignore[arg-type]
+    names |= {"pictured": {}, "written_in": "en", "on_paper": False}
     template = environment().get_template(path.relative_to(TEMPLATES).as_posix())
 
     assert template.render(names).strip()
@@ -399,7 +400,8 @@ def test_every_mail_template_renders_and_fails_on_a_missing_name(path: Path) -> 
 
 def test_every_fact_is_told_by_text_and_by_html() -> None:
     """A name in the facts that no template reads is a fact the customer never gets."""
-    told_elsewhere = {"has_replace"}  # decides on a sentence; holds no fact of its own
+    # One decides on a sentence and one on the language; the axles are drawn, in HTML alone.
+    told_elsewhere = {"has_replace", "language", "axles"}
     for name in ("text.txt", "html.html"):
         source = (TEMPLATES / "mail" / "handback" / name).read_text(encoding="utf-8")
         unread = {f.name for f in dataclasses.fields(HandbackFacts)} - set(re.findall(r"\w+", source)) - told_elsewhere

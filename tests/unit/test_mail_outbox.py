@@ -18,7 +18,7 @@ from hypothesis.stateful import RuleBasedStateMachine, invariant, precondition, 
 from app.domain.problems import NotFound, Refused
 from app.domain.records import MessageState, OutgoingMessage
 from app.ports import Delivery, Letter, Sender, Store, Unit
-from app.use_cases.send_post import Patience, Round, deliver_due, put_back, queue_message
+from app.use_cases.send_post import Patience, Round, deliver_due, note_came_back, put_back, queue_message
 from tests.unit.mail_cast import JOB, MORNING, SHOP, FakeClock, a_store, counting
 
 LETTER = Letter("Your car", "Text.\n", "<p>Text.</p>\n")
@@ -382,6 +382,74 @@ def test_the_desk_puts_back_only_what_is_undeliverable_and_to_an_address_that_ca
     go_round(store, FakePostman(YES), clock)
     with pytest.raises(Refused):
         back(message.id, "mira@okonjo.example")
+
+
+def test_only_a_letter_that_was_sent_can_come_back_and_only_with_a_reason() -> None:
+    store, clock = a_store(), FakeClock()
+    message = queue(store)
+
+    def back(key: str, because: str) -> OutgoingMessage:
+        with store.writing() as unit:
+            noted = note_came_back(unit, key, person="p-1", because=because, now=clock())
+            unit.commit()
+        return noted
+
+    def codes(because: str) -> list[str]:
+        with pytest.raises(Refused) as refused:
+            back(message.id, because)
+        return [problem.code for problem in refused.value.problems]
+
+    with pytest.raises(NotFound):
+        back("nobody", "mailbox full")
+    assert codes("mailbox full") == ["message_not_sent"]
+    go_round(store, FakePostman(YES), clock)
+    assert codes(" ") == ["came_back_reason_missing"]
+    assert codes("x" * 501) == ["too_long"]
+
+    noted = back(message.id, " mailbox full ")
+
+    assert (noted.state, noted.came_back_because, noted.came_back_noted_by) == (
+        MessageState.CAME_BACK, "mailbox full", "p-1",
+    )  # fmt: skip
+    assert noted.sent_at is not None
+    assert codes("again") == ["message_not_sent"]
+    assert go_round(store, FakePostman(YES), clock) == Round()
+
+
+def test_a_letter_that_came_back_is_sent_again_and_remembers_why_it_came_back() -> None:
+    store, clock = a_store(), FakeClock()
+    message = queue(store)
+    go_round(store, FakePostman(YES), clock)
+    with store.writing() as unit:
+        note_came_back(unit, message.id, person="p-1", because="no such user", now=clock())
+        put_back(unit, message.id, to="mira@new.example", now=clock())
+        unit.commit()
+    postman = FakePostman(YES)
+
+    assert go_round(store, postman, clock).sent == 1
+
+    (again,) = outbox(store)
+    assert (again.to, again.state, again.came_back_because) == ("mira@new.example", MessageState.SENT, "no such user")
+    assert [handed.message_id for handed, _ in postman.handed] == [message.message_id]
+
+
+def test_a_second_yes_that_comes_late_does_not_hide_that_the_letter_came_back() -> None:
+    """Its lease ran out, two hands carried it, and the first was told that it bounced."""
+    store, clock = a_store(), FakeClock()
+    message = queue(store)
+
+    class Slow(FakePostman):
+        def deliver(self, message: OutgoingMessage, sender: Sender) -> Delivery:
+            clock.forward(seconds=PATIENCE.lease_s + 1)
+            assert go_round(store, FakePostman(YES), clock).sent == 1
+            with store.writing() as unit:
+                note_came_back(unit, message.id, person="p-1", because="no such user", now=clock())
+                unit.commit()
+            return super().deliver(message, sender)
+
+    go_round(store, Slow(YES), clock)
+
+    assert [(one.id, one.state) for one in outbox(store)] == [(message.id, MessageState.CAME_BACK)]
 
 
 # --- The house may fall at any point ----------------------------------------------------------------------------------

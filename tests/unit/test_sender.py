@@ -167,7 +167,7 @@ def test_the_office_learns_what_waits_and_who_is_signed_in(shop: Shop, page: Pag
     page.notes("m-1", "m-2")
     shop.network.next_are(Reply(500, "Internal Server Error"))
 
-    assert page.exchanges() == "answered"
+    assert page.exchanges() == "stuck"
 
     contact = shop.network.seen[1].data
     assert (contact["said_seq"], contact["oldest"], contact["waiting"]) == (2, 1, {"count": 2, "from": 1})
@@ -473,9 +473,10 @@ def test_one_entry_that_cannot_be_taken_holds_up_no_other(shop: Shop, page: Page
 def test_a_message_that_is_not_this_tablets_marks_no_entry(shop: Shop, page: Page) -> None:
     page.notes("m-1")
     refusal = Reply.of({"problem": "not_yours", "field": "tablet", "words": "Not yours."}, 422)
-    shop.network.next_are(refusal, "fine", refusal, "fine", refusal)
+    shop.network.next_are(refusal)
 
-    assert page.exchanges() == "refused"
+    assert page.exchanges() == "stuck"
+    assert shop.network.paths() == ["/sync/entries", "/sync/contact"]
     assert page.pocket("debt") == {
         "said_seq": 1, "oldest": 1, "waiting": {"count": 1, "from": 1}, "not_taken": 0
     }  # fmt: skip
@@ -485,13 +486,69 @@ def test_a_message_that_is_not_this_tablets_marks_no_entry(shop: Shop, page: Pag
 
 def test_an_office_that_fails_on_entries_still_brings_sheets(shop: Shop, page: Page) -> None:
     page.notes("m-1")
-    broken = Reply(500, "Internal Server Error")
-    shop.network.next_are(broken, "fine", broken, "fine", broken)
+    shop.network.next_are(Reply(500, "Internal Server Error"))
 
-    assert page.exchanges() == "refused"
+    assert page.exchanges() == "stuck"
 
     assert page.pocket("sheet", "1001")["later"][0]["id"] == "m-1"
     assert page.exchanges() == "answered"
+
+
+NOT_YOURS = Reply.of({"problem": "not_yours", "field": "tablet", "words": "Not yours."}, 422)
+PROXY = Reply(403, "<h1>Forbidden</h1>")
+
+
+def refusing(office: Office, refusal: Reply) -> Office:
+    """An office that takes no entries, for a reason that is none of theirs."""
+    return lambda request: refusal if request.path == "/sync/entries" else office(request)
+
+
+@pytest.mark.parametrize("refusal", [NOT_YOURS, PROXY, Reply(500, "Internal Server Error")])
+def test_entries_that_are_never_taken_are_offered_ever_more_seldom_and_hold_up_no_news(
+    shop: Shop, page: Page, refusal: Reply
+) -> None:
+    office = shop.network.office
+    shop.network.office = refusing(office, refusal)
+    page.notes("m-1", "m-2")
+    page.sends()
+
+    shop.world.wait(30 * 60_000)
+
+    offered = [one.at_ms - START for one in shop.network.seen if one.path == "/sync/entries"]
+    rounds = [0, 1, 2, 4, 8, 16, *range(32, 361, 32)]
+    assert offered == [one * 5_000 for one in rounds]
+    # Meanwhile what others do is heard as soon as ever, and the foreman sees what waits there.
+    assert shop.network.paths().count("/sync/contact") == 361
+    assert (shop.record().waiting, shop.record().waiting_from) == (2, 1)
+    assert shop.alarms() == []
+    # It is said when it lasts, and nothing is lost: not what was noted before, nor what is noted now.
+    assert page.told[:2] == ["answered", "stuck"]
+    assert set(page.told[1:]) == {"stuck"}
+    page.notes("m-3")
+    assert shop.world.kept_ids() == ["m-1", "m-2", "m-3"]
+    assert page.pocket("debt")["not_taken"] == 0
+
+    shop.network.office = office
+    shop.world.wait(32 * 5_000)
+    comes_to_rest(shop, page, ["m-1", "m-2", "m-3"])
+    assert page.told[-1] == "answered"
+
+
+def test_an_office_away_while_entries_are_stuck_is_tried_as_seldom_as_ever(shop: Shop, page: Page) -> None:
+    office = shop.network.office
+    shop.network.office = refusing(office, NOT_YOURS)
+    page.notes("m-1")
+    page.sends()
+    shop.world.wait(60_000)
+    shop.network.otherwise = "lost"
+    shop.world.wait(10 * 60_000)
+
+    assert page.told[-1] == "silent"
+    assert rests(shop, 60_000) == [22_500, 22_500]
+
+    shop.network.office, shop.network.otherwise = office, "fine"
+    shop.world.wait(32 * 5_000)
+    comes_to_rest(shop, page, ["m-1"])
 
 
 def test_an_answer_that_makes_no_sense_is_no_answer(shop: Shop, page: Page) -> None:

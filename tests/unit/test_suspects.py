@@ -20,6 +20,7 @@ from app.domain.packet import Axle, Support, Verdict
 from app.domain.ruling_out import Judged, not_ruled_out, ruling_out, waits_for_ruling_out
 from app.domain.sheet import Sheet, StepNow
 from app.domain.suspect_table import suspects_from
+from app.texts import WORDS
 from app.trade.suspects import figure, posterior, rank
 from app.use_cases.see_suspects import most_telling
 from app.use_cases.suspect_weights import PATH, suspect_table
@@ -101,6 +102,11 @@ def test_what_is_ruled_out_are_steps_of_the_inspection_and_parts_renew_by_proced
         assert set(row.there_with) <= set(STEPS)
         assert set(row.work) <= set(the_book().procedures)
         assert bool(row.work) or not row.suspension or row.at == "axle"
+
+
+def test_every_part_of_the_table_and_all_that_is_ruled_out_has_words() -> None:
+    assert {key for key in WORDS if key.startswith("suspect_part.")} == {f"suspect_part.{key}" for key in TABLE.parts}
+    assert {key for key in WORDS if key.startswith("rule_out.")} == {f"rule_out.{key}" for key in TABLE.rule_out}
 
 
 def test_the_table_says_whose_judgement_its_weights_are() -> None:

@@ -99,7 +99,7 @@ def test_the_desk_may_look_but_adds_none():
 @pytest.mark.parametrize("missing", [(), (COMING,), (HERE, COMING)])
 def test_both_ends_show_the_same_photos(look: Look, missing: tuple[str, ...]):
     play = with_photos()
-    shown = scene(play, ADA, look, photos_missing=missing)
+    shown = scene(play, ADA, look, photos_missing=missing, photos_refused=missing[:1])
     shown = replace(shown, waiting=frozenset({play.last_id}))
 
     assert by_script(shown) == by_python(shown)

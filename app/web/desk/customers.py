@@ -9,16 +9,18 @@ from fastapi import APIRouter, Request
 from starlette.concurrency import run_in_threadpool
 from starlette.responses import RedirectResponse, Response
 
+from app.domain.handback import AskedWhere
 from app.domain.problems import NotFound, Problem, Refused
 from app.domain.records import Customer
 from app.language.speech import _
 from app.use_cases.keep_customer import LANGUAGES, CustomerWanted, add_customer, change_customer, seen_of
 from app.use_cases.keep_vehicle import open_jobs_of
+from app.use_cases.mail_consent import consent_of, consent_value, keep_said
 from app.use_cases.office import Office
 from app.use_cases.see_desk import VehicleFound, find_customers
 from app.web.desk.vehicles import ASKED_LIMIT, row_of
 from app.web.forms import Form, read_form, told
-from app.web.pages.desk_vehicles import Choice, CustomerPage, CustomerRow, CustomersPage
+from app.web.pages.desk_vehicles import Choice, CustomerPage, CustomerRow, CustomersPage, mail_choices
 from app.web.rendering import page
 from app.web.security import Desk, TheOffice, Visitor
 
@@ -50,6 +52,8 @@ async def enter_new(request: Request, office: TheOffice, visitor: Desk) -> Respo
 def show(request: Request, customer_id: str, office: TheOffice, visitor: Desk, saved: str = "") -> Response:
     one = _customer(office, customer_id)
     typed = {"name": one.name, "email": one.email, "phone": one.phone, "language": one.language, "seen": seen_of(one)}
+    with office.store.reading() as unit:
+        typed["may_mail"] = consent_value(consent_of(unit, one.id))
     return page(request, "desk/customer.html", _page(office, one, typed, saved=bool(saved)), visitor)
 
 
@@ -69,6 +73,7 @@ def _enter(request: Request, office: Office, visitor: Visitor, form: Form, one: 
         if one and any(problem.code == "changed_meanwhile" for problem in refused.problems):
             typed = {**typed, "seen": seen_of(_customer(office, one.id))}
         return page(request, "desk/customer.html", _page(office, one, typed, refused.problems), visitor, status=422)
+    keep_said(office, visitor.person_id, made.id, form.text("may_mail"), AskedWhere.CUSTOMER)
     return RedirectResponse(f"/desk/customers/{quote(made.id, safe='')}?saved=1", 303)
 
 
@@ -99,6 +104,7 @@ def _page(
         saved=saved,
         typed=typed,
         told=told(problems),
+        mail_choices=mail_choices(),
         languages=[Choice(key, words) for key, words in LANGUAGES.items()],
         vehicles=rows,
         add_vehicle=f"/desk/vehicles/new?customer={quote(one.id, safe='')}" if one is not None else "",

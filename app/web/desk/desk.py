@@ -11,7 +11,7 @@ from starlette.responses import Response
 from app.domain.dates import time_words
 from app.language.speech import _
 from app.use_cases.office import Office, the_shop, zone_of
-from app.use_cases.see_desk import DeskSeen, OpenJob, find_vehicles, see_desk
+from app.use_cases.see_desk import CameBack, DeskSeen, OpenJob, find_vehicles, see_desk
 from app.web.desk.vehicles import ASKED_LIMIT, row_of, words_of
 from app.web.pages.desk_front import DeskPage, OpenJobRow, Want
 from app.web.pages.photos import photos_shown
@@ -71,7 +71,7 @@ def _job(one: OpenJob, words: Callable[[datetime], str], *, late: bool) -> OpenJ
         promised=words(one.job.promised_at) if one.job.promised_at is not None else "",
         late=late,
         figures=_figures(one.figures_missing),
-        photos=photos_shown(one.photos, one.photos_missing, words),
+        photos=photos_shown(one.photos, one.photos_missing, one.photos_refused, words),
     )
 
 
@@ -82,7 +82,7 @@ def _figures(missing: int) -> str:
 
 
 def _wants(seen: DeskSeen) -> list[Want]:
-    wants = []
+    wants = [_came_back(one) for one in seen.came_back]
     if seen.undeliverable:
         wants.append(
             Want(
@@ -91,6 +91,9 @@ def _wants(seen: DeskSeen) -> list[Want]:
                 "/desk/post",
             )
         )
+    if seen.reminders_due:
+        due = _count(seen.reminders_due, _("reminder is due"), _("reminders are due"))
+        wants.append(Want(due, _("Call the customer; what was closed left this to do."), "/desk/reminders"))
     if seen.to_compare:
         wants.append(
             Want(
@@ -126,6 +129,14 @@ def _wants(seen: DeskSeen) -> list[Want]:
             Want(_count(left, _("more vehicle lacks"), _("more vehicles lack")) + " facts", "", "/desk/vehicles")
         )
     return wants
+
+
+def _came_back(one: CameBack) -> Want:
+    """A customer waits for it and does not know, so each stands for itself, before everything else."""
+    letter = one.message
+    words = _("The letter of job {number} came back", number=one.job.number) if one.job else _("A letter came back")
+    more = _("{to}: {because}", to=letter.to, because=letter.came_back_because)
+    return Want(words, more, f"/desk/post/{letter.id}")
 
 
 def _count(number: int, one: str, more: str) -> str:

@@ -10,20 +10,25 @@ from fastapi import APIRouter, Request
 from starlette.concurrency import run_in_threadpool
 from starlette.responses import RedirectResponse, Response
 
+from app.domain.handback import AskedWhere
 from app.domain.packet import Axle
 from app.domain.problems import NotFound, Problem, Refused
 from app.domain.procedure import Book
 from app.domain.records import Vehicle
 from app.language.speech import N_, _
-from app.texts import say
+from app.texts import say, word
+from app.use_cases.comeback import earlier_jobs
 from app.use_cases.keep_vehicle import AXLES, open_jobs_of
+from app.use_cases.mail_consent import consent_of, consent_value, keep_said
 from app.use_cases.office import Office, the_shop, zone_of
+from app.use_cases.remind import waiting_for
 from app.use_cases.see_desk import VehicleFound, find_vehicles, the_one_with_plate
 from app.use_cases.take_in import BOTH_SIDES, IntakeTyped, Row, fact_wanted, rows_for, take_in
+from app.web.desk.history import earlier_shown
 from app.web.desk.vehicles import ASKED_LIMIT, fact_field, row_of
 from app.web.forms import Form, read_form, read_local_time, told
 from app.web.pages.desk_front import AxleWork, FindPage, IntakePage, NotHere, OptionField, Tick, WorkRow
-from app.web.pages.desk_vehicles import Choice, FactField
+from app.web.pages.desk_vehicles import Choice, FactField, mail_choices
 from app.web.rendering import page
 from app.web.security import Desk, TheOffice, Visitor
 
@@ -45,7 +50,9 @@ def intake(request: Request, office: TheOffice, visitor: Desk, q: str = "", vehi
         one = found[0].vehicle
     if one is None:
         return page(request, "desk/find.html", FindPage(asked, [row_of(each) for each in found], count), visitor)
-    typed = {"form_id": office.new_id()}
+    with office.store.reading() as unit:
+        said = consent_value(consent_of(unit, one.customer))
+    typed = {"form_id": office.new_id(), "may_mail": said}
     return page(request, "desk/intake.html", _page(office, one, typed, {}), visitor)
 
 
@@ -68,6 +75,7 @@ def _enter(request: Request, office: Office, visitor: Visitor, form: Form) -> Re
     unclear = (Problem("promised_unclear", "promised_at"),) if promised and at is None else ()
     try:
         job = take_in(office, visitor.person_id, IntakeTyped(vehicle.id, at, typed, ticked, unclear))
+        keep_said(office, visitor.person_id, job.customer, form.text("may_mail"), AskedWhere.INTAKE)
     except Refused as refused:
         shown = _page(office, vehicle, typed, ticked, refused.problems)
         return page(request, "desk/intake.html", shown, visitor, status=422)
@@ -87,6 +95,8 @@ def _page(
     with office.store.reading() as unit:
         customer = unit.customers.get(vehicle.customer)
         open_jobs = open_jobs_of(unit, vehicle.id)
+        reminders = [f"{word(f'reminder.{one.kind}')}. {one.what}" for one in waiting_for(unit, vehicle.id)]
+        earlier = [earlier_shown(unit, one) for one in earlier_jobs(unit, vehicle.id, office.clock())]
     row = row_of(VehicleFound(vehicle, customer, open_jobs))
     return IntakePage(
         vehicle=row,
@@ -94,10 +104,14 @@ def _page(
         told=told(problems),
         facts=_facts(office.book, typed, problems),
         axles=[_axle(office.book, axle, vehicle, typed, ticked) for axle in AXLES],
+        mail_choices=mail_choices(),
+        email=customer.email if customer is not None else "",
         warnings=[
             _("Job {number} is open on this vehicle already: {complaint}", number=job.number, complaint=job.complaint)
             for job in open_jobs
         ],
+        earlier=earlier,
+        reminders=reminders,
         title=_("Intake of {what}", what=row.plate or row.words),
     )
 

@@ -35,7 +35,9 @@ WORDS = {
     "imported": N_("Imported."),
     "renamed": N_("Kept. The tablet is listed under its new name from now on."),
     "retired": N_("Taken out of use. It is told nothing any more, and nothing is taken from it."),
+    "reminder_done": N_("Marked done, with your name."),
     "again": N_("The letter goes out again."),
+    "came_back": N_("Noted. Ask for the address that holds, and send the letter again."),
 }
 
 

@@ -22,7 +22,8 @@ from app.web.security import Desk, TheOffice
 router = APIRouter()
 FIELDS = (
     "name", "address", "email", "phone", "timezone", "torque_unit", "gate_minutes", "stand_margin_percent",
-    "compressor_margin_percent", "retorque_km", "language",
+    "compressor_margin_percent", "retorque_km", "retorque_days", "watch_months", "watch_km", "comeback_days",
+    "language",
 )  # fmt: skip
 
 

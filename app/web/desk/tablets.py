@@ -121,10 +121,12 @@ def _show(
         zone = zone_of(the_shop(unit))
         check = unit.readiness.get(tablet_id)
         people = who_worked(unit, tablet_id, None)
-        alarms = unit.tablet_alarms.where(tablet=tablet_id)
+        alarms = [(one, unit.jobs.get(one.job)) for one in unit.tablet_alarms.where(tablet=tablet_id)]
         keys = [key for key in (tablet.enrolled_by, tablet.retired_by) if key]
         names = {key: person.name for key in keys if (person := unit.people.get(key)) is not None}
-    lines = [(alarm_line(alarm_shown(one, tablet.name, now, zone)).words, one.settled_because) for one in alarms]
+    lines = [
+        (alarm_line(alarm_shown(one, tablet.name, job, now, zone)).words, one.settled_because) for one, job in alarms
+    ]
     shown = TabletPage(
         title=tablet.name,
         facts=[*_facts(tablet, now, zone, people, names), (_("Readiness"), readiness_words(check, now, zone))],

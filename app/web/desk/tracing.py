@@ -30,10 +30,8 @@ from app.use_cases.trace_uses import (
     window_words,
 )
 from app.web.desk.said import said_lines
-from app.web.desk.vehicle_history import see_history
 from app.web.forms import TheForm
 from app.web.pages.tracing import (
-    HistoryPage,
     PacePage,
     RecallLine,
     RecallPage,
@@ -103,13 +101,6 @@ def recheck_figure(office: TheOffice, visitor: Desk, figure_id: str, form: TheFo
 @router.get("/desk/tracing/pace")
 def pace(request: Request, office: TheOffice, visitor: Foreman) -> Response:
     return page(request, "desk/pace.html", PacePage(see_pace(office)), visitor)
-
-
-@router.get("/desk/vehicles/{vehicle_id}/history")
-def history(request: Request, office: TheOffice, visitor: Desk, vehicle_id: str, find: str = "") -> Response:
-    shown = see_history(office, vehicle_id, find[:80])
-    title = _("History of {what}", what=shown.vehicle.plate or shown.vehicle.vin)
-    return page(request, "desk/history.html", HistoryPage(shown, find[:80].strip(), title), visitor)
 
 
 def _opened(office: Office, visitor: Visitor, recall: Recall, where: str) -> Response:

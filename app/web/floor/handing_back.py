@@ -14,9 +14,12 @@ from app.domain.records import JobState
 from app.domain.standing import OpenPoint
 from app.language.speech import _
 from app.texts import say
+from app.use_cases.before_after import HEIGHTS
 from app.use_cases.hand_back import HandbackAhead, hand_back, open_problem, see_handback
 from app.use_cases.handback_letter import HandbackFacts
-from app.use_cases.office import Office
+from app.use_cases.office import Office, the_shop, zone_of
+from app.use_cases.see_sheet import job_by_number
+from app.web.floor.letters import consent_words, read_beside, said_now
 from app.web.floor.settling import back_to_floor
 from app.web.forms import Form, read_form
 from app.web.pages.floor import job_address, job_shown, step_address
@@ -30,7 +33,9 @@ router = APIRouter()
 
 @router.get("/jobs/{number}/handback")
 def look(request: Request, office: TheOffice, visitor: Foreman, number: str) -> Response:
-    return _show(request, office, visitor, number, FormShown())
+    with office.store.reading() as unit:
+        values = said_now(unit, job_by_number(unit, number))
+    return _show(request, office, visitor, number, FormShown(values))
 
 
 @router.post("/jobs/{number}/handback")
@@ -41,7 +46,10 @@ async def release(request: Request, office: TheOffice, visitor: Foreman, number:
 
 def _release(request: Request, office: Office, visitor: Visitor, number: str, form: Form) -> Response:
     try:
-        hand_back(office, visitor.person_id, number, form.text("note"), form.text("id"))
+        with office.store.reading() as unit:
+            zone = zone_of(the_shop(unit))
+        beside = read_beside(form, zone)
+        hand_back(office, visitor.person_id, number, form.text("note"), form.text("id"), beside)
     except Refused as refused:
         return _show(request, office, visitor, number, sent_back(form, refused.problems), status=422)
     return back_to_floor("released", number)
@@ -58,6 +66,11 @@ def _show(
         letter_to=ahead.customer.email if ahead.no_letter is None else "",
         no_letter=say(ahead.no_letter) if ahead.no_letter is not None else "",
         customer_link=f"/desk/customers/{quote(ahead.customer.id, safe='')}",
+        customer=ahead.customer.email.strip(),
+        consent=_consent(office, ahead),
+        pdf_link=job_address(ahead.job.number, "handback/pdf") if ahead.facts is not None else "",
+        page_link=job_address(ahead.job.number, "handback/page") if ahead.facts is not None else "",
+        letters_link=job_address(ahead.job.number, "letters") if ahead.editions else "",
         contents=contents(ahead.facts) if ahead.facts is not None else [],
         subject=ahead.letter.subject if ahead.letter is not None else "",
         letter=ahead.letter.text if ahead.letter is not None else "",
@@ -67,6 +80,12 @@ def _show(
         form=form,
     )
     return page(request, "floor/handback.html", shown, visitor, status=status)
+
+
+def _consent(office: Office, ahead: HandbackAhead) -> str:
+    with office.store.reading() as unit:
+        zone = zone_of(the_shop(unit))
+    return consent_words(ahead.consent, office.clock(), zone)
 
 
 def _point(ahead: HandbackAhead, one: OpenPoint) -> OpenPointShown:
@@ -100,6 +119,14 @@ def contents(facts: HandbackFacts) -> list[str]:
         (_many(steps, _("step done"), _("steps done")), steps > 0, ", ".join(line.title for line in facts.work)),
         (_many(torques, "torque"), torques > 0, _("each with its figure, reading and wrench")),
         (_many(measures, _("measured value")), measures > 0, ""),
+        (_("before and after, measured and drawn"), bool(facts.compared), _groups(facts)),
+        (_many(len(facts.photos), _("photo")), bool(facts.photos), _("in the PDF")),
+        (
+            _("price as agreed: {total}", total=facts.bill.total if facts.bill else ""),
+            facts.bill is not None,
+            "",
+        ),
+        (_("the wheels come again {when}", when=facts.comes_at), bool(facts.comes_at), ""),
         (_many(len(facts.parts), _("new part")), bool(facts.parts), ""),
         (_many(len(facts.watch), _("point to watch"), _("points to watch")), bool(facts.watch), ""),
         (_many(len(facts.notes), "note"), bool(facts.notes), _("as written: read them before they go out")),
@@ -108,6 +135,12 @@ def contents(facts: HandbackFacts) -> list[str]:
         (_("checked: {what}", what=", ".join(facts.checked)), bool(facts.checked), ""),
     )
     return [f"{words} ({more})" if more else words for words, there, more in rows if there]
+
+
+def _groups(facts: HandbackFacts) -> str:
+    return ", ".join(
+        _("ride height") if one.kind == HEIGHTS else _("alignment {axle}", axle=one.axle) for one in facts.compared
+    )
 
 
 def _many(count: int, one: str, many: str = "") -> str:

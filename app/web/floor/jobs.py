@@ -26,10 +26,12 @@ from app.use_cases.see_job import Drift, JobSeen, pinned_by, see_job
 from app.use_cases.shop_time import at_words, span_words
 from app.use_cases.take_in import BOTH_SIDES, IntakeTyped, Row, all_rows, lines_from
 from app.use_cases.tell_entry import Teller
+from app.web.desk.history import earlier_shown
 from app.web.floor.settling import back_to_floor
 from app.web.forms import Form, read_form
 from app.web.pages.floor import job_address, job_shown
 from app.web.pages.form import FormShown, sent_back
+from app.web.pages.history import EarlierJob
 from app.web.pages.job import (
     CancelPage,
     DriftShown,
@@ -64,11 +66,20 @@ def _show(
     request: Request, office: Office, visitor: Visitor, number: str, said: str = "", problems: tuple[Problem, ...] = ()
 ) -> Response:
     seen = see_job(office, number)
-    shown = job_page(seen, said, problems, places=visitor.has(Role.FOREMAN))
+    with office.store.reading() as unit:
+        earlier = earlier_shown(unit, seen.earlier, beside=True) if seen.earlier is not None else None
+    shown = job_page(seen, said, problems, places=visitor.has(Role.FOREMAN), earlier=earlier)
     return page(request, "floor/job.html", shown, visitor, status=422 if problems else 200)
 
 
-def job_page(seen: JobSeen, said: str, problems: tuple[Problem, ...] = (), *, places: bool = True) -> JobPage:
+def job_page(
+    seen: JobSeen,
+    said: str,
+    problems: tuple[Problem, ...] = (),
+    *,
+    places: bool = True,
+    earlier: EarlierJob | None = None,
+) -> JobPage:
     job, is_open = seen.job, seen.job.state is JobState.OPEN
     return JobPage(
         title=_("Job {number}", number=job.number),
@@ -91,9 +102,15 @@ def job_page(seen: JobSeen, said: str, problems: tuple[Problem, ...] = (), *, pl
         edition=_edition(seen),
         drift=_drift(seen.drift) if seen.drift is not None else None,
         problems=list(dict.fromkeys(say(one) for one in (*problems, *seen.drift_problems))),
-        photos=photos_shown(photo_notes(seen.sheet), seen.photos_missing, lambda at: at_words(at, seen.now, seen.zone)),
+        photos=photos_shown(
+            photo_notes(seen.sheet),
+            seen.photos_missing,
+            seen.photos_refused,
+            lambda at: at_words(at, seen.now, seen.zone),
+        ),
         has_inspection=any(one.line.procedure == "inspection" for one in seen.lines),
         story=[_story_line(seen, row) for row in reversed(seen.rows)],
+        earlier=earlier,
     )
 
 

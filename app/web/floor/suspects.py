@@ -11,11 +11,11 @@ from app.domain.evidence import Evidence, Place, Said
 from app.domain.packet import Step
 from app.domain.records import Role
 from app.domain.ruling_out import Group
+from app.language.speech import _
 from app.texts import word
 from app.trade.suspects import Suspect, Weight
 from app.use_cases.learn_suspects import see_learned
 from app.use_cases.see_suspects import EXPLAINED, SuspectsSeen, Telling, see_suspects
-from app.use_cases.suspect_weights import suspect_table
 from app.web.pages.floor import job_address, step_address
 from app.web.pages.suspects import (
     AxleRuledOut,
@@ -47,15 +47,13 @@ def look(request: Request, office: TheOffice, visitor: FloorPerson, number: str)
 @router.get("/jobs/{number}/suspects/own")
 def look_at_own(request: Request, office: TheOffice, visitor: FloorPerson, number: str) -> Response:
     """Counted apart from the ranking, and fetched apart from it: it reads a hundred sheets."""
-    own, table = see_learned(office, number), suspect_table()
+    own = see_learned(office, number)
     shown = OwnCountsPage(
-        title="This workshop's own closed jobs",
+        title=_("This workshop's own closed jobs"),
         back_link=job_address(number, "suspects"),
         jobs=own.jobs,
         most=own.most,
-        counts=[
-            CountShown(table.parts[one.family].words, one.first, one.mended, one.gone, one.back) for one in own.counts
-        ],
+        counts=[CountShown(_part(one.family), one.first, one.mended, one.gone, one.back) for one in own.counts],
     )
     template = "floor/_suspects_own.html" if wants_fragment(request) else "floor/suspects_own.html"
     return page(request, template, shown, visitor)
@@ -65,7 +63,7 @@ def suspects_page(seen: SuspectsSeen, *, may_see_job: bool) -> SuspectsPage:
     evidence, number = seen.evidence, seen.job.number
     ranked = seen.ranked[:EXPLAINED]
     return SuspectsPage(
-        title=f"Suspects, job {number}",
+        title=_("Suspects, job {number}", number=number),
         plate=seen.vehicle.plate,
         sheet_link=job_address(number, "sheet"),
         job_link=job_address(number),
@@ -80,7 +78,7 @@ def suspects_page(seen: SuspectsSeen, *, may_see_job: bool) -> SuspectsPage:
         waiting=_uncounted(number, evidence.waiting) if evidence else [],
         overruled=_uncounted(number, evidence.overruled) if evidence else [],
         suspects=[_suspect(seen, evidence, one) for one in ranked] if evidence else [],
-        less=[(_place(seen, evidence.places[one.part]), _of_hundred(one.figure)) for one in seen.ranked[EXPLAINED:]]
+        less=[(_place(evidence.places[one.part]), _of_hundred(one.figure)) for one in seen.ranked[EXPLAINED:]]
         if evidence
         else [],
         tests=[_test(number, one) for one in seen.telling],
@@ -92,9 +90,13 @@ def _part_of(step: Step) -> str:
     return step.trial.part if step.trial is not None else step.title
 
 
-def _place(seen: SuspectsSeen, place: Place) -> str:
+def _part(family: str) -> str:
+    return word(f"suspect_part.{family}")
+
+
+def _place(place: Place) -> str:
     where = word(f"corner.{place.axle}_{place.side}") if place.side else word(f"axle.{place.axle}")
-    return f"{seen.table.parts[place.family].words}, {where}"
+    return f"{_part(place.family)}, {where}"
 
 
 def _ruled_out(seen: SuspectsSeen, evidence: Evidence) -> list[AxleRuledOut]:
@@ -124,14 +126,14 @@ def _uncounted(number: str, said: tuple[Said, ...]) -> list[UncountedShown]:
 
 
 def _seen_words(said: Said) -> str:
-    beyond = f"over the limit: {', '.join(said.beyond)}" if said.beyond else ""
+    beyond = _("over the limit: {what}", what=", ".join(said.beyond)) if said.beyond else ""
     return "; ".join(filter(None, (said.seen, beyond)))
 
 
 def _suspect(seen: SuspectsSeen, evidence: Evidence, one: Suspect) -> SuspectShown:
     place = evidence.places[one.part]
     return SuspectShown(
-        part=_place(seen, place),
+        part=_place(place),
         figure=_of_hundred(one.figure),
         began=_of_hundred(one.prior),
         outside=not seen.table.parts[place.family].suspension,
@@ -154,7 +156,7 @@ def _points(by: float) -> str:
 
 def _of_hundred(share: float) -> str:
     points = round(share * 100)
-    return "under 1" if points < 1 else "over 99" if points > 99 else str(points)
+    return _("under 1") if points < 1 else _("over 99") if points > 99 else str(points)
 
 
 def _test(number: str, one: Telling) -> TestShown:

@@ -45,12 +45,13 @@ def _show(
         if alarm is None:
             raise NotFound("tablet_alarm", alarm_id)
         tablet, settler = unit.tablets.get(alarm.tablet), unit.people.get(alarm.settled_by)
+        job = unit.jobs.get(alarm.job)
         zone = zone_of(the_shop(unit))
     settled = ""
     if alarm.settled_at is not None:
         name = settler.name if settler is not None else ""
         at = at_words(alarm.settled_at, now, zone)
         settled = sentence("tablet_settled", name=name, at=at, reason=alarm.settled_because)
-    line = alarm_line(alarm_shown(alarm, tablet.name if tablet is not None else "", now, zone))
+    line = alarm_line(alarm_shown(alarm, tablet.name if tablet is not None else "", job, now, zone))
     shown = AlarmPage(line, settled, f"/floor/tablets/{quote(alarm_id, safe='')}", form)
     return page(request, "floor/tablet_alarm.html", shown, visitor, status=status)

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from app.language.speech import _
 from app.web.forms import Told
 from app.web.pages.desk_vehicles import Choice, FactField, VehicleRow
+from app.web.pages.history import EarlierJob
 from app.web.pages.photos import PhotoShown
 
 
@@ -98,7 +99,12 @@ class AxleWork:
 
 @dataclass(frozen=True, slots=True)
 class IntakePage:
-    """The intake of a known vehicle. `facts` are questions its record has no answer to."""
+    """The intake of a known vehicle. `facts` are questions its record has no answer to.
+
+    earlier: its jobs within the shop's days, the last first, one of which this may be a comeback of.
+    reminders: what earlier jobs left to be done on it, due or not.
+    email: the customer's, "" if there is none.
+    """
 
     vehicle: VehicleRow
     typed: Mapping[str, str]
@@ -106,6 +112,10 @@ class IntakePage:
     facts: list[FactField]
     axles: list[AxleWork]
     warnings: list[str]
+    earlier: list[EarlierJob]
+    reminders: list[str]
+    email: str
+    mail_choices: list[Choice]
     title: str
 
 

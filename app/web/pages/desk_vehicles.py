@@ -15,6 +15,11 @@ class Choice:
     words: str
 
 
+def mail_choices() -> list[Choice]:
+    """What a customer can say of letters by mail."""
+    return [Choice("yes", _("Yes, the customer said so")), Choice("no", _("No: print them"))]
+
+
 @dataclass(frozen=True, slots=True)
 class FactField:
     """A question about an axle, by the name of its field (`front.joint_fixing`)."""
@@ -117,5 +122,6 @@ class CustomerPage:
     typed: Mapping[str, str]
     told: Told
     languages: list[Choice]
+    mail_choices: list[Choice]
     vehicles: list[VehicleRow]
     add_vehicle: str

@@ -44,6 +44,8 @@ def standing_words(job: Shown) -> list[str]:
         return words
     if now.state in (State.IN_WORK, State.HELD, State.SECOND):
         words.append(progress_words(job))
+    if job.comeback_of:
+        words.append(_("comeback of {number}", number=job.comeback_of))
     if now.seconds:
         words.append(_("{seconds} for a second person", seconds=now.seconds))
     if now.asides:

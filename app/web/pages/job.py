@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from app.web.pages.floor import JobShown
 from app.web.pages.form import FormShown
+from app.web.pages.history import EarlierJob
 from app.web.pages.photos import PhotoShown
 
 
@@ -65,6 +66,7 @@ class JobPage:
     photos: list[PhotoShown]
     has_inspection: bool
     story: list[StoryLine]
+    earlier: EarlierJob | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,7 +122,9 @@ class OpenPointShown:
 class HandbackPage:
     """points: what is still open. letter_to: where the letter goes, "" when none goes and no_letter says why.
 
-    closed: the job is closed already, and how.
+    closed: the job is closed already, and how. customer, consent: the e-mail address, what was said of mailing there.
+    pdf_link, page_link: the letter as it would be now, "" where there is nothing to write from. letters_link: those
+    that were written.
     """
 
     title: str
@@ -129,6 +133,11 @@ class HandbackPage:
     letter_to: str
     no_letter: str
     customer_link: str
+    customer: str
+    consent: str
+    pdf_link: str
+    page_link: str
+    letters_link: str
     contents: list[str]
     subject: str
     letter: str

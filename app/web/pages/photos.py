@@ -12,10 +12,14 @@ from app.texts import sentence
 
 @dataclass(frozen=True, slots=True)
 class PhotoShown:
-    """A photo with its words. here: whether its bytes have come; where: "", since everything here is the office's."""
+    """A photo with its words. here: whether its bytes have come; refused: they never will.
+
+    where: "", since everything here is the office's.
+    """
 
     address: str
     here: bool
+    refused: bool
     alt: str
     text: str
     name: str
@@ -24,18 +28,24 @@ class PhotoShown:
 
 
 def photos_shown(
-    notes: Iterable[tuple[str, Note]], missing: Sequence[str], when: Callable[[datetime], str]
+    notes: Iterable[tuple[str, Note]],
+    missing: Sequence[str],
+    refused: Sequence[str],
+    when: Callable[[datetime], str],
 ) -> list[PhotoShown]:
     """Photos with the step each was taken at ("" for the whole sheet), in words."""
-    return [_shown(step, note, missing, when) for step, note in notes]
+    return [_shown(step, note, missing, refused, when) for step, note in notes]
 
 
-def _shown(step: str, note: Note, missing: Sequence[str], when: Callable[[datetime], str]) -> PhotoShown:
+def _shown(
+    step: str, note: Note, missing: Sequence[str], refused: Sequence[str], when: Callable[[datetime], str]
+) -> PhotoShown:
     at = when(datetime.fromtimestamp(note.mark.at_ms / 1_000, UTC))
     text = ": ".join(filter(None, (step, note.text)))
     return PhotoShown(
         address=f"/photos/{note.photo}",
         here=note.photo not in missing,
+        refused=note.photo in refused,
         alt=sentence("photo_by" if text else "photo_by_unnamed", name=note.mark.name, at=at, text=text),
         text=text,
         name=note.mark.name,

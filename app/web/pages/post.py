@@ -19,6 +19,7 @@ class LetterLine:
 
 @dataclass(frozen=True, slots=True)
 class PostPage:
+    came_back: list[LetterLine]
     undeliverable: list[LetterLine]
     waiting: list[LetterLine]
     sent: list[LetterLine]
@@ -28,7 +29,11 @@ class PostPage:
 
 @dataclass(frozen=True, slots=True)
 class LetterPage:
-    """A letter. `html_at` is where its HTML is served by itself; "" when it has none."""
+    """A letter. `html_at` is where its HTML is served by itself; "" when it has none.
+
+    back_at: where it is noted that it came back; "" where it cannot have. back_because: why it came back last.
+    customer: the name of the customer whose address a new one could be kept for; "" where there is none.
+    """
 
     title: str
     to: str
@@ -36,8 +41,12 @@ class LetterPage:
     facts: list[tuple[str, str]]
     answer: str
     text: str
+    pdf_at: str
     html_at: str
     action: str
     can_try_again: bool
+    back_at: str
+    back_because: str
+    customer: str
     form: FormShown = field(default_factory=FormShown)
     said: list[str] = field(default_factory=list)

@@ -32,7 +32,13 @@ class AlarmLine:
     link: str
 
 
+def photos_words(count: int) -> str:
+    return "1 photo" if count == 1 else f"{count} photos"
+
+
 def alarm_line(one: AlarmShown) -> AlarmLine:
+    if one.kind is AlarmKind.PHOTO_REFUSED:
+        return _photos_line(one)
     whole = one.kind is AlarmKind.WENT_BACK and not one.count
     code = "tablet_alarm.went_back_whole" if whole else f"tablet_alarm.{one.kind.value}"
     more = [sentence("tablet_alarm_since", at=one.made)] if one.made else []
@@ -46,6 +52,15 @@ def alarm_line(one: AlarmShown) -> AlarmLine:
         raised=one.raised,
         link=f"/floor/tablets/{one.key}",
     )
+
+
+def _photos_line(one: AlarmShown) -> AlarmLine:
+    """Nothing is missing from a sheet but the pictures: what to do is another thing than with entries."""
+    blanks = {"tablet": one.tablet, "photos": photos_words(one.count), "number": one.number}
+    more = [sentence("tablet_alarm_photo_by", names=names_words(one.people))] if one.people else []
+    more.append(sentence("tablet_alarm_photo"))
+    words = sentence("tablet_alarm.photo_refused" if one.number else "tablet_alarm.photo_refused_no_job", **blanks)
+    return AlarmLine(one.key, words, more, one.raised, f"/floor/tablets/{one.key}")
 
 
 def owing_line(one: OwingShown) -> str:

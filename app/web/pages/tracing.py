@@ -6,7 +6,6 @@ from dataclasses import dataclass, field
 
 from app.language.speech import _
 from app.use_cases.see_pace import Pace
-from app.web.desk.vehicle_history import History
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,10 +75,3 @@ class RecallPage:
 class PacePage:
     pace: Pace
     title: str = field(default_factory=lambda: _("How long steps take"))
-
-
-@dataclass(frozen=True, slots=True)
-class HistoryPage:
-    history: History
-    looked_for: str
-    title: str

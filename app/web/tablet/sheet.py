@@ -120,6 +120,7 @@ def scene_of(office: Office, visitor: Visitor, found: SheetFound, look: Look, to
             saved=sentence("saved.office_one" if count == 1 else "saved.office", count=count),
             people=found.people,
             photos_missing=photos_missing(office.photos, found.sheet),
+            photos_refused=found.photos_refused,
         ),
         look=look,
         told=told,

@@ -1,0 +1,104 @@
+"""Drawings that put before beside after: heights at four corners, an axle's alignment. Whole numbers only. Pure.
+
+Angles are drawn ten times as large as they are and never beyond 20 degrees, or nobody would see them; the bars of the
+heights begin a little below the lowest. Both say so. Left is left: seen from behind, and from above with the front up.
+Signs as in SAE J670 (from memory): camber positive with the top outward, toe-in positive.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+LARGER = 10
+MOST_MDEG = 20_000
+_BAR_SHORTEST, _BAR_SPAN = 26, 54
+_CORNERS = {
+    "front_left": (20, 20),
+    "front_right": (420, 20),
+    "rear_left": (20, 190),
+    "rear_right": (420, 190),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Pair:
+    """Before and after in the small unit (None where it was not measured), and as typed."""
+
+    before: int | None
+    after: int | None
+    before_text: str
+    after_text: str
+
+
+def heights_picture(pairs: Mapping[str, Pair]) -> dict[str, Any]:
+    """Four corners round the vehicle from above, two bars each; only corners that were measured."""
+    values = [one for pair in pairs.values() for one in (pair.before, pair.after) if one is not None]
+    low, high = min(values, default=0), max(values, default=0)
+
+    def bar(value: int | None) -> int:
+        if value is None:
+            return 0
+        return _BAR_SHORTEST + ((value - low) * _BAR_SPAN // (high - low) if high > low else _BAR_SPAN // 2)
+
+    return {
+        "view_box": "0 0 640 340",
+        "corners": [
+            {
+                "key": key,
+                "x": x,
+                "y": y,
+                "base": y + 100,
+                "before": bar(pairs[key].before),
+                "before_y": y + 100 - bar(pairs[key].before),
+                "before_text": pairs[key].before_text,
+                "after": bar(pairs[key].after),
+                "after_y": y + 100 - bar(pairs[key].after),
+                "after_text": pairs[key].after_text,
+            }
+            for key, (x, y) in _CORNERS.items()
+            if key in pairs
+        ],
+    }
+
+
+def alignment_picture(pairs: Mapping[str, Pair]) -> dict[str, Any]:
+    """An axle's wheels from behind (camber) and from above (toe), before dashed and after in full."""
+    return {
+        "view_box": "0 0 640 400",
+        "camber": [_wheel(pairs.get(f"camber_{side}"), side, outward=True) for side in ("left", "right")],
+        "toe": [_wheel(pairs.get(f"toe_{side}"), side, outward=False) for side in ("left", "right")],
+        "caster": [_texts(pairs.get(f"caster_{side}"), side) for side in ("left", "right")],
+        "has_caster": any(f"caster_{side}" in pairs for side in ("left", "right")),
+    }
+
+
+def _wheel(pair: Pair | None, side: str, *, outward: bool) -> dict[str, Any]:
+    return {
+        **_texts(pair, side),
+        "before_turn": _turn(pair.before if pair else None, side, outward),
+        "after_turn": _turn(pair.after if pair else None, side, outward),
+        "has_before": pair is not None and pair.before is not None,
+        "has_after": pair is not None and pair.after is not None,
+    }
+
+
+def _texts(pair: Pair | None, side: str) -> dict[str, Any]:
+    return {
+        "side": side,
+        "x": 150 if side == "left" else 490,
+        "before_text": pair.before_text if pair else "",
+        "after_text": pair.after_text if pair else "",
+    }
+
+
+def _turn(mdeg: int | None, side: str, outward: bool) -> str:
+    """How far the wheel is turned on the drawing, clockwise, in degrees as text.
+
+    From behind a left wheel whose top leans out turns against the clock; from above one that toes in turns with it.
+    """
+    shown = max(-MOST_MDEG, min(MOST_MDEG, (mdeg or 0) * LARGER))
+    clockwise = shown if (side == "right") == outward else -shown
+    whole, rest = divmod(abs(clockwise), 1_000)
+    return f"{'-' if clockwise < 0 else ''}{whole}.{rest:03d}"

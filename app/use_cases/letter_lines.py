@@ -1,0 +1,138 @@
+"""A letter's facts as lines under the headings they stand under, so that two editions can be compared.
+
+It reads the kept facts (JSON), not the records, because an older edition's are all there is of it.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from typing import Any
+
+_PARTS: tuple[tuple[str, str], ...] = (
+    ("Whom it is for", "who"),
+    ("What you asked", "asked"),
+    ("What we found", "found"),
+    ("What we did", "work"),
+    ("How tight", "torques"),
+    ("What we measured", "measures"),
+    ("Before and after", "compared"),
+    ("New parts", "parts"),
+    ("What to watch", "watch"),
+    ("Price as agreed", "bill"),
+    ("Photos", "photos"),
+    ("Notes", "notes"),
+    ("Who", "people"),
+)
+
+
+def lines_by_part(facts: str) -> dict[str, tuple[str, ...]]:
+    """Every line of a letter by its heading; names and times of who entered it stay with their line."""
+    read = json.loads(facts)
+    told = {name: tuple(one for one in _READERS[name](read) if one) for _, name in _PARTS}
+    return {part: told[name] for part, name in _PARTS if told[name]}
+
+
+def _who(facts: Any) -> Iterator[str]:
+    yield facts["customer_name"]
+    yield ", ".join(filter(None, (facts["plate"], facts["vehicle"])))
+    yield ", ".join(filter(None, (facts["shop_name"], *facts["shop_address"])))
+    yield from (facts["shop_phone"], facts["shop_email"])
+
+
+def _asked(facts: Any) -> Iterator[str]:
+    yield from facts["complaint"]
+    yield facts["odometer"]
+
+
+def _found(facts: Any) -> Iterator[str]:
+    for one in (*facts["findings"], *facts["sound"]):
+        yield _joined(one["verdict"], one["part"], one["seen"], one["reason"], _by(one["by"]))
+
+
+def _work(facts: Any) -> Iterator[str]:
+    for line in facts["work"]:
+        for step in line["steps"]:
+            looked = f"looked at by {_by(step['looked_by'])} {step['looked']}" if step["looked_by"] else ""
+            yield _joined(line["title"], step["title"], _by(step["by"]), looked)
+
+
+def _torques(facts: Any) -> Iterator[str]:
+    for line in facts["torques"]:
+        for one in line["torques"]:
+            read = [one["reading"], *([one["second"]] if one["second"] else [])]
+            readings = "; ".join(f"{each['typed']}, {each['wrench']}, {_by(each['by'])}" for each in read)
+            yield _joined(line["title"], one["place"], one["figure"], readings)
+
+
+def _measures(facts: Any) -> Iterator[str]:
+    for line in facts["measures"]:
+        for one in line["measures"]:
+            judged = f"{one['judged']} {one['window']}" if one["judged"] else ""
+            yield _joined(line["title"], one["step"], one["what"], one["typed"], judged, _by(one["by"]))
+
+
+def _compared(facts: Any) -> Iterator[str]:
+    for group in facts["compared"]:
+        for row in group["rows"]:
+            yield _joined(group["axle"], row["what"], row["before"] or "–", row["after"] or "–")
+    for one in facts["said_twice"]:
+        yield _joined(one["what"], one["before"] or "–", one["after"] or "–")
+
+
+def _parts(facts: Any) -> Iterator[str]:
+    yield from (f"{one['what']} ({one['line']})" for one in facts["parts"])
+
+
+def _watch(facts: Any) -> Iterator[str]:
+    yield from facts["watch"]
+    if facts["retorque_km"]:
+        yield f"Wheels again after {facts['retorque_km']} km"
+    if facts["comes_at"]:
+        yield f"Appointment for the wheels: {facts['comes_at']}"
+
+
+def _bill(facts: Any) -> Iterator[str]:
+    bill = facts["bill"]
+    if not bill:
+        return
+    for line in bill["lines"]:
+        yield f"{line['title']}: {line['total']}"
+        for row in line["rows"]:
+            yield _joined(line["title"], row["what"], row["detail"], row["amount"])
+    yield f"Total: {bill['total']}"
+    yield from bill["agreed"]
+    yield from (f"{title}: not charged" for title in (*bill["not_done"], *bill["not_agreed"]))
+    yield f"Registration of the workshop: {bill['registration']}" if bill["registration"] else ""
+
+
+def _photos(facts: Any) -> Iterator[str]:
+    for one in facts["photos"]:
+        yield _joined("Photo", one["title"], one["words"], _by(one["by"]))
+
+
+def _notes(facts: Any) -> Iterator[str]:
+    yield from facts["handed_back_note"]
+    for note in facts["notes"]:
+        yield f"{' '.join(note['lines'])} ({_by(note['by'])})"
+
+
+def _people(facts: Any) -> Iterator[str]:
+    yield f"Did the work: {', '.join(facts['worked'])}" if facts["worked"] else ""
+    yield f"Checked it: {', '.join(facts['checked'])}" if facts["checked"] else ""
+    yield from (f"Not closed: {one}" for one in facts["still_open"])
+
+
+_READERS = {
+    "who": _who, "asked": _asked, "found": _found, "work": _work, "torques": _torques, "measures": _measures,
+    "compared": _compared, "parts": _parts, "watch": _watch, "bill": _bill, "photos": _photos, "notes": _notes,
+    "people": _people,
+}  # fmt: skip
+
+
+def _joined(*words: str) -> str:
+    return ", ".join(one for one in words if one)
+
+
+def _by(deed: Any) -> str:
+    return f"{deed['who']}, {deed['when']}"
