@@ -27,13 +27,13 @@ from app.domain.spec_places import OTHER_PLACES
 from app.ids import new_id
 from app.language.catalogue import ENGLISH, LANGUAGES
 from app.language.gather import Found, in_python, in_templates, together
-from app.language.speech import speaking
+from app.language.speech import known, speaking
 from app.mail.folder import FolderPostman
 from app.mail.render import write_letter
 from app.mail.runner import running_post
 from app.mail.smtp import SmtpPostman, SmtpRoad
 from app.pins import ArgonPins
-from app.ports import Postman, Store
+from app.ports import Letter, Postman, Store
 from app.print.printer import TypstPrinter
 from app.settings import ROOT, Settings
 from app.storage.chest import ZipChest
@@ -75,6 +75,11 @@ class Wired:
     postman: Postman
 
 
+def letter_of(facts: object) -> Letter:
+    """A letter in the language of who gets it."""
+    return write_letter(environment(known(getattr(facts, "language", ENGLISH))), facts)
+
+
 def clock() -> datetime:
     return datetime.now(UTC)
 
@@ -92,7 +97,7 @@ def wire(settings: Settings, store: Store | None = None, now: Callable[[], datet
         papers=FolderPapers(settings.papers_folder),
         photos=FolderPhotos(settings.photos_folder),
         announce=hub.announce,
-        write_letter=lambda facts: write_letter(environment(), facts),
+        write_letter=letter_of,
         message_domain=settings.mail_sender.rpartition("@")[2],
         printer=TypstPrinter(),
         word=word,

@@ -155,3 +155,99 @@ def test_texts_are_gathered_where_they_are_said() -> None:
     source = '<p title="{{ _("A") }}">{{ m(_("B {x}", x=_("C"))) }}</p>'
     assert sorted(said_in_template(environment(), source)) == ["A", "B {x}", "C"]
     assert sorted(said_in('x = _("A"), N_("B"), other("C"), _(name)')) == ["A", "B"]
+
+
+# --- The catalogues ----------------------------------------------------------------------------------------------------
+
+OTHERS = tuple(language for language in LANGUAGES if language != ENGLISH)
+# What stands between braces of a text: names, or a turn's own text that only looks like one.
+BLANKS = re.compile(r"\{(\w+)\}")
+
+
+@pytest.fixture(scope="module", params=OTHERS)
+def catalogue(request: pytest.FixtureRequest) -> Catalog:
+    return read(request.param)
+
+
+def test_the_catalogue_has_every_text_translated_and_nothing_in_doubt(catalogue: Catalog) -> None:
+    said = {str(one.id): one for one in catalogue if one.id}
+    assert sorted(every_text().keys() - said.keys()) == []
+    assert sorted(text for text, one in said.items() if not one.string or one.fuzzy) == []
+
+
+def test_a_translation_has_the_blanks_of_its_text(catalogue: Catalog) -> None:
+    differing = [one.id for one in catalogue if set(BLANKS.findall(one.id)) != set(BLANKS.findall(one.string))]
+    assert differing == []
+
+
+def test_a_translation_brings_no_markup_that_its_text_does_not_have(catalogue: Catalog) -> None:
+    """A text that stands by itself in a template is markup: a translation must not open a tag or end an attribute."""
+    for one in catalogue:
+        for mark in '<>"&':
+            assert one.string.count(mark) <= one.id.count(mark), one.id
+
+
+def test_a_translation_begins_and_ends_with_the_spaces_of_its_text(catalogue: Catalog) -> None:
+    """Pieces that stand beside others keep their distance."""
+    def edges(text: str) -> tuple[bool, bool]:
+        return text.startswith(" "), text.endswith(" ")
+
+    assert [one.id for one in catalogue if one.id and edges(one.id) != edges(one.string)] == []
+
+
+def test_a_translation_ends_as_a_sentence_where_its_text_does(catalogue: Catalog) -> None:
+    differing = [
+        one.id for one in catalogue
+        if one.id and one.id[-1] in ".?" and one.string[-1] not in ".?" and not one.id.endswith("}.")
+    ]  # fmt: skip
+    assert differing == []
+
+
+def test_words_of_danger_are_those_of_spanish_practice() -> None:
+    """The words of Spanish editions of ISO 3864-2 and ANSI Z535.4; from memory."""
+    with speaking("es"):
+        assert [word(f"signal.{one}") for one in ("danger", "warning", "caution")] == [
+            "PELIGRO", "ADVERTENCIA", "ATENCIÓN",
+        ]  # fmt: skip
+
+
+def test_one_and_many_are_two_sentences_in_each_language() -> None:
+    with speaking("es"):
+        assert sentence("saved.here_one") == "Guardado en esta tableta · 1 por enviar"
+        assert sentence("saved.office", count=3) == "Guardado en la oficina · 3 anotaciones"
+
+
+@pytest.mark.parametrize("language", OTHERS)
+def test_every_template_can_be_read_in_each_language(language: str) -> None:
+    made = environment(language)
+    for name in made.list_templates():
+        made.parse(made.loader.get_source(made, name)[0], name)  # type: ignore[union-attr]
+
+
+def test_what_nobody_asked_for_in_a_language_is_english_again() -> None:
+    with speaking("xx"):
+        assert sentence("name_missing") == "Enter a name."
+    with speaking("es"):
+        assert sentence("name_missing") == "Escriba un nombre."
+        speak("en")
+        assert sentence("name_missing") == "Enter a name."
+    assert sentence("name_missing") == "Enter a name."
+
+
+# --- Whose language a page is in ---------------------------------------------------------------------------------------
+
+
+def test_before_signing_in_the_page_is_in_the_workshops_language_or_the_one_chosen_there() -> None:
+    here = an_office()
+    browser = here.browser()
+    assert '<html lang="en">' in browser.get("/sign-in").text
+
+    chosen = browser.post("/sign-in/language", data={"language": "es", "after": "/work"}, follow_redirects=False)
+    assert (chosen.status_code, chosen.headers["location"]) == (303, "/sign-in?after=/work")
+    page = browser.get("/sign-in").text
+    assert '<html lang="es">' in page
+    assert "¿Quién es usted?" in page
+    assert ">English</button>" in page
+
+    browser.post("/sign-in/language", data={"language": "xx", "after": "//elsewhere"}, follow_redirects=False)
+    assert '<html lang="en">' in browser.get("/sign-in").text

@@ -22,7 +22,7 @@ SUMS: dict[str, Sum] = {one.slug: one for group in GROUPS for one in group.sums}
 
 
 def texts() -> Iterator[str]:
-    """What the sums say of themselves, for the catalogue of texts. Sources are named as they are printed, in no other way."""
+    """What the sums say of themselves, for the catalogue of texts. Sources are named as they are printed."""
     for group in GROUPS:
         yield group.title
         for one in group.sums:
