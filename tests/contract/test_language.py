@@ -189,6 +189,7 @@ def test_a_translation_brings_no_markup_that_its_text_does_not_have(catalogue: C
 
 def test_a_translation_begins_and_ends_with_the_spaces_of_its_text(catalogue: Catalog) -> None:
     """Pieces that stand beside others keep their distance."""
+
     def edges(text: str) -> tuple[bool, bool]:
         return text.startswith(" "), text.endswith(" ")
 
