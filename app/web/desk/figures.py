@@ -400,7 +400,7 @@ def _form_page(office: Office, kind: FigureKind, form: FormShown, doubts: list[s
         axles=[(axle.value, word(f"axle.{axle.value}")) for axle in axles],
         places=[(one.key, _capital(_(one.words))) for one in places],
         units=UNITS,
-        conditions=list(CONDITIONS.items()),
+        conditions=[(key, _(words)) for key, words in CONDITIONS.items()],
         strengths=[*METRIC_CLASSES, *INCH_GRADES],
         doubts=doubts,
         doubt_key=key,
