@@ -64,8 +64,8 @@ CARRIED_APART: Mapping[str, str] = {
 REBUILT: Mapping[str, str] = {
     "sheets": "what the ledger's entries lead to",
     "uses": "what the ledger says of wrenches and figures",
-    "search_texts": "what jobs and vehicles are found by",
-    "search_index": "the index over these",
+    "search_texts": "what records and sheets are found by",
+    "search_index": "the index over those, as SQLite keeps it",
 }
 LEFT_BEHIND: Mapping[str, str] = {
     "sign_ins": "whoever is signed in at a browser signs in again",
