@@ -153,6 +153,19 @@ class Day(RuleBasedStateMachine):
         if bench.in_hand is not None:
             self._taps(bench, bench.in_hand)
 
+    @rule(which=WHICH, number=NUMBERS, change=st.sampled_from(["figure", "gate", "words", "tag"]))
+    def something_changes_between_look_and_tap(self, which: int, number: str, change: str) -> None:
+        """And the tablet has heard of it: what is written down is what was seen."""
+        bench = self._bench(which)
+        held = self._looks(bench, 0, number, None)
+        if change == "tag":
+            self.the_foreman_hangs_a_tag(number, "")
+        else:
+            self.the_foreman_changes_the_sheet(number, change)
+        pass_time(self.shop, self.benches, 6_000)
+        if held is not None and held.page in bench.fresh():
+            self._taps(bench, held)
+
     @rule(which=WHICH, number=NUMBERS)
     def looks_a_second_time(self, which: int, number: str) -> None:
         bench = self._bench(which)
@@ -186,11 +199,11 @@ class Day(RuleBasedStateMachine):
         if len(bench.pages) < 3:
             bench.opens()
 
-    @rule(which=WHICH, old_ones_stay=st.booleans())
-    def a_new_bundle_comes(self, which: int, old_ones_stay: bool) -> None:
-        """First with the same pocket, then with one more store in it. What waits was written by the one before."""
+    @rule(which=WHICH, release=st.integers(2, 3), old_ones_stay=st.booleans())
+    def a_new_bundle_comes(self, which: int, release: int, old_ones_stay: bool) -> None:
+        """With the same pocket, or with one more store in it. What waits was written by the one before."""
         bench = self._bench(which)
-        bench.release += 1
+        bench.release = max(bench.release, release)
         if not old_ones_stay:
             bench.kills()
         bench.opens()
