@@ -13,7 +13,7 @@ from starlette.exceptions import HTTPException
 from starlette.responses import RedirectResponse, Response
 from starlette.staticfiles import StaticFiles
 
-from app.domain.problems import NotAllowed, NotFound, Refused
+from app.domain.problems import NotAllowed, NotFound, Refused, TooBusy
 from app.settings import Settings
 from app.texts import say
 from app.use_cases.office import Office
@@ -153,6 +153,9 @@ def _add_error_pages(app: FastAPI) -> None:
         "Go back and choose from the page instead of typing the address.",
     ]))  # fmt: skip
     app.add_exception_handler(HTTPException, _http)
+    app.add_exception_handler(TooBusy, _trouble(503, "The office is busy", [
+        "What you had typed was not recorded. Wait a moment, go back and send it again.",
+    ]))  # fmt: skip
     app.add_exception_handler(Exception, _trouble(500, "Something broke on our side", [
         "What you had typed was not recorded. Go back and send it again; if it happens twice, tell the desk the time.",
     ]))  # fmt: skip
