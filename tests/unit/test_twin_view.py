@@ -28,8 +28,9 @@ from app.texts import say_ruling
 from app.trade.units import unit_symbols
 from app.use_cases.see_sheet import see_sheet
 from app.web.rendering import environment
+from demo.examples.states import TOKEN, everything_shown, forms_in, told_wrong, workshop
 from tests.builders import ADA, BEN, DEE, FAY, GUS, STANDS_OPEN, Play, Someone, a_fastener, a_packet, a_step, whole_job
-from tests.contract.test_tablet_templates import NAMES, TOKEN, everything_shown, forms_in, told_wrong, workshop
+from tests.contract.test_tablet_templates import NAMES
 from tests.tablet_js import Templates
 from tests.twin_view import by_python, by_script, pictures_of, spoken, the_script
 from tests.unit import test_rules_history as histories
