@@ -104,7 +104,12 @@ def wanted_photos(unit: Unit) -> frozenset[str]:
 
 
 def wanted_papers(unit: Unit) -> frozenset[str]:
-    return frozenset(one.certificate for one in unit.calibrations.all() if one.certificate)
+    """Certificates, and what letters were printed as."""
+    certificates = {one.certificate for one in unit.calibrations.all() if one.certificate}
+    printed = {
+        sha256 for one in unit.handback_prints.all() for sha256 in (one.pdf, *(data for _, data in one.pictures))
+    }
+    return frozenset(certificates | printed)
 
 
 def ledger_line(row: LedgerRow) -> LedgerLine:
