@@ -916,8 +916,8 @@ SENTENCES: dict[str, str] = {
     ),
     "readiness.storage.yes": "The browser keeps it until someone clears it.",
     "readiness.storage.no": (
-        "The browser may throw it away when room is short. Add this page to the tablet's home screen, open it from "
-        "there and look again."
+        "The browser may throw it away when room is short. Put the office on the tablet's home screen (in the "
+        "browser's menu: “Add to home screen” or “Install”), open it from there and look again."
     ),
     "readiness.storage.unable": "This browser cannot promise it. Use another browser.",
     "readiness.storage.failed": "The browser did not say. Look again, or use another browser.",
@@ -1182,6 +1182,7 @@ WORDS: dict[str, str] = {
     "compared.after": "after",
     "compared.to": "to",
     "compared.none": "not measured",
+    "compared.no_shims": "no shims",
     "compared.camber": "camber, seen from behind",
     "compared.toe": "toe, seen from above, the front is up",
     "compared.caster": "caster",

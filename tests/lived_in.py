@@ -147,6 +147,8 @@ def pages_of(store: Store) -> list[tuple[str, str]]:
         "/tools/W08",
         *(f"/jobs/{one}/sheet" for one in numbers),
         f"/jobs/{numbers[0]}/history",
+        *(f"/jobs/{one}/suspects" for one in (numbers[0], numbers[1], numbers[5])),
+        f"/jobs/{numbers[0]}/suspects/own",
         "/reckoner",
         "/nothing-here",
     ]

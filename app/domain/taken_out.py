@@ -36,8 +36,8 @@ CARRIED: Mapping[str, type] = {
     "tablet_alarms": records.TabletAlarm,
     "readiness": ReadinessCheck,
     "jobs": records.Job,
-    "reminders": records.Reminder,
     "placements": records.Placement,
+    "reminders": records.Reminder,
     "figures": records.FigureRecord,
     "figure_choices": records.FigureChoice,
     "figure_imports": records.FigureImport,
@@ -65,7 +65,7 @@ REBUILT: Mapping[str, str] = {
     "sheets": "what the ledger's entries lead to",
     "uses": "what the ledger says of wrenches and figures",
     "search_texts": "what records and sheets are found by",
-    "search_index": "the same as SQLite looks it up",
+    "search_index": "the index over those, as SQLite keeps it",
 }
 LEFT_BEHIND: Mapping[str, str] = {
     "sign_ins": "whoever is signed in at a browser signs in again",

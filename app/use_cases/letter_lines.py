@@ -42,12 +42,18 @@ def _who(facts: Any) -> Iterator[str]:
 
 def _asked(facts: Any) -> Iterator[str]:
     yield from facts["complaint"]
+    # Letters kept before there were questions have none.
+    yield from (_joined(one["question"], one["answer"], one["words"]) for one in facts.get("answers", ()))
     yield facts["odometer"]
 
 
 def _found(facts: Any) -> Iterator[str]:
     for one in (*facts["findings"], *facts["sound"]):
         yield _joined(one["verdict"], one["part"], one["seen"], one["reason"], _by(one["by"]))
+    for waiting in facts.get("not_told_apart", ()):
+        one = waiting["finding"]
+        told = _joined(one["verdict"], one["part"], one["seen"], one["reason"], _by(one["by"]))
+        yield f"Seen, and not told apart yet: {told}"
 
 
 def _work(facts: Any) -> Iterator[str]:

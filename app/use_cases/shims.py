@@ -6,8 +6,11 @@ The note is written in one form by `record_shims`; whoever types the same words 
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
+from app.domain.drawing_compared import Stack, Word, shims_picture
 from app.domain.sheet import Note, Sheet
 
 PLACES = ("front_left", "front_right", "rear_left", "rear_right")
@@ -41,6 +44,25 @@ def shims_of(sheet: Sheet) -> tuple[ShimsLeft, ...]:
             stack = ShimsLeft(place, read[3], f"{read[4]} mm", f"{read[5]} mm", before, after)
             found[place, read[3].casefold()] = stack
     return tuple(sorted(found.values(), key=lambda one: PLACES.index(one.place)))
+
+
+def shims_drawn(stacks: Sequence[ShimsLeft], word: Word) -> dict[str, Any]:
+    """The drawing of stacks of which only the whole thickness is known: each as one plate."""
+
+    def name(place: str) -> str:
+        said = word("compared", place)
+        return said[:1].upper() + said[1:]
+
+    def plates(thick_um: int) -> tuple[int, ...]:
+        return (thick_um,) if thick_um else ()
+
+    return shims_picture(
+        [
+            Stack(f"{name(one.place)}, {one.bolt}", plates(one.before_um), plates(one.after_um), one.before, one.after)
+            for one in stacks
+        ],
+        word,
+    )
 
 
 def _um(text: str) -> int | None:

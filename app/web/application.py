@@ -17,7 +17,7 @@ from app.domain.problems import NotAllowed, NotFound, Refused
 from app.settings import Settings
 from app.texts import say
 from app.use_cases.office import Office
-from app.web import events, sign_in, tool_in_hand
+from app.web import events, home_screen, sign_in, tool_in_hand
 from app.web.desk import (
     bays,
     crib,
@@ -41,6 +41,7 @@ from app.web.desk import (
 )
 from app.web.floor import (
     board,
+    bounces,
     estimates,
     handing_back,
     jobs,
@@ -56,7 +57,7 @@ from app.web.hub import Hub
 from app.web.reckoner import router as reckoner_pages
 from app.web.rendering import STATIC, page
 from app.web.security import FormForged, RoleWanted, SecurityHeaders, SignInWanted, Speaks, Visitor, visitor_or_none
-from app.web.tablet import enrol, photos, readiness, sheet, work
+from app.web.tablet import enrol, paper, photos, readiness, sheet, work
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,9 +105,11 @@ def routers(settings: Settings) -> list[APIRouter]:
         board.router,
         placing.router,
         sign_in.router,
+        home_screen.router,
         events.router,
         work.router,
         sheet.router,
+        paper.router,
         photos.router,
         readiness.router,
         enrol.router,
@@ -122,6 +125,7 @@ def routers(settings: Settings) -> list[APIRouter]:
         jobs.router,
         estimates.router,
         suspects.router,
+        bounces.router,
         prices.router,
         people.router,
         bays.router,
@@ -154,7 +158,7 @@ def _add_error_pages(app: FastAPI) -> None:
         "You have signed in again since this page was opened. Go back, open the page again and send it once more.",
     ]))  # fmt: skip
     app.add_exception_handler(FormTooLarge, _trouble(413, "That is more than this form can hold", [
-        "Nothing was recorded. Go back, shorten what you typed and send it again.",
+        "Nothing was recorded. Go back, shorten what you typed or choose a smaller file, and send it again.",
     ]))  # fmt: skip
     app.add_exception_handler(NotFound, _trouble(404, "There is nothing under this address", [
         "It may have been a mistyped number. Go back and choose from the list.",

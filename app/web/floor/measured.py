@@ -7,7 +7,7 @@ from typing import Annotated
 from fastapi import APIRouter, Depends, Request
 from starlette.responses import Response
 
-from app.domain.drawing_compared import Pair, alignment_picture, heights_picture, shims_picture
+from app.domain.drawing_compared import Pair, alignment_picture, heights_picture
 from app.domain.problems import Problem, Refused
 from app.domain.records import JobState
 from app.domain.sheet import Sheet
@@ -20,7 +20,7 @@ from app.use_cases.measured_file import COLUMNS, KEYS, TEXT_LIMIT, LineRead, loo
 from app.use_cases.office import Office
 from app.use_cases.record_shims import ShimsTyped, record_shims
 from app.use_cases.see_sheet import job_by_number
-from app.use_cases.shims import PLACES, ShimsLeft, shims_of
+from app.use_cases.shims import PLACES, ShimsLeft, shims_drawn, shims_of
 from app.web.forms import FormWithFile, TheForm, read_form_with_file
 from app.web.pages.floor import job_address
 from app.web.pages.form import FormShown, sent_back
@@ -147,10 +147,8 @@ def _line(one: LineRead) -> LineShown:
 def _shims(stacks: tuple[ShimsLeft, ...]) -> ShimsShown | None:
     if not stacks:
         return None
-    rows = [(one.place, one.bolt, one.before_um, one.after_um, one.before, one.after) for one in stacks]
-    said = labels()
-    words = ". ".join(f"{said[one.place]}, {one.bolt}: {one.before}, {one.after}" for one in stacks)
-    return ShimsShown(shims_picture(rows), words)
+    picture = shims_drawn(stacks, lambda kind, key: word(f"{kind}.{key}"))
+    return ShimsShown(picture, picture["words"])
 
 
 def _shown(group: Compared) -> ComparedShown:
