@@ -15,6 +15,21 @@ from app.language.catalogue import translated
 from app.language.speech import _, spoken
 
 SENTENCES: dict[str, str] = {
+    # What a sheet shows beside numbers and names
+    "shown.steps_done": "{done} of {total} steps done",
+    "shown.done": "{done} of {total} done",
+    "shown.earlier": "{count} earlier steps",
+    "shown.aside_one": "1 entry is set aside",
+    "shown.asides": "{count} entries are set aside",
+    "shown.reads_after": "{name} reads this afterwards.",
+    "shown.new_part": "New for this job: {part}",
+    "shown.stage": "Stage {number}",
+    "shown.range": "{low} to {high}",
+    "shown.both": "{low} and {high}",
+    "shown.at_angle": "{length} at {angle}°",
+    "shown.reads": "{wrench} reads",
+    "shown.needed": "Needed: {limit}",
+    "shown.clear": "{done} of {total} clear",
     # Signing in
     "choose_person": "Choose your name from the list.",
     "pin_wrong": "That PIN does not fit. Try it again; after {left} more wrong tries you have to wait.",
@@ -28,6 +43,16 @@ SENTENCES: dict[str, str] = {
     "pin_differs": "The two PINs differ. Enter the same PIN twice.",
     "last_foreman": "This is the last foreman. Make someone else a foreman first.",
     # Jobs
+    # Measured values from a file
+    "measured_header": "The first line names the columns {names}, in any order, with semicolons, tabs or commas.",
+    "measured_count": "The file has no line below its header, or more than {limit}.",
+    "measured_lines": "Nothing was recorded: a line cannot be read. Mend it below and look at it again.",
+    "measured_when": "“{typed}” is not before or after.",
+    "measured_key": "“{typed}” is no key of a measure. The list below has them.",
+    "measured_not_asked": "This sheet does not ask for it: {typed}. Angles need front or rear as their axle.",
+    "shims_bolt": "Say at which bolt, in at most {limit} characters.",
+    "shims_thickness": "A stack is from 0 to 50 mm; “{typed}” is not.",
+    "shims_no_step": "This sheet measures no alignment on that axle after the work.",
     # Letters by edition, and whether they may be mailed
     "consent_not_asked": "Nobody has asked {name} whether letters may be mailed: it is printed only.",
     "consent_refused": "{name} does not want letters by mail: it is printed only.",
@@ -906,8 +931,8 @@ SENTENCES: dict[str, str] = {
     ),
     "readiness.storage.yes": "The browser keeps it until someone clears it.",
     "readiness.storage.no": (
-        "The browser may throw it away when room is short. Add this page to the tablet's home screen, open it from "
-        "there and look again."
+        "The browser may throw it away when room is short. Put the office on the tablet's home screen (in the "
+        "browser's menu: “Add to home screen” or “Install”), open it from there and look again."
     ),
     "readiness.storage.unable": "This browser cannot promise it. Use another browser.",
     "readiness.storage.failed": "The browser did not say. Look again, or use another browser.",
@@ -972,6 +997,31 @@ SENTENCES: dict[str, str] = {
 
 # Short words by "group.key": states, roles, kinds. Looked up by `word`, and filled into the blanks named in FILLED.
 WORDS: dict[str, str] = {
+    # What a sheet asks
+    "ask.again": "Why is it done again?",
+    "ask.angle": "Angle out of line with the wrench",
+    "ask.axle": "Which axle is held so?",
+    "ask.bears": "What does it bear on?",
+    "ask.bears_hint": "The place, for example “lower arms, outboard”.",
+    "ask.find": "What do you find?",
+    "ask.hand_over": "Who goes on with it?",
+    "ask.hand_over_note": "What do they need to know?",
+    "ask.held": "How is it held now?",
+    "ask.hold": "What stops the work?",
+    "ask.length": "Length, drive to fastener",
+    "ask.lift": "What has changed?",
+    "ask.not_ready": "No, or not yet",
+    "ask.note": "Note",
+    "ask.photo": "Photo",
+    "ask.photo_name": "What does it show?",
+    "ask.reason": "Reason",
+    "ask.reason_customer": "In the customer's words",
+    "ask.reason_hint": "Wanted for watch and replace: what did you see, feel or hear?",
+    "ask.seen": "What do you see?",
+    "ask.seen_hint": "In your own words, from your own look.",
+    "ask.turned": "Turned further by",
+    "ask.verdict": "Your verdict",
+    "ask.yes": "Yes",
     # Titles of the pages that a tablet makes itself
     "title.sign_in": "Sign in",
     "title.work": "My work",
@@ -1154,6 +1204,10 @@ WORDS: dict[str, str] = {
     "load_joint.none": "No ball joint carries the spring here.",
     "load_joint.unknown": "Which joint carries the load depends on where the air spring sits.",
     # What the drawing of an axle says. `drawing_part` names what the load path goes through and what is numbered.
+    "measured_column.when": "before or after the work",
+    "measured_column.axle": "front or rear; may stay empty for a ride height",
+    "measured_column.measure": "its key, as listed below",
+    "measured_column.value": "as it was read; a bare number is in mm or in degrees",
     "asked.intake": "at the intake",
     "asked.handback": "at the handback",
     "asked.customer": "at the Desk",
@@ -1332,11 +1386,11 @@ TABLET_CODES = frozenset((
     "gate_again", "gate_cleared", "wrench_unfit", "handed_over_line", "spoken_recorded", "spoken_next",
     "spoken_all_done", "photo_by", "photo_by_unnamed", "photos_full", "photo_missing", "photo_kind", "photo_not_kept",
     # What was not taken, or not kept
-    "unsaved", "saved", "not_kept", "tablet",
+    "unsaved", "saved", "not_kept", "tablet", "shown",
 ))  # fmt: skip
 TABLET_WORDS = frozenset((
-    "title", "where", "support", "axle", "corner", "signal", "verdict", "pass", "pass_done", "layout", "load_joint",
-    "role", "thing", "kind", "finding", "point", "aside_now", "drawing.star",
+    "ask", "title", "where", "support", "axle", "corner", "signal", "verdict", "pass", "pass_done", "layout",
+    "load_joint", "role", "thing", "kind", "finding", "point", "aside_now", "drawing.star",
 ))  # fmt: skip
 
 

@@ -17,6 +17,7 @@ from app.domain.packet import Support
 from app.texts import word
 from app.use_cases.before_after import HEIGHTS, Compared
 from app.use_cases.handback_letter import AxleFact, HandbackFacts
+from app.use_cases.shims import shims_drawn
 
 # The looks of static/css/drawing.css in plain ink: typst and mail programs know no custom properties.
 _LOOKS = """
@@ -37,7 +38,8 @@ text{fill:#000;font-family:"Atkinson Hyperlegible Next",Arial,Helvetica,sans-ser
 
 def letter_drawings(environment: Environment, facts: HandbackFacts) -> tuple[Drawn, ...]:
     """Where was worked, then heights and alignment before and after, in the order the letter shows them."""
-    return (*_axles(environment, facts), *(_compared(environment, one) for one in facts.compared))
+    shims = (_shims(environment, facts),) if facts.shims else ()
+    return (*_axles(environment, facts), *(_compared(environment, one) for one in facts.compared), *shims)
 
 
 def _axles(environment: Environment, facts: HandbackFacts) -> Iterator[Drawn]:
@@ -68,6 +70,11 @@ def _compared(environment: Environment, group: Compared) -> Drawn:
     drawing = compared_view(group.kind == HEIGHTS, pairs, names, lambda kind, key: word(f"{kind}.{key}"))
     template = "drawings/_heights.html" if drawing["is_heights"] else "drawings/_alignment.html"
     return Drawn(group.drawing, _alone(environment.get_template(template).render(drawing)), f"{drawing['words']}.")
+
+
+def _shims(environment: Environment, facts: HandbackFacts) -> Drawn:
+    shims = shims_drawn(facts.shims, lambda kind, key: word(f"{kind}.{key}"))
+    return Drawn("shims", _alone(environment.get_template("drawings/_shims.html").render(shims=shims)), shims["words"])
 
 
 def _alone(svg: str) -> str:

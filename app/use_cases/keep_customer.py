@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
@@ -14,7 +15,8 @@ from app.use_cases.office import Office
 
 NAME_LIMIT = 120
 PHONE_LIMIT = 40
-# Names of languages in themselves, by ISO 639 code. Letters are written in English so far; this is whom to greet how.
+# Names of languages in themselves, by ISO 639 code. Letters are written in those of `app.language`, else in English;
+# this is whom to greet how.
 LANGUAGES = {
     "en": "English", "ar": "العربية", "cs": "Čeština", "de": "Deutsch", "el": "Ελληνικά", "es": "Español",
     "fi": "Suomi", "fr": "Français", "hi": "हिन्दी", "hu": "Magyar", "it": "Italiano", "ja": "日本語", "ko": "한국어",
@@ -85,7 +87,7 @@ def read_customer(
 
 
 def _text_problems(wanted: CustomerWanted, prefix: str) -> Iterable[Problem]:
-    if not wanted.name.strip():
+    if not any(unicodedata.category(one)[0] in "LNSP" or unicodedata.category(one) == "Co" for one in wanted.name):
         yield Problem("customer_name_missing", f"{prefix}name")
     for field, text, limit in (("name", wanted.name, NAME_LIMIT), ("phone", wanted.phone, PHONE_LIMIT)):
         if len(text.strip()) > limit:
