@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import tempfile
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import AbstractContextManager, contextmanager
 from dataclasses import asdict, dataclass
 from datetime import UTC, datetime
@@ -54,6 +54,7 @@ from app.use_cases.handback_editions import enclosures_of
 from app.use_cases.office import Office, the_shop
 from app.use_cases.tablet_credential import tablet_of
 from app.use_cases.take_everything_out import take_out
+from app.web import patterns
 from app.web.application import create_app
 from app.web.desk.take_out import make_router as take_out_pages
 from app.web.hub import Hub
@@ -167,7 +168,16 @@ def app_of(wired: Wired, background: Callable[[], AbstractContextManager[object]
         bundle_router(the_bundle()),
         take_out_pages(lambda office, name: pack(wired, office, name)),
     ]
+    if wired.settings.development:
+        more.append(patterns.make_router(examples))
     return create_app(wired.office, wired.settings, wired.hub, background, more)
+
+
+def examples() -> Iterable[patterns.Found]:
+    """Every part in every state, out of the invented workshop, which is fetched for that alone."""
+    from demo.examples.parts import examples as found
+
+    return found()
 
 
 def exchange(wired: Wired) -> list[APIRouter]:

@@ -241,6 +241,9 @@ class Unit(Protocol):
 
     def remove_sign_in(self, key: str) -> None: ...
 
+    def remove_photo_named(self, key: str) -> None:
+        """Of a photo that no entry names."""
+
     def take_number(self, counter: str) -> int:
         """The next number of a named counter, from 1, gapless, in this transaction."""
 

@@ -40,6 +40,9 @@ class Settings(BaseSettings):
         le=730,
         description="Days a browser insists on HTTPS for this name (Strict-Transport-Security); 0 for none.",
     )
+    development: bool = Field(
+        default=False, description="Serve /patterns, where every part of the interface is shown in every state."
+    )
     sign_in_hours: int = Field(default=12, ge=1, le=72, description="A sign-in ends after this many hours unused.")
 
     papers_folder: Path = Field(

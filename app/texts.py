@@ -43,6 +43,16 @@ SENTENCES: dict[str, str] = {
     "pin_differs": "The two PINs differ. Enter the same PIN twice.",
     "last_foreman": "This is the last foreman. Make someone else a foreman first.",
     # Jobs
+    # Measured values from a file
+    "measured_header": "The first line names the columns {names}, in any order, with semicolons, tabs or commas.",
+    "measured_count": "The file has no line below its header, or more than {limit}.",
+    "measured_lines": "Nothing was recorded: a line cannot be read. Mend it below and look at it again.",
+    "measured_when": "“{typed}” is not before or after.",
+    "measured_key": "“{typed}” is no key of a measure. The list below has them.",
+    "measured_not_asked": "This sheet does not ask for it: {typed}. Angles need front or rear as their axle.",
+    "shims_bolt": "Say at which bolt, in at most {limit} characters.",
+    "shims_thickness": "A stack is from 0 to 50 mm; “{typed}” is not.",
+    "shims_no_step": "This sheet measures no alignment on that axle after the work.",
     # Letters by edition, and whether they may be mailed
     "consent_not_asked": "Nobody has asked {name} whether letters may be mailed: it is printed only.",
     "consent_refused": "{name} does not want letters by mail: it is printed only.",
@@ -921,8 +931,8 @@ SENTENCES: dict[str, str] = {
     ),
     "readiness.storage.yes": "The browser keeps it until someone clears it.",
     "readiness.storage.no": (
-        "The browser may throw it away when room is short. Add this page to the tablet's home screen, open it from "
-        "there and look again."
+        "The browser may throw it away when room is short. Put the office on the tablet's home screen (in the "
+        "browser's menu: “Add to home screen” or “Install”), open it from there and look again."
     ),
     "readiness.storage.unable": "This browser cannot promise it. Use another browser.",
     "readiness.storage.failed": "The browser did not say. Look again, or use another browser.",
@@ -1194,6 +1204,10 @@ WORDS: dict[str, str] = {
     "load_joint.none": "No ball joint carries the spring here.",
     "load_joint.unknown": "Which joint carries the load depends on where the air spring sits.",
     # What the drawing of an axle says. `drawing_part` names what the load path goes through and what is numbered.
+    "measured_column.when": "before or after the work",
+    "measured_column.axle": "front or rear; may stay empty for a ride height",
+    "measured_column.measure": "its key, as listed below",
+    "measured_column.value": "as it was read; a bare number is in mm or in degrees",
     "asked.intake": "at the intake",
     "asked.handback": "at the handback",
     "asked.customer": "at the Desk",
@@ -1208,6 +1222,7 @@ WORDS: dict[str, str] = {
     "compared.after": "after",
     "compared.to": "to",
     "compared.none": "not measured",
+    "compared.no_shims": "no shims",
     "compared.camber": "camber, seen from behind",
     "compared.toe": "toe, seen from above, the front is up",
     "compared.caster": "caster",

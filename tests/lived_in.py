@@ -20,6 +20,7 @@ from app.mail.folder import FolderPostman
 from app.ports import Store
 from app.settings import Settings
 from app.storage.memory import MemoryStore
+from app.storage.papers import MemoryPapers
 from app.storage.photos import MemoryPhotos
 from app.use_cases.office import Office
 from app.web.reckoner.catalogue import SUMS
@@ -98,7 +99,7 @@ def lived_in(folder: Path = Path("unused")) -> LivedIn:
     store = MemoryStore()
     store.publish(_filled()._state)
     wired = wire(Settings(_env_file=None), store=store)  # type: ignore[call-arg]
-    office = replace(wired.office, pins=PlainPins())
+    office = replace(wired.office, pins=PlainPins(), papers=MemoryPapers())
     return LivedIn(replace(wired, office=office, postman=FolderPostman(folder)))
 
 
@@ -146,6 +147,8 @@ def pages_of(store: Store) -> list[tuple[str, str]]:
         "/tools/W08",
         *(f"/jobs/{one}/sheet" for one in numbers),
         f"/jobs/{numbers[0]}/history",
+        *(f"/jobs/{one}/suspects" for one in (numbers[0], numbers[1], numbers[5])),
+        f"/jobs/{numbers[0]}/suspects/own",
         "/reckoner",
         "/nothing-here",
     ]

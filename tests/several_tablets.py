@@ -9,9 +9,10 @@ from __future__ import annotations
 
 import json
 import shutil
+import sqlite3
 import tempfile
 from collections.abc import Callable, Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from dataclasses import dataclass, field, replace
 from datetime import timedelta
 from functools import lru_cache
@@ -173,6 +174,22 @@ class Shop:
         self.store.ends()
         self.is_gone = True
 
+    def copy(self) -> bytes:
+        """Its file as a backup has it: with all that was committed."""
+        self.stops()
+        with closing(sqlite3.connect(self._folder / "office.db")) as connection:
+            connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+        self.starts()
+        return (self._folder / "office.db").read_bytes()
+
+    def set_back(self, copy: bytes) -> None:
+        """The office's file becomes this copy of it."""
+        self.stops()
+        for file in self._folder.iterdir():
+            file.unlink()
+        (self._folder / "office.db").write_bytes(copy)
+        self.starts()
+
     def closes(self) -> None:
         self.store.ends()
         self._few.stop()
@@ -295,7 +312,8 @@ KNOWING = """async (page, number) => {
   const { sheet, waiting } = page.m["sheet_now.js"].sheetNow(kept, page.tablet.rules);
   const { through, packet } = kept.base;
   const later = kept.later.map(({ text, heard, office }) => ({ text, heard, office }));
-  return { state: page.m["sheet.js"].stateOf(sheet), packet, through, later, waiting: [...waiting] };
+  const base = kept.base.state;
+  return { state: page.m["sheet.js"].stateOf(sheet), packet, base, through, later, waiting: [...waiting] };
 }"""
 
 
@@ -541,9 +559,9 @@ class Bench:
         self.world.engine.close()
 
 
-def known_sheet(found: Mapping[str, Any]) -> Sheet:
-    """The sheet in what a page said by `KNOWING`."""
-    return sheet_from(found["state"], _packet(json.dumps(found["packet"])))
+def known_sheet(found: Mapping[str, Any], part: str = "state") -> Sheet:
+    """The sheet in what a page said by `KNOWING`; its `base` is what the office sent."""
+    return sheet_from(found[part], _packet(json.dumps(found["packet"])))
 
 
 @lru_cache(maxsize=64)

@@ -7,10 +7,11 @@ Signs as in SAE J670 (from memory): camber positive with the top outward, toe-in
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, TypeAlias
 
+Word: TypeAlias = Callable[[str, str], str]
 LARGER = 10
 MOST_MDEG = 20_000
 _BAR_SHORTEST, _BAR_SPAN = 26, 54
@@ -74,6 +75,29 @@ def alignment_picture(pairs: Mapping[str, Pair]) -> dict[str, Any]:
     }
 
 
+# What stands beside the drawings, by its word.
+_LABELS = (
+    "front_left", "front_right", "rear_left", "rear_right", "left", "right", "before", "after", "camber", "toe",
+    "caster",
+)  # fmt: skip
+
+
+def compared_view(heights: bool, pairs: Mapping[str, Pair], names: Mapping[str, str], word: Word) -> dict[str, Any]:
+    """What a template needs to draw a comparison, and what it says in words; `names`: of what each pair is."""
+    said = {key: word("compared", key) for key in (*_LABELS, "none", "to")}
+    words = ". ".join(
+        f"{names[key]}: {pair.before_text or said['none']} {said['before']}, {pair.after_text or said['none']} "
+        f"{said['after']}"
+        for key, pair in pairs.items()
+    )
+    return {
+        "is_heights": heights,
+        "picture": heights_picture(pairs) if heights else alignment_picture(pairs),
+        "label": {key: said[key][:1].upper() + said[key][1:] for key in _LABELS} | {"to": said["to"]},
+        "words": words,
+    }
+
+
 def _wheel(pair: Pair | None, side: str, *, outward: bool) -> dict[str, Any]:
     return {
         **_texts(pair, side),
@@ -102,3 +126,48 @@ def _turn(mdeg: int | None, side: str, outward: bool) -> str:
     clockwise = shown if (side == "right") == outward else -shown
     whole, rest = divmod(abs(clockwise), 1_000)
     return f"{'-' if clockwise < 0 else ''}{whole}.{rest:03d}"
+
+
+# --- Shim stacks --------------------------------------------------------------------------------------------------
+
+_STACK_HIGH, _ROW_HIGH, _FRAME_X, _PLATES_SPAN, _THINNEST = 116, 32, 44, 150, 5
+
+
+@dataclass(frozen=True, slots=True)
+class Stack:
+    """The shims at one bolt: thickness in the small unit of each, and all of them as text ("" for none)."""
+
+    bolt: str
+    before: tuple[int, ...]
+    after: tuple[int, ...]
+    before_text: str
+    after_text: str
+
+
+def shims_picture(stacks: Sequence[Stack], word: Word) -> dict[str, Any]:
+    """At each bolt the plates between frame and arm shaft, before and after, all to one scale."""
+    highest = max((sum(each) for one in stacks for each in (one.before, one.after)), default=0)
+
+    def row(plates: Sequence[int], y: int, text: str, when: str) -> dict[str, Any]:
+        x, drawn = _FRAME_X, []
+        for thick in sorted(plates, reverse=True):
+            wide = max(_THINNEST, thick * _PLATES_SPAN // highest)
+            drawn.append({"x": x, "wide": wide})
+            x += wide
+        said = word("compared", when)
+        words = f"{said[:1].upper() + said[1:]}: {text or word('compared', 'no_shims')}"
+        return {"y": y, "plates": drawn, "shaft_x": x, "words": words, "is_after": when == "after", "high": _ROW_HIGH}
+
+    shown: list[dict[str, Any]] = [
+        {
+            "bolt": one.bolt,
+            "y": nth * _STACK_HIGH + 22,
+            "rows": [
+                row(one.before, nth * _STACK_HIGH + 34, one.before_text, "before"),
+                row(one.after, nth * _STACK_HIGH + 76, one.after_text, "after"),
+            ],
+        }
+        for nth, one in enumerate(stacks)
+    ]
+    words = " ".join(f"{one['bolt']}: {'; '.join(each['words'] for each in one['rows'])}." for one in shown)
+    return {"stacks": shown, "view_box": f"0 0 480 {len(stacks) * _STACK_HIGH + 12}", "words": words}

@@ -142,9 +142,12 @@ class GateAnswered:
 
 @checked(frozen=True, config=_BOUNDED)
 class ReadingTaken:
+    """trace: what a tablet's motion sensor wrote beside it (`domain.bounce`), "" for most."""
+
     step: str
     measure: str
     reading: Reading
+    trace: Annotated[str, Field(exclude_if=lambda text: text == "")] = ""
 
 
 @checked(frozen=True, config=_BOUNDED)

@@ -594,7 +594,7 @@ class PhotoNamed:
 
 @dataclass(frozen=True, slots=True)
 class OutgoingMessage:
-    """A message in the outbox. `message_id` is its Message-ID for ever, however often it is tried.
+    """A message in the outbox. `message_id` is its Message-ID however often it is tried, until it comes back.
 
     key: what it is about, unique ("handback:JOB:1"): asking twice for the same message gives the same row.
     came_back_…: when somebody noted that it came back, why by the returned message, and that person's id. They stay

@@ -23,6 +23,8 @@ from app.domain.sheet import Sheet
 # House rules: longer words are cut, at both ends alike; nobody searches by more words than this.
 WORD_LIMIT = 60
 ASKED_LIMIT = 12
+# What the compiler puts around every job's work (D-008): nobody looks for that.
+FRAMING = ("opening", "closing")
 # The shortest end of a VIN, a telephone or a job number that is found by: people say the last four.
 SHORTEST_END = 4
 
@@ -38,6 +40,7 @@ _LEFT_OUT = ((0x0300, 0x036F), (0x0591, 0x05BD), (0x05BF, 0x05C7), (0x0610, 0x06
 _NO_BLANKS = ((0x0E00, 0x0EFF), (0x1000, 0x109F), (0x1780, 0x17FF), (0x3005, 0x3007), (0x3041, 0x30FF),
               (0x3400, 0x4DBF), (0x4E00, 0x9FFF), (0xAC00, 0xD7A3), (0x20000, 0x3FFFF))  # fmt: skip
 _BASE = "0123456789abcdefghijklmnopqrstuvwxyz"
+_ASCII_WORDS = re.compile(r"[a-z0-9]+")
 _CHUNKS = re.compile(r"\S+")
 _PIECES = re.compile(r"[0-9]+|[^\W\d_]+")
 
@@ -55,8 +58,7 @@ def asked_words(typed: str) -> tuple[str, ...]:
 def code_words(code: str) -> Iterator[str]:
     """What a VIN or a number is found by however it is spaced: each end of it, so that any part of it begins one."""
     joined = "".join(_split(_folded(code)))[:WORD_LIMIT]
-    least = min(SHORTEST_END, len(joined))
-    yield from (_written(joined[at:]) for at in range(len(joined) - least + 1))
+    yield from (_written(joined[at:]) for at in range(max(len(joined) - SHORTEST_END + 1, min(len(joined), 1))))
 
 
 def part_words(text: str) -> Iterator[str]:
@@ -95,8 +97,10 @@ def job_words(job: Job, vehicle: Vehicle | None, customer: Customer | None, esti
 
 
 def noted_on(sheet: Sheet) -> frozenset[str]:
-    """What was written on a sheet: every note, and the parts that went in new. Quick, as every entry asks for it."""
-    texts = {note.text for note in sheet.notes}
+    """What is on a sheet: its lines of work, notes, and parts that went in new. Quick, as every entry asks for it."""
+    lines = sheet.packet.lines if sheet.packet is not None else ()
+    texts = {line.title for line in lines if line.procedure not in FRAMING}
+    texts.update(note.text for note in sheet.notes)
     for step_id, now in sheet.steps.items():
         if now.notes:
             texts.update(note.text for note in now.notes)
@@ -140,6 +144,9 @@ def _folded(text: str) -> str:
 
 def _split(folded: str) -> Iterator[str]:
     """Runs of letters, figures and the signs on them; where no blanks are written, one letter with its signs."""
+    if folded.isascii():
+        yield from _ASCII_WORDS.findall(folded)
+        return
     word = ""
     for one in folded:
         kind = unicodedata.category(one)[0]

@@ -18,6 +18,7 @@ from pydantic import TypeAdapter, ValidationError
 from app.domain import records
 from app.domain.canonical import Json, canonical
 from app.domain.estimate import Answer, Estimate, ShopPrices
+from app.domain.handback import Consent, HandbackEdition, HandbackPrint, Retorque
 from app.domain.readiness import ReadinessCheck
 
 FORMAT = 1
@@ -35,8 +36,8 @@ CARRIED: Mapping[str, type] = {
     "tablet_alarms": records.TabletAlarm,
     "readiness": ReadinessCheck,
     "jobs": records.Job,
-    "reminders": records.Reminder,
     "placements": records.Placement,
+    "reminders": records.Reminder,
     "figures": records.FigureRecord,
     "figure_choices": records.FigureChoice,
     "figure_imports": records.FigureImport,
@@ -48,6 +49,10 @@ CARRIED: Mapping[str, type] = {
     "prices": ShopPrices,
     "estimates": Estimate,
     "answers": Answer,
+    "consents": Consent,
+    "retorques": Retorque,
+    "handbacks": HandbackEdition,
+    "handback_prints": HandbackPrint,
 }
 # Tables that are no registers and have a file of their own.
 CARRIED_APART: Mapping[str, str] = {
@@ -60,6 +65,7 @@ REBUILT: Mapping[str, str] = {
     "sheets": "what the ledger's entries lead to",
     "uses": "what the ledger says of wrenches and figures",
     "search_texts": "what records and sheets are found by",
+    "search_index": "the index over those, as SQLite keeps it",
 }
 LEFT_BEHIND: Mapping[str, str] = {
     "sign_ins": "whoever is signed in at a browser signs in again",

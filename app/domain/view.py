@@ -41,6 +41,7 @@ def view_of(scene: Scene) -> View:
         "ready": True,
         "number": packet.number,
         "post": f"/jobs/{number}/entries",
+        "bounces": f"/jobs/{number}/bounces",
         "post_photo": f"/jobs/{number}/photos",
         "address": scene.address,
         "here": scene.step_address(scene.look.step, at=scene.look.fastener, wrench=scene.look.wrench,
@@ -71,10 +72,18 @@ def view_of(scene: Scene) -> View:
             "shown": step is not None and needs_other_person(scene, step),
             "link": f"/sign-in?after={encoded(scene.step_address(step.id if step is not None else ''))}",
         },
-        "closed": sheet.handed_back is not None,
-        "closed_words": scene.voice.say("handed_back", {"name": sheet.handed_back.name}) if sheet.handed_back else "",
+        "closed": sheet.handed_back is not None or scene.about.closed,
+        "closed_words": _closed_words(scene),
         "drawing": drawing_view(scene, packet, step),
     }  # fmt: skip
+
+
+def _closed_words(scene: Scene) -> str:
+    """What became of a job that is over: handed back by somebody, else closed without (cancelled)."""
+    back = scene.sheet.handed_back
+    if back is not None:
+        return scene.voice.say("handed_back", {"name": back.name})
+    return scene.voice.say("job_closed", {}) if scene.about.closed else ""
 
 
 def step_in_hand(scene: Scene, packet: Packet) -> Step | None:

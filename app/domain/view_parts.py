@@ -49,7 +49,7 @@ class About:
     """What is said of a sheet that its packet does not hold.
 
     people: (id, name) of those it can go to. photos_missing: photos on it whose bytes are not here yet, by hash;
-    photos_refused: those of them that never will be.
+    photos_refused: those of them that never will be. closed: the job is not open any more.
     """
 
     complaint: str = ""
@@ -58,6 +58,7 @@ class About:
     people: tuple[tuple[str, str], ...] = ()
     photos_missing: tuple[str, ...] = ()
     photos_refused: tuple[str, ...] = ()
+    closed: bool = False
 
 
 @dataclass(frozen=True, slots=True)

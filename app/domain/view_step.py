@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from app.domain.bounce import SWINGS
 from app.domain.findings import findings
 from app.domain.packet import Axle, Fastener, Line, Measure, Pass, Step, Trial, Verdict
 from app.domain.sheet import Aside, Hold, Note, StepNow, Taken, in_order
@@ -237,6 +238,8 @@ def _measure(scene: Scene, form: str, measure: Measure, taken: Taken | None) -> 
         "taken": mark_view(scene, taken.mark if taken is not None else None),
         "text": text,
         "outside": taken is not None and taken.within is False,
+        "bounces": measure.id == SWINGS,
+        "trace": field_view(scene, form, f"trace.{measure.id}", "")["typed"],
         "bar": bar_view(
             measure.dimension,
             measure.unit,

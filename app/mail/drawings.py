@@ -11,12 +11,13 @@ from typing import Any
 from jinja2 import Environment
 
 from app.domain.drawing import Asked, picture_of
-from app.domain.drawing_compared import Pair, alignment_picture, heights_picture
+from app.domain.drawing_compared import Pair, compared_view
 from app.domain.handback import Drawn
 from app.domain.packet import Support
 from app.texts import word
 from app.use_cases.before_after import HEIGHTS, Compared
 from app.use_cases.handback_letter import AxleFact, HandbackFacts
+from app.use_cases.shims import shims_drawn
 
 # The looks of static/css/drawing.css in plain ink: typst and mail programs know no custom properties.
 _LOOKS = """
@@ -37,7 +38,8 @@ text{fill:#000;font-family:"Atkinson Hyperlegible Next",Arial,Helvetica,sans-ser
 
 def letter_drawings(environment: Environment, facts: HandbackFacts) -> tuple[Drawn, ...]:
     """Where was worked, then heights and alignment before and after, in the order the letter shows them."""
-    return (*_axles(environment, facts), *(_compared(environment, one) for one in facts.compared))
+    shims = (_shims(environment, facts),) if facts.shims else ()
+    return (*_axles(environment, facts), *(_compared(environment, one) for one in facts.compared), *shims)
 
 
 def _axles(environment: Environment, facts: HandbackFacts) -> Iterator[Drawn]:
@@ -64,24 +66,15 @@ def _axle(one: AxleFact) -> dict[str, Any]:
 
 def _compared(environment: Environment, group: Compared) -> Drawn:
     pairs = {row.key: Pair(row.before_small, row.after_small, row.before, row.after) for row in group.rows}
-    heights = group.kind == HEIGHTS
-    picture = heights_picture(pairs) if heights else alignment_picture(pairs)
-    words = ". ".join(
-        f"{row.what}: {row.before or word('compared.none')} {word('compared.before')}, "
-        f"{row.after or word('compared.none')} {word('compared.after')}"
-        for row in group.rows
-    )
-    template = "drawings/_heights.html" if heights else "drawings/_alignment.html"
-    svg = environment.get_template(template).render(picture=picture, label=_labels(), words=words)
-    return Drawn(group.drawing, _alone(svg), f"{words}.")
+    names = {row.key: row.what for row in group.rows}
+    drawing = compared_view(group.kind == HEIGHTS, pairs, names, lambda kind, key: word(f"{kind}.{key}"))
+    template = "drawings/_heights.html" if drawing["is_heights"] else "drawings/_alignment.html"
+    return Drawn(group.drawing, _alone(environment.get_template(template).render(drawing)), f"{drawing['words']}.")
 
 
-def _labels() -> dict[str, str]:
-    keys = (
-        "front_left", "front_right", "rear_left", "rear_right", "left", "right", "before", "after", "camber", "toe",
-        "caster",
-    )  # fmt: skip
-    return {key: _capital(word(f"compared.{key}")) for key in keys} | {"to": word("compared.to")}
+def _shims(environment: Environment, facts: HandbackFacts) -> Drawn:
+    shims = shims_drawn(facts.shims, lambda kind, key: word(f"{kind}.{key}"))
+    return Drawn("shims", _alone(environment.get_template("drawings/_shims.html").render(shims=shims)), shims["words"])
 
 
 def _alone(svg: str) -> str:

@@ -147,6 +147,9 @@ class MemoryUnit:
     def remove_sign_in(self, key: str) -> None:
         self.changing().tables.get(mapping.SIGN_INS.table.name, {}).pop(key, None)
 
+    def remove_photo_named(self, key: str) -> None:
+        self.changing().tables.get(mapping.PHOTOS.table.name, {}).pop(key, None)
+
     def take_number(self, counter: str) -> int:
         numbers = self.changing().numbers
         numbers[counter] = numbers.get(counter, 0) + 1

@@ -147,8 +147,10 @@ class SqlUnit:
         self.retorques: Added[Retorque] = OnlyAdded(SqlRegister(self, mapping.RETORQUES))
         self.handbacks: Added[HandbackEdition] = OnlyAdded(SqlRegister(self, mapping.HANDBACKS))
         self.handback_prints: Added[HandbackPrint] = OnlyAdded(SqlRegister(self, mapping.HANDBACK_PRINTS))
-        self.ledger: Ledger = SqlLedger(self)
-        self.sheets: Sheets = SqlSheets(self, found)
+        ledger, sheets = SqlLedger(self), SqlSheets(self, found)
+        self.ledger: Ledger = ledger
+        self.sheets: Sheets = sheets
+        self._written_last = (ledger, sheets)
         self.uses: Uses = SqlUses(self)
 
     def read(self, statement: Executable, values: Mapping[str, Any] | None = None) -> CursorResult[Any]:
@@ -157,9 +159,15 @@ class SqlUnit:
         return self._connection.execute(statement, values)
 
     def write(self, statement: Executable, values: Mapping[str, Any] | None = None) -> CursorResult[Any]:
+        self.has_to_write()
+        return self.read(statement, values)
+
+    def has_to_write(self) -> None:
+        """Raises: OursToMend in a unit that only reads, or is over."""
         if not self._writes:
             raise OursToMend("a reading unit cannot write; open it with writing()")
-        return self.read(statement, values)
+        if self._connection is None:
+            raise OursToMend("this unit is over: it was committed or left; open another one")
 
     def write_all(self, statement: Executable, rows: Sequence[Mapping[str, Any]]) -> int:
         """The same statement for many rows; gives how many it took."""
@@ -174,6 +182,9 @@ class SqlUnit:
 
     def remove_sign_in(self, key: str) -> None:
         self.write(self.statements.remove_sign_in, {"id": key})
+
+    def remove_photo_named(self, key: str) -> None:
+        self.write(self.statements.remove_photo_named, {"id": key})
 
     def take_number(self, counter: str) -> int:
         number: int = self.write(self.statements.take_number, {"name": counter, "value": 1}).scalar_one()
@@ -208,6 +219,8 @@ class SqlUnit:
     def commit(self) -> None:
         if self._connection is None:
             raise OursToMend("this unit is over: it was committed or left; open another one")
+        for one in self._written_last:
+            one.write_later()
         self._connection.commit()
         self.close()
 
@@ -338,6 +351,7 @@ class SqlLedger:
     def __init__(self, unit: SqlUnit) -> None:
         self._unit = unit
         self._head: tuple[int, str] | None = None
+        self._is_moved = False
 
     def find(self, entry_id: str) -> LedgerRow | None:
         row = self._unit.read(self._unit.statements.find_entry, {"entry": entry_id}).mappings().one_or_none()
@@ -359,8 +373,14 @@ class SqlLedger:
         if self._unit.write(self._unit.statements.append, mapping.ledger_values(row)).rowcount == 0:
             taken = entry.id if self.find(entry.id) else f"{entry.tablet} {entry.seq}"
             raise AlreadyThere("entry", taken)
-        self._unit.write(self._unit.statements.move_head, {"to_entries": order, "to_hash": row.hash})
         self._head = (order, row.hash)
+        self._is_moved = True
+
+    def write_later(self) -> None:
+        """Write how far the ledger has come: once, however many rows came in this unit."""
+        if self._head is not None and self._is_moved:
+            self._unit.write(self._unit.statements.move_head, {"to_entries": self._head[0], "to_hash": self._head[1]})
+            self._is_moved = False
 
     def of_job(self, job: str) -> Sequence[LedgerRow]:
         return self._rows(self._unit.statements.entries_of_job, {"of": job})
@@ -377,6 +397,7 @@ class SqlLedger:
         return number
 
     def head(self) -> tuple[int, str]:
+        self.write_later()
         row = self._unit.read(self._unit.statements.look_at_head).mappings().one()
         return row["entries"], row["hash"]
 
@@ -392,6 +413,8 @@ class SqlSheets:
         self._as_kept: dict[str, Sheet] = {}
         # Packets put in this unit may yet be rolled back, so they are not kept for others.
         self._put_here: set[str] = set()
+        # Put in this unit and not written yet: of many entries for one job in a batch, only the last state is.
+        self._put_last: dict[str, Sheet] = {}
 
     def get(self, job: str) -> Sheet | None:
         sheet = self._get(job)
@@ -400,6 +423,8 @@ class SqlSheets:
         return sheet
 
     def _get(self, job: str) -> Sheet | None:
+        if job in self._put_last:
+            return self._put_last[job]
         kept = self._unit.store.sheets.get(job)
         if kept is not None:
             row = self._unit.read(self._unit.statements.sheet_mark, {"of": job}).one_or_none()
@@ -410,20 +435,28 @@ class SqlSheets:
         return self._read(job)
 
     def heads(self, jobs: Sequence[str]) -> dict[str, tuple[str, str]]:
+        self.write_later()
         rows = self._unit.read(self._unit.statements.sheet_heads, {"jobs": list(jobs)})
         return {row.job: (row.hash, row.packet or "") for row in rows}
 
     def put(self, sheet: Sheet) -> None:
+        self._unit.has_to_write()
         packet = sheet.packet.hash if sheet.packet else None
         if packet is not None and not self._holds(packet):
             raise NotFound("packet", packet)
-        values = {"job": sheet.job, "packet": packet, "entries": sheet.entries, "hash": sheet.hash, "state": sheet.text}
-        self._unit.write(self._unit.statements.put_sheet, values)
-        self._unit.store.sheets.keep(sheet.job, (sheet.entries, sheet.hash, sheet))
+        self._put_last[sheet.job] = sheet
         before, noted = self._as_kept.get(sheet.job), noted_on(sheet)
         if before is None or noted_on(before) != noted:
             self._search.keep_noted(sheet.job, noted)
         self._as_kept[sheet.job] = sheet
+
+    def write_later(self) -> None:
+        for sheet in self._put_last.values():
+            packet = sheet.packet.hash if sheet.packet else None
+            told = {"job": sheet.job, "packet": packet, "entries": sheet.entries, "hash": sheet.hash}
+            self._unit.write(self._unit.statements.put_sheet, {**told, "state": sheet.text})
+            self._unit.store.sheets.keep(sheet.job, (sheet.entries, sheet.hash, sheet))
+        self._put_last.clear()
 
     def put_packet(self, packet: Packet) -> None:
         self._unit.write(self._unit.statements.put_packet, {"hash": packet.hash, "packet": text_of(packet.as_json())})
@@ -561,6 +594,8 @@ class _Statements:
         return made
 
     remove_sign_in = delete(mapping.SIGN_INS.table).where(mapping.SIGN_INS.table.c.id == bindparam("id"))
+
+    remove_photo_named = delete(mapping.PHOTOS.table).where(mapping.PHOTOS.table.c.id == bindparam("id"))
 
     book = select(*(mapping.FIGURES.table.c[name] for name in mapping.MARKED)).order_by(
         mapping.FIGURES.table.c.position

@@ -18,11 +18,11 @@ from app.domain.sheet import Sheet, StepNow, Taken
 Typed: TypeAlias = Callable[[str, str], str]
 HEIGHTS, ALIGNMENT = "heights", "alignment"
 _HEIGHT = re.compile(r"(?:height_)?((?:front|rear)_(?:left|right))")
-_ANGLES = (
+ANGLES = (
     "camber_left", "camber_right", "camber_cross", "caster_left", "caster_right", "caster_cross", "toe_left",
     "toe_right", "toe_total", "steering_wheel",
 )  # fmt: skip
-_CORNERS = ("front_left", "front_right", "rear_left", "rear_right")
+CORNERS = ("front_left", "front_right", "rear_left", "rear_right")
 _SAID = (("codes_before", "codes_after"),)
 
 
@@ -61,8 +61,8 @@ class SaidTwice:
     after: str
 
 
-def compared(packet: Packet, sheet: Sheet, as_typed: Typed) -> tuple[Compared, ...]:
-    """Heights first, then the alignment of each axle; what was never measured after the work is left out."""
+def compared(packet: Packet, sheet: Sheet, as_typed: Typed, *, after_needed: bool = True) -> tuple[Compared, ...]:
+    """Heights first, then each axle's alignment. after_needed: what has nothing from after the work is left out."""
     found: dict[tuple[str, str], dict[str, list[tuple[bool, Measure, Taken]]]] = {}
     for step, now in _touched(packet, sheet):
         for measure in step.measures:
@@ -73,7 +73,7 @@ def compared(packet: Packet, sheet: Sheet, as_typed: Typed) -> tuple[Compared, .
                 rows = found.setdefault((kind, axle), {})
                 rows.setdefault(key, []).append((after, measure, now.readings[measure.id]))
     groups = (_group(kind, axle, rows, as_typed) for (kind, axle), rows in sorted(found.items(), key=_order))
-    return tuple(one for one in groups if any(row.after for row in one.rows))
+    return tuple(one for one in groups if not after_needed or any(row.after for row in one.rows))
 
 
 def said_twice(packet: Packet, sheet: Sheet) -> tuple[SaidTwice, ...]:
@@ -105,13 +105,19 @@ def _place(step: Step, measure: Measure) -> tuple[str, str, str] | None:
     if measure.dimension == "length":
         corner = _HEIGHT.fullmatch(measure.id)
         return (HEIGHTS, "", corner[1]) if corner is not None else None
-    if measure.dimension == "angle" and measure.id in _ANGLES and step.key.startswith("alignment"):
+    if measure.dimension == "angle" and measure.id in ANGLES and step.key.startswith("alignment"):
         return (ALIGNMENT, step.axle.value, measure.id)
     return None
 
 
+def is_height(measure: Measure, corner: str) -> bool:
+    """Whether this is the ride height at that corner."""
+    found = _HEIGHT.fullmatch(measure.id) if measure.dimension == "length" else None
+    return found is not None and found[1] == corner
+
+
 def _group(kind: str, axle: str, rows: dict[str, list[tuple[bool, Measure, Taken]]], as_typed: Typed) -> Compared:
-    keys = sorted(rows, key=lambda key: _ANGLES.index(key) if key in _ANGLES else _CORNERS.index(key))
+    keys = sorted(rows, key=lambda key: ANGLES.index(key) if key in ANGLES else CORNERS.index(key))
     values = tuple(_value(kind, key, rows[key], as_typed) for key in keys)
     return Compared(kind, axle, values, drawing="heights" if kind == HEIGHTS else f"alignment-{axle}")
 

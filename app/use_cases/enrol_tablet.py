@@ -17,7 +17,7 @@ from app.use_cases.office import Office
 from app.use_cases.settle import reason_problems
 from app.use_cases.sign_in import wait_after
 from app.use_cases.tablet_alarms import who_worked
-from app.use_cases.tablet_credential import hash_of, holder_of
+from app.use_cases.tablet_credential import hash_of, holder_of, names
 
 CODE_LASTS = timedelta(minutes=10)
 # Read off a screen and typed with gloves: nothing that looks like something else. Ten of 32 are 50 bits.
@@ -83,7 +83,7 @@ def enrol_tablet(
         found = unit.enrolment_codes.get(hash_of(folded(code)))
         if found is None:
             raise NotFound("enrolment_code", "")
-        before = holder_of(unit, was)
+        before = holder_of(unit, was) or _without_its_secret(unit, was)
         problems = _name_problems(unit, name, but=before.id if before is not None else "")
         if problems:
             raise Refused(problems)
@@ -107,6 +107,16 @@ def enrol_tablet(
         unit.commit()
     office.announce("floor")
     return Enrolled(tablet, secret)
+
+
+def _without_its_secret(unit: Unit, header: str) -> Tablet | None:
+    """The tablet that a device says it was, where this installation has no secret of it to hold that against.
+
+    Secrets stay behind when everything is taken out and in elsewhere. Then the foreman's code vouches for the device,
+    as it does for a new one, and what still waits on it can come.
+    """
+    tablet = unit.tablets.get(names(header)) if names(header) else None
+    return tablet if tablet is not None and not tablet.secret_hash and tablet.enrolled_at is not None else None
 
 
 def _try_code(unit: Unit, code: str, now: datetime) -> Problem | None:

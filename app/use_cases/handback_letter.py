@@ -19,6 +19,7 @@ from app.domain.packet import Axle, Fastener, Line, Measure, Packet, Pass, Step,
 from app.domain.photos import photo_notes
 from app.domain.problems import OursToMend
 from app.domain.records import Customer, Job, Shop, Vehicle
+from app.domain.ruling_out import waits_for_ruling_out
 from app.domain.sheet import Mark, Note, Sheet, Signature, StepNow, Taken
 from app.domain.standing import open_points
 from app.language.speech import N_, _, speaking
@@ -26,6 +27,8 @@ from app.trade.problems import TradeProblem
 from app.trade.quantity import Dimension
 from app.trade.units import parse_quantity, unit_symbols
 from app.use_cases.before_after import Compared, SaidTwice, compared, said_twice
+from app.use_cases.shims import ShimsLeft, shims_of
+from app.use_cases.suspect_weights import suspect_table
 from app.use_cases.written_bill import Bill
 
 _WORST_FIRST = (Verdict.REPLACE, Verdict.WATCH, Verdict.SOUND)
@@ -62,6 +65,23 @@ class Finding:
     def is_clear(self) -> bool:
         """Judged sound, and on what was seen: a verdict that goes against its own observation is told in full."""
         return self.verdict == Verdict.SOUND and not self.spoke_against
+
+
+@dataclass(frozen=True, slots=True)
+class NotToldApart:
+    """A finding that does not count: these (tyres, wheel_bearings, steering, brakes) were not all judged beside it."""
+
+    finding: Finding
+    not_judged: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class AnswerFact:
+    """What the customer answered when asked about the complaint; words: what they added themselves."""
+
+    question: str
+    answer: str
+    words: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -203,6 +223,8 @@ class HandbackFacts:
     """What the templates of `templates/mail/handback` receive, all of it text, true or false, and lists.
 
     findings: tests that found something, worst first; those in which nothing was found are in `sound`.
+    not_told_apart: findings at the suspension that do not count, since what makes the same complaint was not ruled out.
+    answers: to the questions about the complaint.
     still_open: steps not done and looks not taken, if the letter was asked for before the sheet was closed.
     retorque_km: "" when no joint was tightened to a figure. comes_at: when the wheels come again, "" if no day is set.
     compared, said_twice: what was measured and read before the work beside after it.
@@ -243,10 +265,13 @@ class HandbackFacts:
     compared: tuple[Compared, ...] = ()
     said_twice: tuple[SaidTwice, ...] = ()
     axles: tuple[AxleFact, ...] = ()
+    shims: tuple[ShimsLeft, ...] = ()
     bill: Bill | None = None
     photos: tuple[PhotoFact, ...] = ()
     more_photos: str = ""
     edition: EditionFact | None = None
+    not_told_apart: tuple[NotToldApart, ...] = ()
+    answers: tuple[AnswerFact, ...] = ()
 
 
 def handback_facts(
@@ -318,19 +343,49 @@ class _Letter:
             comes_at=self._when(beside.comes_at) if beside.comes_at is not None else "",
             compared=compared(self.packet, self.sheet, as_typed),
             said_twice=said_twice(self.packet, self.sheet),
+            shims=shims_of(self.sheet),
             axles=self._axles(),
             bill=beside.bill,
             photos=printed,
             more_photos=str(len(photos) - len(printed)) if len(photos) > len(printed) else "",
             edition=beside.edition,
+            not_told_apart=self._not_told_apart(),
+            answers=self._answers(),
         )
         return _with_glosses(facts)
 
     # --- What was found -------------------------------------------------------------------------------------------
 
     def _findings(self) -> tuple[Finding, ...]:
-        found = [finding for step, now in self._touched() if (finding := self._finding(step, now)) is not None]
+        """Those that count: answers about the complaint are no finding, and one may wait for the ruling out."""
+        found = [
+            finding
+            for step, now in self._touched()
+            if not self._asks(step) and not self._waits(step) and (finding := self._finding(step, now)) is not None
+        ]
         return tuple(sorted(found, key=lambda one: _WORST_FIRST.index(Verdict(one.verdict))))
+
+    def _not_told_apart(self) -> tuple[NotToldApart, ...]:
+        return tuple(
+            NotToldApart(finding, waits)
+            for step, now in self._touched()
+            if (waits := self._waits(step)) and (finding := self._finding(step, now)) is not None
+        )
+
+    def _answers(self) -> tuple[AnswerFact, ...]:
+        asked = [(step.trial, now.outcome) for step, now in self._touched() if self._asks(step)]
+        return tuple(
+            AnswerFact(one_line(trial.part), one_line(words), one_line(outcome.reason))
+            for trial, outcome in asked
+            if trial is not None and outcome is not None
+            for words in (next((one.words for one in trial.choices if one.key == outcome.choice), outcome.choice),)
+        )
+
+    def _waits(self, step: Step) -> tuple[str, ...]:
+        return waits_for_ruling_out(suspect_table(), self.sheet, step)
+
+    def _asks(self, step: Step) -> bool:
+        return step.trial is not None and step.trial.is_question
 
     def _finding(self, step: Step, now: StepNow) -> Finding | None:
         if step.trial is None or now.outcome is None:
@@ -354,7 +409,7 @@ class _Letter:
         tests = [(step, now.outcome) for step, now in self._touched() if step.trial is not None and now.outcome]
         for step, outcome in tests:
             finding = self._finding(step, self.sheet.step(step.id))
-            if finding is None or finding.verdict != Verdict.WATCH:
+            if finding is None or finding.verdict != Verdict.WATCH or self._waits(step):
                 continue
             again = [
                 (later.mark.at_ms, other)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
@@ -86,7 +87,7 @@ def read_customer(
 
 
 def _text_problems(wanted: CustomerWanted, prefix: str) -> Iterable[Problem]:
-    if not wanted.name.strip():
+    if not any(unicodedata.category(one)[0] in "LNSP" or unicodedata.category(one) == "Co" for one in wanted.name):
         yield Problem("customer_name_missing", f"{prefix}name")
     for field, text, limit in (("name", wanted.name, NAME_LIMIT), ("phone", wanted.phone, PHONE_LIMIT)):
         if len(text.strip()) > limit:

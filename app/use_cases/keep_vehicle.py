@@ -10,6 +10,7 @@ from dataclasses import asdict, dataclass, field, replace
 
 from app.domain.canonical import digest
 from app.domain.conditions import judge
+from app.domain.folding import folded
 from app.domain.grounds import axle_subject, ground_of
 from app.domain.packet import Axle
 from app.domain.problems import AlreadyThere, NotFound, Problem, Refused
@@ -166,7 +167,7 @@ def seen_of(vehicle: Vehicle) -> str:
 
 def plate_key(text: str) -> str:
     """A plate as it is compared: letters and figures alone, in any case."""
-    return "".join(one for one in text.casefold() if one.isalnum())
+    return "".join(one for one in folded(text) if one.isalnum())
 
 
 # --- Reading a form ------------------------------------------------------------------------------------------------

@@ -2,7 +2,7 @@
 
 A closed job counts where its inspection's evidence put a part first. Then: was that part's work done, there or on a job
 of the same vehicle opened within thirty days; did the road test at the end say that the complaint was gone; and did the
-vehicle come back with the same kind of complaint. House rules, no source.
+vehicle come back with it: said so at the intake, or answered with the same kind of complaint. House rules, no source.
 """
 
 from __future__ import annotations
@@ -54,7 +54,7 @@ class Case:
 @dataclass(frozen=True, slots=True)
 class FamilyCount:
     """first: closed jobs in which a part of this family was first. mended: of these, its work was done. gone: of these
-    the complaint was gone on the road test. back: of these, the vehicle came back with the same kind of complaint."""
+    the complaint was gone on the road test. back: of these, the vehicle came back with it."""
 
     family: str
     first: int
@@ -112,8 +112,9 @@ def _outcome(unit: Unit, table: SuspectTable, job: Job, case: Case, first: Place
     if not cases[mending.id].gone:
         return
     yield "gone"
-    later = [one for one in of_vehicle if one.opened_at > mending.opened_at and one.id in cases]
-    if case.kind and any(cases[one.id].kind == case.kind for one in later):
+    later = [one for one in of_vehicle if one.opened_at > mending.opened_at]
+    same = any(case.kind and one.id in cases and cases[one.id].kind == case.kind for one in later)
+    if same or any(one.comeback_of in (job.id, mending.id) for one in later):
         yield "back"
 
 

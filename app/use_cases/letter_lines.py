@@ -44,12 +44,20 @@ def _who(facts: Any) -> Iterator[str]:
 
 def _asked(facts: Any) -> Iterator[str]:
     yield from facts["complaint"]
+    # Letters kept before there were questions have none.
+    yield from (_joined(one["question"], one["answer"], one["words"]) for one in facts.get("answers", ()))
     yield facts["odometer"]
 
 
 def _found(facts: Any) -> Iterator[str]:
     for one in (*facts["findings"], *facts["sound"]):
-        yield _joined(_(one["verdict"]), one["part"], one["seen"], one["reason"], _by(one["by"]))
+        yield _told_line(one)
+    for waiting in facts.get("not_told_apart", ()):
+        yield _("Seen, and not told apart yet: {told}", told=_told_line(waiting["finding"]))
+
+
+def _told_line(one: Any) -> str:
+    return _joined(_(one["verdict"]), one["part"], one["seen"], one["reason"], _by(one["by"]))
 
 
 def _work(facts: Any) -> Iterator[str]:
@@ -82,6 +90,8 @@ def _compared(facts: Any) -> Iterator[str]:
     for group in facts["compared"]:
         for row in group["rows"]:
             yield _joined(group["axle"], row["what"], row["before"] or "–", row["after"] or "–")
+    for one in facts["shims"]:
+        yield _joined("Shims", one["place"].replace("_", " "), one["bolt"], one["before"], one["after"])
     for one in facts["said_twice"]:
         yield _joined(one["what"], one["before"] or "–", one["after"] or "–")
 

@@ -181,7 +181,8 @@ def _reading_taken(sent: Sent) -> Bodies | list[Problem]:
         if isinstance(read, Problem):
             problems.append(read)
         else:
-            body = e.ReadingTaken(sent.text("step"), measure.id, reading_of(read))
+            trace = sent.text(f"trace.{measure.id}")
+            body = e.ReadingTaken(sent.text("step"), measure.id, reading_of(read), trace)
             made.append((f"entry.{measure.id}", body))
     if not made and not problems:
         problems.append(Problem("nothing_given", _first_value(measures)))

@@ -10,6 +10,12 @@ from app.use_cases.office import Office
 
 def name_photo(office: Office, unit: Unit, entry: Entry) -> None:
     """Note which photo an entry names, in the transaction that keeps the entry."""
+    named = photo_named_by(entry)
+    if named:
+        unit.photos.add(PhotoNamed(entry.id, entry.job, named, office.photos.has(named)))
+
+
+def photo_named_by(entry: Entry) -> str:
+    """The SHA-256 of the photo that an entry names, whatever became of the entry; "" where it names none."""
     body = read_body(entry) if entry.kind == Kind.PHOTO_ADDED else None
-    if isinstance(body, PhotoAdded):
-        unit.photos.add(PhotoNamed(entry.id, entry.job, body.sha256, office.photos.has(body.sha256)))
+    return body.sha256 if isinstance(body, PhotoAdded) else ""

@@ -15,7 +15,9 @@ from pathlib import Path
 from app.domain.packet import Axle, Step, Verdict
 from app.domain.procedure import Book
 from app.domain.records import Job, Vehicle
+from app.domain.ruling_out import waits_for_ruling_out
 from app.domain.sheet import Outcome, Sheet
+from app.use_cases.suspect_weights import suspect_table
 from app.use_cases.take_in import BOTH_SIDES, Row, rows_for
 
 PATH = Path(__file__).resolve().parents[2] / "shared" / "rules" / "proposals.json"
@@ -25,7 +27,7 @@ PATH = Path(__file__).resolve().parents[2] / "shared" / "rules" / "proposals.jso
 class Proposal:
     """row: the key of the work to add, "" where there is no procedure. sides: what may be chosen of it, pairs first.
 
-    on_job: this work at this corner is on the job already.
+    on_job: this work at this corner is on the job already. waits: what has to be judged before the finding counts.
     """
 
     step: Step
@@ -35,6 +37,7 @@ class Proposal:
     sides: tuple[str, ...]
     in_pairs: bool
     on_job: bool
+    waits: tuple[str, ...] = ()
 
 
 @lru_cache(maxsize=1)
@@ -57,15 +60,14 @@ def _found(book: Book, vehicle: Vehicle, job: Job, sheet: Sheet) -> Iterator[Pro
         outcome = sheet.step(step.id).outcome
         if step.line not in inspections or outcome is None or outcome.verdict == Verdict.SOUND:
             continue
-        if step.key not in table():
-            yield Proposal(step, outcome, "", "", (), False, False)
-            continue
-        row = _row(book, vehicle, step)
+        waits = waits_for_ruling_out(suspect_table(), sheet, step)
+        row = _row(book, vehicle, step) if step.key in table() else None
         if row is None:
-            yield Proposal(step, outcome, "", "", (), False, False)
+            yield Proposal(step, outcome, "", "", (), False, False, waits)
         else:
             sides = row.sides if BOTH_SIDES in row.sides else tuple(dict.fromkeys((step.corner or "", *row.sides)))
-            yield Proposal(step, outcome, row.key, _title(row), sides, row.offer.pairs, _is_on(job, row, step))
+            is_on = _is_on(job, row, step)
+            yield Proposal(step, outcome, row.key, _title(row), sides, row.offer.pairs, is_on, waits)
 
 
 def _row(book: Book, vehicle: Vehicle, step: Step) -> Row | None:

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta, tzinfo
 
 from app.domain.problems import NotFound, Problem, Refused
-from app.domain.records import Customer, Job, Reminder, Vehicle
+from app.domain.records import Customer, Job, Reminder, ReminderKind, Vehicle
 from app.domain.reminders import reminders_of
 from app.domain.sheet import Sheet
 from app.ports import Unit
+from app.use_cases.handback_editions import retorque_of
 from app.use_cases.office import Office, the_shop, zone_of
 
 WORDS_LIMIT = 400
@@ -20,13 +21,18 @@ NEAR = timedelta(days=30)
 
 @dataclass(frozen=True, slots=True)
 class ReminderSeen:
-    """read_km: what the vehicle's odometer showed at its last intake."""
+    """due_on: its day, or the day the customer comes for it. read_km: what the odometer showed at the last intake.
+
+    comes_at: when the customer comes to have the wheels torqued again, where that was agreed on.
+    """
 
     reminder: Reminder
     vehicle: Vehicle
     customer: Customer | None
     number: str
+    due_on: date
     read_km: int | None
+    comes_at: datetime | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,20 +56,20 @@ def make_reminders(unit: Unit, job: Job, sheet: Sheet) -> None:
 def see_reminders(office: Office) -> RemindersSeen:
     with office.store.reading() as unit:
         today = office.clock().astimezone(zone_of(the_shop(unit))).date()
-        waiting = _seen(unit, unit.reminders.where(done_at=None))
-    waiting.sort(key=lambda one: (one.reminder.due_on, one.vehicle.plate.casefold(), one.reminder.id))
+        waiting = _seen(unit, unit.reminders.where(done_at=None), zone_of(the_shop(unit)))
+    waiting.sort(key=lambda one: (one.due_on, one.vehicle.plate.casefold(), one.reminder.id))
     due = tuple(one for one in waiting if is_due(one, today))
     rest = [one for one in waiting if not is_due(one, today)]
     return RemindersSeen(
         due=due,
-        near=tuple(one for one in rest if one.reminder.due_on <= today + NEAR),
-        later=tuple(one for one in rest if one.reminder.due_on > today + NEAR),
+        near=tuple(one for one in rest if one.due_on <= today + NEAR),
+        later=tuple(one for one in rest if one.due_on > today + NEAR),
     )
 
 
 def is_due(one: ReminderSeen, today: date) -> bool:
     """By its day, or by what the odometer showed when the vehicle was here again."""
-    return one.reminder.due_on <= today or _driven(one.reminder, one.read_km)
+    return one.due_on <= today or _driven(one.reminder, one.read_km)
 
 
 def _driven(reminder: Reminder, read_km: int | None) -> bool:
@@ -71,9 +77,10 @@ def _driven(reminder: Reminder, read_km: int | None) -> bool:
 
 
 def count_due(unit: Unit, now: datetime) -> int:
-    today = now.astimezone(zone_of(the_shop(unit))).date()
+    zone = zone_of(the_shop(unit))
+    today = now.astimezone(zone).date()
     waiting = unit.reminders.where(done_at=None)
-    ahead = [one for one in waiting if one.due_on > today]
+    ahead = [one for one in waiting if _due_on(one, _comes_at(unit, one), zone) > today]
     read_km = {key: last_read(unit, key) for key in {one.vehicle for one in ahead if one.due_km is not None}}
     return len(waiting) - len(ahead) + sum(_driven(one, read_km.get(one.vehicle)) for one in ahead)
 
@@ -104,7 +111,17 @@ def mark_done(office: Office, person: str, reminder_id: str, words: str) -> Remi
     return done
 
 
-def _seen(unit: Unit, reminders: Iterable[Reminder]) -> list[ReminderSeen]:
+def _comes_at(unit: Unit, reminder: Reminder) -> datetime | None:
+    """When the customer comes for it, by the newest word on that."""
+    said = retorque_of(unit, reminder.job) if reminder.kind is ReminderKind.RETORQUE else None
+    return said.comes_at if said is not None else None
+
+
+def _due_on(reminder: Reminder, comes_at: datetime | None, zone: tzinfo) -> date:
+    return reminder.due_on if comes_at is None else comes_at.astimezone(zone).date()
+
+
+def _seen(unit: Unit, reminders: Iterable[Reminder], zone: tzinfo) -> list[ReminderSeen]:
     vehicles: dict[str, tuple[Vehicle | None, Customer | None, int | None]] = {}
     found = []
     for one in reminders:
@@ -113,7 +130,9 @@ def _seen(unit: Unit, reminders: Iterable[Reminder]) -> list[ReminderSeen]:
         vehicle, customer, read_km = vehicles[one.vehicle]
         job = unit.jobs.get(one.job)
         if vehicle is not None and job is not None:
-            found.append(ReminderSeen(one, vehicle, customer, job.number, read_km))
+            comes_at = _comes_at(unit, one)
+            due_on = _due_on(one, comes_at, zone)
+            found.append(ReminderSeen(one, vehicle, customer, job.number, due_on, read_km, comes_at))
     return found
 
 

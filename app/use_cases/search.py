@@ -5,13 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from app.domain.problems import Problem
-from app.domain.search_words import ASKED_LIMIT, asked_words
+from app.domain.search_words import ASKED_LIMIT, asked_words, words_in
 from app.ports import Hit
 from app.use_cases.office import Office
 
 # House rule: more than somebody looks through; then another word helps more than another page.
 FOUND_LIMIT = 50
 TYPED_LIMIT = 200
+CODE_LIMIT = 40
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +48,8 @@ def search(office: Office, typed: str) -> Searched:
     if not words:
         return Searched(problem=Problem("search_no_word", "q"))
     with office.store.reading() as unit:
-        found = unit.search.find(words, FOUND_LIMIT + 1)
+        tried = (unit.search.find(way, FOUND_LIMIT + 1) for way in ways(typed))
+        found = next((hits for hits in tried if hits), ())
     shown = found[:FOUND_LIMIT]
     by_vehicle: dict[str, list[Hit]] = {}
     for one in shown:
@@ -58,6 +60,15 @@ def search(office: Office, typed: str) -> Searched:
         more=len(found) > FOUND_LIMIT,
         words=words,
     )
+
+
+def ways(typed: str) -> tuple[tuple[str, ...], ...]:
+    """What is asked for, in this order, until something is found. With a figure in it, what was typed may be a plate or
+    a number that somebody spaced: then it is looked for as one, or its pieces would find half the town."""
+    words = asked_words(typed)
+    joined = "".join(words_in(typed))
+    is_code = len(words) > 1 and len(joined) <= CODE_LIMIT and any(one.isdigit() for one in typed)
+    return ((joined,), words) if is_code else (words,)
 
 
 def _vehicle(hits: list[Hit]) -> Vehicle:

@@ -6,6 +6,7 @@ from collections import Counter
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
+from app.domain.folding import folded
 from app.domain.photos import photo_notes
 from app.domain.records import Customer, Job, JobState, MessageState, OutgoingMessage, Vehicle
 from app.domain.sheet import Note, Sheet
@@ -151,7 +152,7 @@ def find_vehicles(unit: Unit, asked: str) -> tuple[tuple[VehicleFound, ...], int
 
     Nothing asked gives all of them, the latest first.
     """
-    words = " ".join(asked.casefold().split())
+    words = " ".join(folded(asked).split())
     key = plate_key(asked)
     customers = {one.id: one for one in unit.customers.all()}
     found = [
@@ -179,7 +180,7 @@ def _rank(vehicle: Vehicle, customer: Customer | None, words: str, key: str) -> 
     if key and len(key) >= 3 and key in vehicle.vin.casefold():
         return 2
     named = (customer.name if customer is not None else "", vehicle.model)
-    return 3 if any(words in name.casefold() for name in named) else None
+    return 3 if any(words in folded(name) for name in named) else None
 
 
 def the_one_with_plate(unit: Unit, asked: str) -> Vehicle | None:
@@ -191,13 +192,13 @@ def the_one_with_plate(unit: Unit, asked: str) -> Vehicle | None:
 
 def find_customers(unit: Unit, asked: str) -> tuple[tuple[tuple[Customer, int], ...], int]:
     """Customers whose name, address or phone holds what was asked, each with how many vehicles are theirs."""
-    words = " ".join(asked.casefold().split())
+    words = " ".join(folded(asked).split())
     figures = "".join(one for one in asked if one.isdigit())
     found = [
         one
         for one in unit.customers.all()
-        if words in one.name.casefold()
-        or words in one.email.casefold()
+        if words in folded(one.name)
+        or words in folded(one.email)
         or (len(figures) >= 3 and figures in "".join(c for c in one.phone if c.isdigit()))
     ]
     found.sort(key=lambda one: one.name.casefold())

@@ -120,8 +120,10 @@ def note_came_back(unit: Unit, message_key: str, *, person: str, because: str, n
 
 
 def put_back(unit: Unit, message_key: str, *, to: str, now: datetime, for_customer: bool = False) -> OutgoingMessage:
-    """Let a letter that was undeliverable or came back be sent again, to the address given. Its Message-ID stays.
+    """Let a letter that was undeliverable or came back be sent again, to the address given.
 
+    One that no server took keeps its Message-ID. One that came back gets another: a server that saw the first may take
+    the second for a double and drop it, and a folder of letters has the first already.
     for_customer: whether the address is kept for the job's customer too, so that the next letter finds it.
     The caller commits.
     Raises: NotFound; Refused when the letter is neither, or the address cannot be one.
@@ -134,13 +136,24 @@ def put_back(unit: Unit, message_key: str, *, to: str, now: datetime, for_custom
     address = read_address(to, "to")
     if isinstance(address, Problem):
         raise Refused([address])
+    number = message.message_id if message.state is MessageState.UNDELIVERABLE else sent_anew(message.message_id)
     again = replace(
-        message, to=address.text, state=MessageState.WAITING, tries=0, next_try_at=now, taken_until=None, sent_at=None
+        message, to=address.text, state=MessageState.WAITING, tries=0, next_try_at=now, taken_until=None, sent_at=None,
+        message_id=number,
     )  # fmt: skip
     unit.outbox.save(again)
     if for_customer:
         _keep_for_customer(unit, message.job, address.text)
     return again
+
+
+def sent_anew(message_id: str) -> str:
+    """The Message-ID of the next sending: <m1@house> goes on as <m1.2@house>, <m1.3@house>."""
+    left, at, right = message_id.partition("@")
+    first, dot, count = left.rpartition(".")
+    if dot and count.isascii() and count.isdigit():
+        return f"{first}.{int(count) + 1}{at}{right}"
+    return f"{left}.2{at}{right}"
 
 
 def _keep_for_customer(unit: Unit, job_id: str, email: str) -> None:

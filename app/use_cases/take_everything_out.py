@@ -104,7 +104,11 @@ def wanted_photos(unit: Unit) -> frozenset[str]:
 
 
 def wanted_papers(unit: Unit) -> frozenset[str]:
-    return frozenset(one.certificate for one in unit.calibrations.all() if one.certificate)
+    """Certificates, and what was printed of handbacks: what was sent is kept as it was sent."""
+    named = {one.certificate for one in unit.calibrations.all() if one.certificate}
+    for one in unit.handback_prints.all():
+        named |= {one.pdf, *(sha256 for _, sha256 in one.pictures)}
+    return frozenset(named)
 
 
 def ledger_line(row: LedgerRow) -> LedgerLine:

@@ -23,7 +23,7 @@ _HEADS: Mapping[str, tuple[str, ...]] = {
     "vehicles": ("plate", "model", "year", "colour", "vin", "tyre_front", "tyre_rear", "customer"),
     "jobs": (
         "number", "state", "plate", "model", "customer", "complaint", "odometer_km", "lines", "opened_at", "opened_by",
-        "promised_at",
+        "promised_at", "comeback_of",
     ),
     "torques": (
         "job", "plate", "place", "signed_at", "signed_by", "kind", "wrench", "read", "at_fastener_nm", "low_nm",
@@ -37,6 +37,8 @@ _HEADS: Mapping[str, tuple[str, ...]] = {
     "calibrations": ("tag", "done_on", "done_by", "document", "passes", "adjusted", "due_on", "file"),
     "letters": ("job", "to", "subject", "state", "made_at", "sent_at", "last_answer"),
     "photos": ("job", "file", "here"),
+    "handbacks": ("job", "edition", "language", "subject", "made_at", "made_by", "why", "not_mailed", "file"),
+    "reminders": ("job", "plate", "kind", "what", "due_on", "due_km", "done_at", "done_by", "done_words"),
 }  # fmt: skip
 
 
@@ -84,7 +86,7 @@ class _Rows:
                 "model": vehicle.model if vehicle else "", "customer": self._customers.get(one.customer, ""),
                 "complaint": one.complaint, "odometer_km": _text(one.odometer_km), "lines": lines,
                 "opened_at": _when(one.opened_at), "opened_by": self._people.get(one.opened_by, ""),
-                "promised_at": _when(one.promised_at),
+                "promised_at": _when(one.promised_at), "comeback_of": self._number(one.comeback_of),
             }  # fmt: skip
 
     def torques(self) -> Iterator[Row]:
@@ -146,6 +148,23 @@ class _Rows:
     def photos(self) -> Iterator[Row]:
         for one in self._unit.photos.all():
             yield {"job": self._number(one.job), "file": one.sha256, "here": "yes" if one.here else "no"}
+
+    def handbacks(self) -> Iterator[Row]:
+        printed = {one.id: one.pdf for one in self._unit.handback_prints.all()}
+        for one in self._unit.handbacks.all():
+            yield {
+                "job": self._number(one.job), "edition": str(one.edition), "language": one.language,
+                "subject": one.subject, "made_at": _when(one.made_at), "made_by": one.made_by_name, "why": one.why,
+                "not_mailed": one.not_mailed, "file": printed.get(one.id, ""),
+            }  # fmt: skip
+
+    def reminders(self) -> Iterator[Row]:
+        for one in self._unit.reminders.all():
+            yield {
+                "job": self._number(one.job), "plate": self._plate(one.job), "kind": one.kind.value, "what": one.what,
+                "due_on": _text(one.due_on), "due_km": _text(one.due_km), "done_at": _when(one.done_at),
+                "done_by": self._people.get(one.done_by or "", ""), "done_words": one.done_words,
+            }  # fmt: skip
 
     def spec_book(self) -> Iterator[Row]:
         for one in self._unit.figures.all():

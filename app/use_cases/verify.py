@@ -1,21 +1,24 @@
 """Walk the ledger: is the chain whole, are the rulings what the rules say, is the stored state what replay gives?
 
-Reports every breach; mends nothing. `rebuild` puts the stored states right from the ledger, which is the truth.
+Which photos are named is compared with the ledger too, and each photo that is here with its name, byte by byte. Reports
+every breach; mends nothing. `rebuild` puts right from the ledger, which is the truth, all that follows from it.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 
 from app.domain.canonical import LARGEST_WHOLE
 from app.domain.case import Reason, Ruling
 from app.domain.chain import FIRST, row_hash
 from app.domain.packet import packet_from
-from app.domain.records import JobState
+from app.domain.problems import OursToMend
+from app.domain.records import JobState, PhotoNamed
 from app.domain.sheet import Sheet
 from app.domain.uses import Use, uses_of
 from app.ports import LedgerRow, Store, Unit
+from app.use_cases.name_photo import photo_named_by
 from app.use_cases.office import Office
 from app.use_cases.record_entry import why_no_work
 from app.use_cases.remind import make_reminders
@@ -45,23 +48,28 @@ class Verified:
 def verify(office: Office) -> Verified:
     """Check everything; takes one reading transaction, so that what comes in meanwhile is not half seen."""
     with office.store.reading() as unit:
-        return verify_in(office, unit)
+        found = verify_in(office, unit)
+        photos = unit.photos.where(here=True)
+    return replace(found, breaches=(*found.breaches, *_photo_file_breaches(office, photos)))
 
 
 def verify_in(office: Office, unit: Unit) -> Verified:
-    """As `verify`, in a transaction that is open already."""
+    """As `verify`, in a transaction that is open already, and without the photos' files."""
     breaches: list[Breach] = []
     sheets: dict[str, Sheet] = {}
     rows = 0
     previous, order = FIRST, 0
     used = _UsesWalked(unit)
+    named: dict[str, PhotoNamed] = {}
     for row in walk(unit):
         rows += 1
         breaches += _link_breaches(row, previous, order)
         previous, order = row.hash, row.heard.order
         breaches += _replayed(office, unit, sheets, row)
         breaches += used.looked_at(row, sheets[row.heard.entry.job])
+        named |= _named(row)
     breaches += used.ended()
+    breaches += _photo_breaches(unit, named)
     if unit.ledger.count() != rows:
         breaches.append(Breach("count", order, "", f"The ledger counts {unit.ledger.count()} rows; {rows} were found."))
     breaches += _end_breaches(unit, previous, order)
@@ -190,11 +198,47 @@ def _state_breaches(unit: Unit, job: str, sheet: Sheet) -> Iterator[Breach]:
             yield Breach("packet", 0, job, f"The stored packet of job {job} is not the one that was pinned.")
 
 
+def _named(row: LedgerRow) -> dict[str, PhotoNamed]:
+    entry = row.heard.entry
+    photo = photo_named_by(entry)
+    return {entry.id: PhotoNamed(entry.id, entry.job, photo)} if photo else {}
+
+
+def _photo_breaches(unit: Unit, named: Mapping[str, PhotoNamed]) -> Iterator[Breach]:
+    """The register of photos beside the entries that name them."""
+    kept = {one.id: one for one in unit.photos.all()}
+    for key, one in named.items():
+        there = kept.get(key)
+        if there is None:
+            yield Breach(
+                "photo_unnamed", 0, one.job, f"Entry {key} names a photo that is not in the register of photos."
+            )
+        elif (there.job, there.sha256) != (one.job, one.sha256):
+            yield Breach("photo_other", 0, one.job, f"The register of photos has another photo or job for entry {key}.")
+    for key in sorted(set(kept) - set(named)):
+        words = f"The register of photos has one for entry {key}, which the ledger does not have or which names none."
+        yield Breach("photo_no_entry", 0, kept[key].job, words)
+
+
+def _photo_file_breaches(office: Office, photos: Sequence[PhotoNamed]) -> Iterator[Breach]:
+    """Every photo that has come is there, and is what its name says. One file at a time is in memory."""
+    for sha256, job in {one.sha256: one.job for one in photos}.items():
+        try:
+            data = office.photos.read(sha256)
+        except OursToMend:
+            words = f"The file of photo {sha256} is not what its name says. Put back the one from a backup."
+            yield Breach("photo_spoilt", 0, job, words)
+            continue
+        if data is None:
+            words = f"The file of photo {sha256} is missing. Put it back from a backup."
+            yield Breach("photo_missing", 0, job, words)
+
+
 def rebuild(office: Office) -> int:
-    """Put every stored state, packet and use to what the ledger leads to, and make anew what jobs are found by.
+    """Put every stored state, packet, use and named photo to what the ledger leads to, and what jobs are found by.
 
     Reminders that a closed sheet leaves and that are not there are added; what was marked done stays so.
-    Gives the number of sheets written.
+    Gives the number of sheets written. A photo whose file is lost stays one that has come: forgetting it mends nothing.
     """
     with office.store.writing() as unit:
         written = rebuild_in(office, unit)
@@ -210,18 +254,33 @@ def rebuild_in(office: Office, unit: Unit) -> int:
     """As `rebuild`, in a transaction that is open already; the caller commits."""
     sheets: dict[str, Sheet] = {}
     unit.uses.clear()
+    named: dict[str, PhotoNamed] = {}
     for row in walk(unit):
         job = row.heard.entry.job
         sheet = sheets.get(job) or Sheet(job)
         sheets[job] = office.rules.evolve(sheet, row.heard, Ruling(row.accepted, row.reason, row.details))
         if row.accepted:
             unit.uses.add(uses_of(sheets[job], row.heard))
+        named |= _named(row)
+    _rebuild_photos(office, unit, named)
     for sheet in sheets.values():
         if sheet.packet is not None:
             unit.sheets.put_packet(sheet.packet)
         unit.sheets.put(sheet)
     unit.search.rebuild()
     return len(sheets)
+
+
+def _rebuild_photos(office: Office, unit: Unit, named: Mapping[str, PhotoNamed]) -> None:
+    kept = {one.id: one for one in unit.photos.all()}
+    for key in set(kept) - set(named):
+        unit.remove_photo_named(key)
+    for key, one in named.items():
+        before = kept.get(key)
+        if before is None:
+            unit.photos.add(replace(one, here=office.photos.has(one.sha256)))
+        elif (before.job, before.sha256) != (one.job, one.sha256):
+            unit.photos.save(replace(one, here=office.photos.has(one.sha256)))
 
 
 def catch_up(store: Store) -> bool:

@@ -18,7 +18,7 @@ from app.language.speech import N_, _
 from app.settings import Settings
 from app.texts import say
 from app.use_cases.office import Office
-from app.web import events, sign_in, tool_in_hand
+from app.web import events, home_screen, sign_in, tool_in_hand
 from app.web.desk import (
     bays,
     crib,
@@ -40,13 +40,25 @@ from app.web.desk import (
     tracing,
     vehicles,
 )
-from app.web.floor import board, estimates, handing_back, jobs, letters, placing, settling, suspects, tablet_alarms
+from app.web.floor import (
+    board,
+    bounces,
+    estimates,
+    handing_back,
+    jobs,
+    letters,
+    measured,
+    placing,
+    settling,
+    suspects,
+    tablet_alarms,
+)
 from app.web.forms import FormTooLarge
 from app.web.hub import Hub
 from app.web.reckoner import router as reckoner_pages
 from app.web.rendering import STATIC, page
 from app.web.security import FormForged, RoleWanted, SecurityHeaders, SignInWanted, Speaks, Visitor, visitor_or_none
-from app.web.tablet import enrol, photos, readiness, sheet, work
+from app.web.tablet import enrol, paper, photos, readiness, sheet, work
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,9 +106,11 @@ def routers(settings: Settings) -> list[APIRouter]:
         board.router,
         placing.router,
         sign_in.router,
+        home_screen.router,
         events.router,
         work.router,
         sheet.router,
+        paper.router,
         photos.router,
         readiness.router,
         enrol.router,
@@ -108,9 +122,11 @@ def routers(settings: Settings) -> list[APIRouter]:
         tablet_alarms.router,
         handing_back.router,
         letters.router,
+        measured.router,
         jobs.router,
         estimates.router,
         suspects.router,
+        bounces.router,
         prices.router,
         people.router,
         bays.router,
@@ -143,7 +159,7 @@ def _add_error_pages(app: FastAPI) -> None:
         N_("You have signed in again since this page was opened. Go back, open the page again and send it once more."),
     ]))  # fmt: skip
     app.add_exception_handler(FormTooLarge, _trouble(413, N_("That is more than this form can hold"), [
-        N_("Nothing was recorded. Go back, shorten what you typed and send it again."),
+        N_("Nothing was recorded. Go back, shorten what you typed or choose a smaller file, and send it again."),
     ]))  # fmt: skip
     app.add_exception_handler(NotFound, _trouble(404, N_("There is nothing under this address"), [
         N_("It may have been a mistyped number. Go back and choose from the list."),

@@ -17,6 +17,9 @@ from app.web.security import SignInWanted, Visitor, check_csrf, visitor_or_none
 
 FORM_LIMIT = 256 * 1024
 FIELD_LIMIT = 20_000
+# Of a request with a file so much is read at all, so that a photo out of any camera is told its size in a sentence,
+# beside what was typed. It goes to a file on the way, not to memory.
+READ_LIMIT = 100 * 1024 * 1024
 
 
 class FormTooLarge(Exception):
@@ -99,7 +102,7 @@ async def read_form_with_file(request: Request, visitor: Visitor, field_name: st
     Raises: FormTooLarge for a request no such form can be (the browser says how long it is); FormForged.
     """
     length = request.headers.get("content-length", "")
-    if not length.isdigit() or int(length) > 4 * limit + FORM_LIMIT:
+    if not length.isdigit() or int(length) > READ_LIMIT:
         raise FormTooLarge
     data = await request.form(max_files=1, max_fields=2_000)
     values: dict[str, list[str]] = {}
@@ -133,8 +136,15 @@ TheForm = Annotated[Form, Depends(the_form)]
 
 
 def clean(value: str) -> str:
-    """Text without what no keyboard types: NULs and lone surrogates, which no store or letter can carry."""
-    return "".join(ch for ch in value.replace("\r\n", "\n") if ch != "\0" and not 0xD800 <= ord(ch) <= 0xDFFF)
+    """Text without what no keyboard types: NULs and lone surrogates, which no store or letter can carry; and what turns
+    the direction of all that follows (Unicode annex 9, explicit embeddings, overrides and isolates), which address
+    books put around numbers and which would put the rest of a page or letter in another order. Marks and joiners that
+    belong to scripts stay."""
+    return "".join(ch for ch in value.replace("\r\n", "\n") if not _never_typed(ch))
+
+
+def _never_typed(ch: str) -> bool:
+    return ch == "\0" or "\ud800" <= ch <= "\udfff" or "\u202a" <= ch <= "\u202e" or "\u2066" <= ch <= "\u2069"
 
 
 def read_date(text: str) -> date | None:

@@ -11,6 +11,7 @@ from typing import Any
 from fastapi import Request
 from jinja2 import FileSystemLoader, StrictUndefined, select_autoescape
 from starlette.responses import HTMLResponse
+from starlette.types import Receive, Scope, Send
 
 from app.domain.records import Role
 from app.language.catalogue import ENGLISH, LANGUAGES
@@ -66,6 +67,23 @@ def wants_fragment(request: Request) -> bool:
     return request.headers.get("hx-request") == "true" and request.headers.get("hx-request-type") != "full"
 
 
+class Rendered(HTMLResponse):
+    """A page that tells whoever calls the application directly what it was made from.
+
+    Source: the extension `http.response.debug` of ASGI, which no server in use offers and Starlette's test client does.
+    """
+
+    def __init__(self, body: str, status: int, headers: Mapping[str, str], *, made_from: tuple[str, object]) -> None:
+        super().__init__(body, status, headers)
+        self._made_from = made_from
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        if "http.response.debug" in scope.get("extensions", {}):
+            template, given = self._made_from
+            await send({"type": "http.response.debug", "info": {"template": template, "context": given}})
+        await super().__call__(scope, receive, send)
+
+
 def page(
     request: Request,
     template: str,
@@ -76,8 +94,9 @@ def page(
     headers: Mapping[str, str] | None = None,
 ) -> HTMLResponse:
     """Render a full page. The template sees `page` (the context), `me`, `csrf`, `may` and `path`."""
-    body = environment(spoken()).get_template(template).render(**frame(request, context, visitor))
-    return HTMLResponse(body, status, {"Vary": "HX-Request", **(headers or {})})
+    given = frame(request, context, visitor)
+    body = environment(spoken()).get_template(template).render(given)
+    return Rendered(body, status, {"Vary": "HX-Request", **(headers or {})}, made_from=(template, given))
 
 
 def fragment(

@@ -26,7 +26,7 @@ LANGUAGE_COOKIE = "cotterpin-language"
 TABLET_PERSON = "x-tablet-person"
 OPEN_TO_ALL = frozenset((
     "/sign-in", "/sign-in/language", "/readiness", "/health", "/static", "/worker.js", "/bundle/manifest.json",
-    "/bundle/{content}/{path:path}",
+    "/bundle/{content}/{path:path}", "/manifest.webmanifest",
     # By a tablet's own credential, or a one-time code
     "/sync/entries", "/sync/contact", "/sync/sign-in", "/sync/readiness", "/sync/enrol", "/enrol", "/enrol/{code}",
     "/sync/photos/{sha256}",

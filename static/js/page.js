@@ -3,6 +3,7 @@
  * Starts each behaviour on the elements that ask for it with `data-behaviour`, and again after htmx has swapped.
  * A page works without any of these.
  */
+import { bounce } from "./behaviours/bounce.js";
 import { keypad } from "./behaviours/keypad.js";
 import { live } from "./behaviours/live.js";
 import { pressed } from "./behaviours/pressed.js";
@@ -12,7 +13,7 @@ import { takeFocus } from "./behaviours/take-focus.js";
 import { unsaved } from "./behaviours/unsaved.js";
 
 /** @type {Record<string, (element: HTMLElement) => void>} */
-const behaviours = { keypad, live, "sheet-live": sheetLive, swapped, "take-focus": takeFocus };
+const behaviours = { bounce, keypad, live, "sheet-live": sheetLive, swapped, "take-focus": takeFocus };
 
 /** @param {ParentNode} root */
 function begin(root) {

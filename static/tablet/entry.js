@@ -105,7 +105,7 @@ const readings = list(reading, LIST_LIMIT);
 const BODIES = {
   packet_pinned: record({ packet: [object] }),
   gate_answered: record({ gate: [words], answers: [table(words, answer, LIST_LIMIT)] }),
-  reading_taken: record({ step: [words], measure: [words], reading: [reading] }),
+  reading_taken: record({ step: [words], measure: [words], reading: [reading], trace: [words, undefined] }),
   signed_off: record({
     step: [words],
     fastener: [words],

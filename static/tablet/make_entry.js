@@ -195,7 +195,8 @@ function readingTaken(sent) {
     if (isProblem(read)) problems.push(read);
     else {
       const reading = readingOf(sent.units, read);
-      bodies.push([`entry.${id}`, { step: text(sent, "step"), measure: id, reading }]);
+      const trace = text(sent, `trace.${id}`);
+      bodies.push([`entry.${id}`, { step: text(sent, "step"), measure: id, reading, ...(trace && { trace }) }]);
     }
   }
   if (!bodies.length && !problems.length) problems.push(problem("nothing_given", firstOf("value", measures)));

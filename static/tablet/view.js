@@ -50,6 +50,7 @@ export function viewOf(scene) {
     ready: true,
     number: packet.number,
     post: `/jobs/${encoded(packet.number)}/entries`,
+    bounces: `/jobs/${encoded(packet.number)}/bounces`,
     post_photo: `/jobs/${encoded(packet.number)}/photos`,
     address,
     here: stepAddress(scene, look.step, { ...look, at: look.fastener }),
@@ -79,10 +80,16 @@ export function viewOf(scene) {
       shown: step !== null && needsOtherPerson(scene, step),
       link: `/sign-in?after=${encoded(stepAddress(scene, step !== null ? step.id : ""))}`,
     },
-    closed: sheet.handed_back !== null,
-    closed_words: sheet.handed_back ? scene.voice.say("handed_back", { name: sheet.handed_back.name }) : "",
+    closed: sheet.handed_back !== null || scene.about.closed,
+    closed_words: closedWords(scene),
     drawing: drawingView(scene, packet, step),
   };
+}
+
+/** What became of a job that is over: handed back by somebody, else closed without (cancelled). @param {Scene} scene */
+function closedWords({ sheet, about, voice }) {
+  if (sheet.handed_back !== null) return voice.say("handed_back", { name: sheet.handed_back.name });
+  return about.closed ? voice.say("job_closed", {}) : "";
 }
 
 /**

@@ -24,9 +24,9 @@ import { TradeProblem } from "./units.js";
  */
 /**
  * What is said of a sheet that its packet does not hold; `photos_missing` has the photos that are not here yet, by hash,
- * `photos_refused` those of them that never will be.
+ * `photos_refused` those of them that never will be. `closed`: the job is not open any more.
  *
- * @typedef {{complaint: string, promised: string, saved: string, people: [string, string][], photos_missing: string[], photos_refused: string[]}} About
+ * @typedef {{complaint: string, promised: string, saved: string, people: [string, string][], photos_missing: string[], photos_refused: string[], closed: boolean}} About
  */
 /** @typedef {{step: string, fastener: string, wrench: string, extension: string, angle: string}} Look As typed. */
 /**

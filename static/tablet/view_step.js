@@ -282,6 +282,9 @@ function measuresView(scene, step, now, openHere) {
   };
 }
 
+/** The measure whose swings a motion sensor can record as well. Twin of `app/domain/bounce.py`. */
+const SWINGS = "swings";
+
 /** @type {(step: Step) => [string, string|number][]} */
 const about = (step) => [["step", step.id], ["basis_step", step.revision]];
 
@@ -324,6 +327,8 @@ function measureView(scene, form, measure, taken) {
     taken: markView(scene, taken !== null ? taken.mark : null),
     text,
     outside: taken !== null && taken.within === false,
+    bounces: measure.id === SWINGS,
+    trace: fieldView(scene, form, `trace.${measure.id}`, "").typed,
     bar: barView(scene.units, dimension, unit, low, high, {
       reading: taken !== null ? taken.value : null,
       readingText: text,

@@ -25,10 +25,12 @@ import uvicorn
 from app import commands
 from app.bootstrap import make_app, wire
 from app.settings import ROOT, Settings
+from app.trust.authority import CERTIFICATE
 from app.use_cases.enrol_tablet import make_code
 from app.use_cases.office import Office
 from demo import larkfield
 from demo.serving import House
+from tests.trusted import NAME, asked, connected
 
 START_S = 60.0
 FOREMAN = "foreman"
@@ -78,11 +80,14 @@ class OfficeProcess:
         while time.monotonic() < until:
             assert self.process.poll() is None, self.log
             try:
-                if httpx.get(f"{self.address}/sign-in", timeout=2).status_code == 200:
+                if self.answers():
                     return
-            except httpx.TransportError:
+            except (httpx.TransportError, OSError):
                 time.sleep(0.1)
         raise AssertionError(f"the office does not open: {self.log}")
+
+    def answers(self) -> bool:
+        return httpx.get(f"{self.address}/sign-in", timeout=2).status_code == 200
 
     def start_to_die(self) -> None:
         """Start the one that is killed once it has kept what a tablet sends, before it answers."""
@@ -141,9 +146,41 @@ class OfficeProcess:
             )
         ]
 
+    def photos(self, job: str) -> dict[str, bytes | None]:
+        """The photos that entries of a job name, in their order: the bytes, or None while they have not come."""
+        named = self._rows(
+            "select photos.sha256, photos.here from photos join jobs on jobs.id = photos.job where number = ? "
+            "order by photos.position",
+            (job,),
+        )
+        place = self.folder / "photos"
+        return {name: (place / name[:2] / name).read_bytes() if here else None for name, here in named}
+
     def _rows(self, words: str, given: Sequence[Any]) -> list[tuple[Any, ...]]:
         with closing(sqlite3.connect(self.house.database)) as database:
             return database.execute(words, given).fetchall()
+
+
+class OfficeOverHttps(OfficeProcess):
+    """The same with the workshop's own authority, made by `certify`: `serve` then speaks HTTPS under one name."""
+
+    @property
+    def address(self) -> str:
+        return f"https://{NAME}:{self.port}"
+
+    @property
+    def certificates(self) -> Path:
+        return self.folder / "certificates"
+
+    @property
+    def settings(self) -> dict[str, str]:
+        # Nobody asks for the page that hands the authority out; any port will do.
+        more = {"COTTERPIN_CERTIFICATE_FOLDER": str(self.certificates), "COTTERPIN_HAND_OUT_PORT": str(self.port + 1)}
+        return {**super().settings, **more}
+
+    def answers(self) -> bool:
+        with connected(self.port, NAME, self.certificates / CERTIFICATE) as line:
+            return asked(line) == "200 OK"
 
 
 def once_and_in_order(rows: Sequence[Kept], first: int = 1) -> bool:

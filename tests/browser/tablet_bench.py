@@ -12,7 +12,8 @@ import subprocess
 import sys
 import time
 from abc import ABC, abstractmethod
-from collections.abc import Callable, Mapping
+from base64 import b64encode
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -62,6 +63,12 @@ FILL = """const fill = (form, typed) => {
       if (!box) throw new Error(`${name} offers no ${value}`);
       box.checked = true;
       box.dispatchEvent(new Event("change", { bubbles: true }));
+    } else if (fields[0]?.type === "file") {
+      // As chosen from the camera: its bytes come in base 64.
+      const chosen = new DataTransfer();
+      const bytes = Uint8Array.from(atob(value), (one) => one.charCodeAt(0));
+      chosen.items.add(new File([bytes], "photo.jpg", { type: "image/jpeg" }));
+      fields[0].files = chosen.files;
     } else {
       if (!fields.length) throw new Error(`no field ${name}`);
       fields[0].value = value;
@@ -166,9 +173,15 @@ class TabletBrowser(ABC):
 
 
 class Chromium(TabletBrowser):
-    def __init__(self, folder: Path, address: str, kind: BrowserType) -> None:
+    """at_home: a home folder with the authorities a person installed. names: names that lead to this machine."""
+
+    def __init__(
+        self, folder: Path, address: str, kind: BrowserType, at_home: Path | None = None, names: Sequence[str] = ()
+    ) -> None:
         super().__init__(folder, address)
         self.kind = kind
+        self.at_home = at_home
+        self.names = names
         self.context: BrowserContext | None = None
         self._errors: list[str] = []
 
@@ -176,7 +189,8 @@ class Chromium(TabletBrowser):
         self.context = self.kind.launch_persistent_context(
             self.folder,
             executable_path=browser_path(),
-            args=list(SWITCHES),
+            args=[*SWITCHES, *(f"--host-resolver-rules=MAP {name} 127.0.0.1" for name in self.names)],
+            env={**os.environ, **({"HOME": str(self.at_home)} if self.at_home else {})},
             viewport=SIZE,  # type: ignore[arg-type]
         )
         self.context.set_default_timeout(20_000)
@@ -203,6 +217,11 @@ class Chromium(TabletBrowser):
 
     def type(self, css: str, text: str) -> None:
         self.tab.fill(css, text)
+
+    def room(self, most: int) -> None:
+        """Let this origin's pages keep so many bytes and no more, by the browser's own quota."""
+        asked = {"origin": self.address, "quotaSize": most}
+        self.tab.context.new_cdp_session(self.tab).send("Storage.overrideQuotaForOrigin", asked)
 
     def in_another_tab(self, path: str, work: Callable[[], None]) -> None:
         assert self.context is not None
@@ -397,6 +416,12 @@ class Seat(Browser):
             return self.tablet.page()
         self.tablet.shown = Page("", 200, read_page(answer))
         return self.tablet.shown
+
+    def photograph(self, number: str, place: str, data: bytes, words: str) -> Page:
+        """Add a photo by the form of this place on the sheet: step-photo or sheet-photo."""
+        page = self.open(f"/jobs/{number}/sheet")
+        form = next(one for one in page.root.forms() if one.values.get("sheet_form") == place)
+        return self.send(page, form, {"name": words}, forced={"file": b64encode(data).decode()})
 
     def close(self) -> None:
         self.tablet.browser.close()

@@ -229,7 +229,7 @@ DRAWN = """() => {
     const named = 'CanvasText Canvas GrayText LinkText ButtonText ButtonFace Highlight HighlightText VisitedText';
     const own = named.split(' ').map(name => { probe.style.color = name; return getComputedStyle(probe).color; });
     probe.remove();
-    const others = '.hazard svg, .caution-line svg, .hold-tag svg, .paper-code svg, .label-card svg, .tablet-code__qr svg';
+    const others = '.hazard svg, .caution-line svg, .hold-tag svg, .paper-code svg, .label-card svg, .tablet-code svg';
     const shapes = ':is(path, circle, line, polyline, polygon, rect, text)';
     return [...document.querySelectorAll(`main svg:not(${others}) ${shapes}`)]
         .filter(one => one.checkVisibility())

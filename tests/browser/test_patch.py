@@ -12,6 +12,7 @@ from playwright.sync_api import Page as Tab
 
 from app.web.rendering import STATIC
 
+pytestmark = pytest.mark.browser
 PATCH = (STATIC / "tablet" / "patch.js").read_text("utf-8").replace("export function", "window.patch = function")
 # Puts `before` on the page as a sheet, `after` in its place; gives the page's markup and which old pieces are left.
 RUN = """([before, after, work]) => {

@@ -2,20 +2,27 @@
 
 from __future__ import annotations
 
+import io
 import shutil
 import socket
 import time
 from collections.abc import Iterator
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import TypeVar
 
 import pytest
+from PIL import Image
 from playwright.sync_api import Browser
+from playwright.sync_api import Error as PlaywrightError
 
 from app import commands
 from app.domain.entry import HoldPlaced
 from app.domain.packet import Axle
 from app.settings import ROOT, Settings
+from app.trust.authority import CERTIFICATE
+from app.trust.certify import certify
+from app.use_cases.cancel_job import cancel_job
 from app.use_cases.see_sheet import job_by_number
 from demo.front_office import PINS, FrontOffice
 from demo.hands import Hand, said_against
@@ -24,8 +31,11 @@ from demo.player import Player
 from demo.seed import Jobs, line, shop_things
 from demo.story import Story
 from demo.walk import STRUTS_FOUND, STRUTS_NOTE
-from tests.browser.office_process import OfficeProcess, once_and_in_order
+from tests.browser.office_process import OfficeOverHttps, OfficeProcess, once_and_in_order
 from tests.browser.tablet_bench import Chromium, Seat, Tablet, WebKit, a_screen, kinds
+from tests.browser.test_trust_in_browser import a_home
+from tests.pictures import SECRETS, a_picture, from_a_camera
+from tests.trusted import NAME
 
 pytestmark = pytest.mark.browser
 BRAM, INES = "Bram Nwosu", "Ines Calloway"
@@ -53,16 +63,36 @@ def strut(furnished: tuple[Path, str]) -> str:
 
 @pytest.fixture
 def office(furnished: tuple[Path, str], tmp_path: Path) -> Iterator[OfficeProcess]:
-    with socket.socket() as one:
-        one.bind(("127.0.0.1", 0))
-        port = one.getsockname()[1]
-    made = OfficeProcess(tmp_path / "office", port)
-    made.folder.mkdir()
-    for path in furnished[0].parent.glob(f"{furnished[0].name}*"):
-        shutil.copy(path, made.folder / path.name)
+    made = moved_in(OfficeProcess(tmp_path / "office", a_port()), furnished[0])
     made.start()
     yield made
     made.kill()
+
+
+@pytest.fixture
+def office_over_https(furnished: tuple[Path, str], tmp_path: Path) -> Iterator[OfficeOverHttps]:
+    made = moved_in(OfficeOverHttps(tmp_path / "office", a_port()), furnished[0])
+    certify(made.certificates, NAME, datetime.now(UTC))
+    made.start()
+    yield made
+    made.kill()
+
+
+def a_port() -> int:
+    with socket.socket() as one:
+        one.bind(("127.0.0.1", 0))
+        return int(one.getsockname()[1])
+
+
+AnOffice = TypeVar("AnOffice", bound=OfficeProcess)
+
+
+def moved_in(made: AnOffice, database: Path) -> AnOffice:
+    """With a copy of the database for its own."""
+    made.folder.mkdir()
+    for path in database.parent.glob(f"{database.name}*"):
+        shutil.copy(path, made.folder / path.name)
+    return made
 
 
 @pytest.fixture(scope="module")
@@ -201,6 +231,103 @@ def test_a_full_tablet_says_not_saved_and_keeps_what_was_typed(
     assert len(office.kept(strut)) == 1
 
 
+def test_a_tablet_without_room_refuses_a_photo_in_words_and_signs_off_all_the_same(
+    browser: Browser, office: OfficeProcess, strut: str, tmp_path: Path
+) -> None:
+    """The browser's own limit, set low by its own tool: nothing here plays a full disk."""
+    made = Chromium(tmp_path / "browser", office.address, browser.browser_type)
+    made.open()
+    made.room(4_000_000)
+    tablet = Tablet(made, office).enrol()
+    tablet.sign_in(BRAM)
+    tablet.sheet(strut)
+    office.kill()
+    bram = hand(tablet, BRAM, strut)
+
+    for taken in range(12):
+        photo = a_picture("JPEG", 1_600, 1_200, seed=taken)
+        said = said_against(Seat(tablet, BRAM).photograph(strut, "step-photo", photo, f"Photo {taken}"))
+        if said:
+            break
+    assert "Photo not kept: this tablet has no room for it." in said
+    assert taken > 0
+    step = bram.card_now().step
+    bram.do(step)
+
+    made.again()
+    tablet.sheet(strut)
+    assert bram.card_now().step != step
+    office.start()
+    tablet.all_sent()
+    rows = office.kept(strut)
+    assert once_and_in_order(rows)
+    assert [row.kind for row in rows].count("photo_added") == taken
+    assert all(row.accepted for row in rows)
+    made.close()
+    assert made.errors == []
+
+
+def test_over_https_a_tablet_that_trusts_the_workshop_works_without_the_office_and_another_does_not_open(
+    browser: Browser, office_over_https: OfficeOverHttps, strut: str, tmp_path: Path
+) -> None:
+    office = office_over_https
+    homes = [a_home(tmp_path / name, root) for name, root in (("a", office.certificates / CERTIFICATE), ("b", None))]
+    made, stranger = (
+        Chromium(tmp_path / f"browser-{at}", office.address, browser.browser_type, home, [NAME])
+        for at, home in enumerate(homes)
+    )
+    stranger.open()
+    with pytest.raises(PlaywrightError, match="ERR_CERT_AUTHORITY_INVALID"):
+        stranger.goto("/sign-in")
+    stranger.close()
+
+    made.open()
+    tablet = Tablet(made, office).enrol()
+    worker = made.value("navigator.serviceWorker.controller.scriptURL")
+    assert worker == f"{office.address}/worker.js"
+    tablet.sign_in(BRAM)
+    tablet.sheet(strut)
+    office.kill()
+
+    made.again()
+    tablet.sheet(strut)
+    a_note(tablet, strut, "Written over nothing")
+    assert "on this tablet" in tablet.saved
+
+    office.start()
+    tablet.all_sent()
+    assert once_and_in_order(office.kept(strut))
+    assert [row.kind for row in office.kept(strut)] == ["note_added"]
+    made.close()
+    assert made.errors == []
+
+
+def test_a_job_closed_at_the_desk_while_a_tablet_has_it_open(tablet: Tablet, office: OfficeProcess, strut: str) -> None:
+    """What waits there is kept and set aside in words; the sheet says what became of the job, and takes no more."""
+    tablet.sign_in(BRAM)
+    tablet.sheet(strut)
+    office.kill()
+    a_note(tablet, strut, "Seat rusty")
+    with office.by_hand() as parts:
+        cancel_job(parts, "foreman", strut, "The customer took it away")
+
+    office.start()
+    tablet.browser.wait_for("!document.querySelector('.sheet__changed').hidden", 45, "that something has changed")
+    tablet.sheet(strut)
+    assert "This job is closed." in tablet.browser.text("#sheet")
+    assert "This job was cancelled meanwhile" in tablet.browser.text("#sheet")
+
+    (row,) = office.kept(strut)
+    assert (row.kind, row.accepted, row.reason) == ("note_added", False, "not_here")
+    seat = Seat(tablet, BRAM)
+    tablet.sheet(strut)
+    assert "Seat rusty" in tablet.browser.text("#sheet")
+    page = seat.open(f"/jobs/{strut}/sheet")
+    forms = [one for one in page.root.forms() if one.values.get("sheet_form") == "sheet-note"]
+    assert all("closed" in said_against(seat.send(page, one, {"text": "More"})) for one in forms)
+    assert len(office.kept(strut)) == 1
+
+
 def test_a_foremans_hold_shows_on_a_sheet_that_is_open(tablet: Tablet, office: OfficeProcess, strut: str) -> None:
     tablet.sign_in(BRAM)
     tablet.sheet(strut)
@@ -293,8 +420,14 @@ def test_a_whole_strut_without_the_office_and_the_letter_goes_out_after(
     bram = hand(tablet, BRAM, strut)
     bram.second = hand(tablet, INES, strut)
     bram.extensions = {"l1.lower_bolts_in": "150 mm"}
+    bram.do(bram.card_now().step)
+    seat = Seat(tablet, BRAM)
+    for place, words in (("step-photo", "The mount, as found"), ("sheet-photo", "As it came")):
+        photo = from_a_camera(wide=2_000, high=1_500, turned=6 if place == "step-photo" else 1)
+        assert said_against(seat.photograph(strut, place, photo, words)) == ""
     bram.work()
     assert "on this tablet" in tablet.saved
+    assert office.photos(strut) == {}
     assert office.kept(strut) == []
 
     office.start()
@@ -304,6 +437,14 @@ def test_a_whole_strut_without_the_office_and_the_letter_goes_out_after(
     assert once_and_in_order(rows)
     assert {row.person for row in rows} == {"bram", "ines"}
     assert [row for row in rows if not row.accepted] == []
+    assert [row.kind for row in rows].count("photo_added") == 2
+    until = time.monotonic() + 60
+    while None in (photos := office.photos(strut)).values():
+        assert time.monotonic() < until, "the photos do not come"
+        time.sleep(0.2)
+    seen = [Image.open(io.BytesIO(data)) for data in photos.values() if data is not None]
+    assert [one.size for one in seen] == [(1_200, 1_600), (1_600, 1_200)]
+    assert not any(secret in data for data in photos.values() if data is not None for secret in SECRETS)
 
     story = Story()
     front = FrontOffice(story, office.address)

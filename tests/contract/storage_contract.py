@@ -328,6 +328,19 @@ class StorageContract:
         with store.reading() as unit:
             assert list(unit.sign_ins.all()) == [second]
 
+    def test_a_photo_that_no_entry_names_is_removed_from_the_register(self, store: Store) -> None:
+        first, second = EXAMPLES["photos"]
+        with store.writing() as unit:
+            unit.photos.add_all([first, second])
+            unit.commit()
+        with store.writing() as unit:
+            unit.remove_photo_named(first.id)
+            unit.remove_photo_named("nobody")
+            unit.commit()
+
+        with store.reading() as unit:
+            assert list(unit.photos.all()) == [second]
+
     # Units
 
     def test_leaving_without_commit_changes_nothing(self, store: Store) -> None:
@@ -381,6 +394,7 @@ class StorageContract:
                 lambda: unit.tablets.add(r.Tablet("tablet-1", "One")),
                 lambda: unit.tablets.save(r.Tablet("tablet-1", "One")),
                 lambda: unit.remove_sign_in("a"),
+                lambda: unit.remove_photo_named("a"),
                 lambda: unit.take_number("jobs"),
                 lambda: unit.begin_number("jobs", 1),
                 lambda: unit.ledger.next_order(),

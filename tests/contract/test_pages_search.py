@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from html import unescape
 
 import pytest
@@ -32,7 +33,9 @@ def words(page: str) -> str:
     return re.sub(r"\s+", " ", unescape(re.sub(r"<[^>]+>", " ", page)))
 
 
-@pytest.mark.parametrize("asked", ["cp1001", "CP-1001", "okonjo clunk", "CLUNKS", "26-0001", "left tern"])
+@pytest.mark.parametrize(
+    "asked", ["cp1001", "CP-1001", "okonjo clunk", "CLUNKS", "26-0001", "left tern", "ball joint lower", "joint okonjo"]
+)
 def test_a_job_is_found_and_leads_to_its_page_and_to_the_vehicles_history(dee: Visitor, asked: str) -> None:
     page = dee.client.get("/desk/search", params={"q": asked})
     assert page.status_code == 200
@@ -44,10 +47,24 @@ def test_a_job_is_found_and_leads_to_its_page_and_to_the_vehicles_history(dee: V
     assert dee.get(unescape(history)).status_code == 200
 
 
+def test_what_stands_around_every_jobs_work_is_not_looked_for(dee: Visitor) -> None:
+    assert "Nothing has all of these words" in words(dee.get("/desk/search?q=closing").text)
+
+
 def test_a_vehicle_alone_is_found_when_no_job_has_the_words(here: Workshop) -> None:
     page = words(a_visitor(an_app(here), FAY).get("/desk/search?q=tern").text)
     assert "Found: 0 jobs, 1 vehicle." in page
     assert "Mira Okonjo · no job of it has these words" in page
+
+
+def test_a_plate_however_it_is_spaced_comes_before_what_only_has_its_pieces(here: Workshop, dee: Visitor) -> None:
+    here.add("vehicles", replace(VEHICLE, id="v-2", plate="CP 77", model="1001 Estate"))
+    for typed in ("CP 1001", "cp-10-01", "c p 1001"):
+        page = words(dee.client.get("/desk/search", params={"q": typed}).text)
+        assert "Found: 1 job, 1 vehicle." in page, typed
+        assert "CP 77" not in page
+    pieces = words(dee.client.get("/desk/search", params={"q": "1001 cp"}).text)
+    assert "Found: 1 job, 2 vehicles." in pieces
 
 
 def test_nothing_asked_says_nothing(dee: Visitor) -> None:

@@ -14,7 +14,6 @@ from app.domain.spec_places import OTHER_PLACES
 from app.use_cases.figure_csv import BYTES_LIMIT, COLUMNS
 from app.use_cases.keep_figure import FigureWanted, compare_figure, enter_figure
 from app.use_cases.read_figure import FigureTyped
-from app.web.forms import FORM_LIMIT
 from tests.builders import ADA, BEN, DEE, FAY
 from tests.offices import VEHICLE, Visitor, Workshop, a_visitor, an_app, an_office, forms_in
 
@@ -280,8 +279,9 @@ def test_a_file_that_cannot_be_read_is_refused_in_a_sentence(
     assert here.all("figure_imports") == ()
 
 
-def test_far_too_much_is_not_even_read(dee: Visitor) -> None:
-    assert sends_file(dee, b"x" * (4 * BYTES_LIMIT + FORM_LIMIT + 1)).status_code == 413
+def test_far_too_much_is_not_even_read(dee: Visitor, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("app.web.forms.READ_LIMIT", 1_000)
+    assert sends_file(dee, b"x" * 1_000).status_code == 413
 
 
 def test_a_file_without_the_forms_token_is_not_taken(here: Workshop, dee: Visitor) -> None:

@@ -13,6 +13,7 @@ from app.domain import entry as e
 from app.domain.packet import Axle, Step
 from app.domain.records import Job, JobLine
 from app.use_cases.learn_suspects import NEWEST, learned
+from app.use_cases.open_job import JobWanted, open_job
 from app.use_cases.suspect_weights import suspect_table
 from demo.player import Player
 from demo.readings import Found
@@ -142,7 +143,7 @@ def test_once_all_is_judged_the_loose_link_comes_first_with_its_reasons() -> Non
     order = re.findall(r'class="suspect__head"><strong>([^<]+)</strong>', page)
     assert order[0] == "Stabiliser link, front right"
     assert "Seen, and not counted yet" not in text
-    assert re.search(r"\+\d+ Stabiliser link, right : Play at one end or both speaks for it", text)
+    assert re.search(r"\+\d+ Stabiliser link, right Play at one end or both speaks for it", text)
     assert "Knock or rattle" in text or "Clunk, knock or rattle" in text
     assert "Every test of this inspection has been made." in text
     assert "own judgement" in text
@@ -244,6 +245,17 @@ def test_the_same_kind_of_complaint_again_is_a_vehicle_that_came_back() -> None:
     assert counts(here)[1]["stabiliser_link"] == (1, 1, 1, 1)
 
 
+def test_a_comeback_said_at_the_intake_counts_before_anybody_has_looked() -> None:
+    here = an_office()
+    first = an_inspection(here, LINKS)
+    handed_back(here, first)
+    here.now += timedelta(days=9)
+    wanted = JobWanted("v-1", "Knocks again", None, None, (LOOK,), comeback_of=first.id)
+    open_job(here.office, FAY.id, wanted)
+
+    assert counts(here)[1]["stabiliser_link"] == (1, 1, 1, 1)
+
+
 def test_other_work_or_the_other_axle_does_not_mend_it() -> None:
     here = an_office()
     joint = JobLine("", "ball_joint", Axle.FRONT, "right", (("joint_position", "lower"),))
@@ -278,3 +290,41 @@ def _steps(player: Player) -> tuple[Step, ...]:
     packet = player.sheet.packet
     assert packet is not None
     return packet.steps
+
+
+# --- The questions on the sheet -----------------------------------------------------------------------------------
+
+
+def test_a_question_asks_for_an_answer_and_no_verdict_and_shows_the_answer() -> None:
+    here = an_office()
+    job = an_inspection(here)
+    ada = here.client(ADA)
+    address = f"/jobs/{job.number}/sheet?step=l1.complaint_when"
+    page = ada.get(address).text
+
+    form = next(one for one in page.split("<form")[1:] if 'value="test_recorded"' in one).partition("</form>")[0]
+    assert '<input type="hidden" name="verdict" value="sound">' in form
+    assert 'type="radio" name="verdict"' not in form
+    assert "Record the answer" in form
+
+    hidden = dict(re.findall(r'<input type="hidden" name="([^"]+)" value="([^"]*)"', form))
+    sent = ada.post(f"/jobs/{job.number}/entries", data={**hidden, "choice": "bumps", "reason": "On cobbles"})
+    assert sent.status_code in (200, 303), sent.text
+    shown = text_of(ada.get(address).text)
+    assert "Over bumps or on rough road · “On cobbles” Ada Lindqvist" in shown
+    assert "sound Over bumps" not in shown
+
+
+def test_a_question_without_an_answer_chosen_is_refused_and_keeps_what_was_typed() -> None:
+    here = an_office()
+    job = an_inspection(here)
+    ada = here.client(ADA)
+    page = ada.get(f"/jobs/{job.number}/sheet?step=l1.complaint").text
+    form = next(one for one in page.split("<form")[1:] if 'value="test_recorded"' in one).partition("</form>")[0]
+    hidden = dict(re.findall(r'<input type="hidden" name="([^"]+)" value="([^"]*)"', form))
+
+    sent = ada.post(f"/jobs/{job.number}/entries", data={**hidden, "reason": "Knocks on cobbles"})
+
+    assert sent.status_code == 422
+    assert "Knocks on cobbles" in sent.text
+    assert f'href="/jobs/{job.number}/suspects"' in sent.text

@@ -178,8 +178,15 @@ def test_a_file_that_cannot_be_one_is_refused_and_what_was_typed_kept(
     assert here.all("calibrations") == ()
 
 
-def test_a_request_of_no_form_is_too_large(fay: Visitor) -> None:
-    answer = sends_file(fay, SEND, TRUE, ("x.pdf", b"%PDF-" + b"0" * 21_000_000, "application/pdf"))
+def test_a_certificate_of_thirty_megabytes_is_told_its_size(fay: Visitor) -> None:
+    answer = sends_file(fay, SEND, TRUE, ("x.pdf", b"%PDF-" + b"0" * 30_000_000, "application/pdf"))
+    assert answer.status_code == 422
+    assert "larger than 5 MB" in told_in(answer.text)
+
+
+def test_a_request_of_no_form_is_too_large(fay: Visitor, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("app.web.forms.READ_LIMIT", 10_000)
+    answer = sends_file(fay, SEND, TRUE, ("x.pdf", b"%PDF-" + b"0" * 10_000, "application/pdf"))
     assert answer.status_code == 413
 
 

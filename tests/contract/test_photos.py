@@ -576,8 +576,9 @@ def test_the_photo_is_known_in_the_ledger_by_its_hash(at: At) -> None:
         (HTML, "not a JPEG, PNG or WebP picture"),
         (SMALL[:-2], "cannot be read to its end"),
         (b"\xff\xd8\xff" + b"x" * PHOTO_BYTES, "more than 4 MB"),
+        (b"\xff\xd8\xff" + b"x" * 30_000_000, "more than 4 MB"),
     ],
-    ids=["none", "empty", "svg", "html", "cut", "large"],
+    ids=["none", "empty", "svg", "html", "cut", "large", "thirty megabytes"],
 )
 def test_what_cannot_be_kept_is_said_beside_its_field_and_the_words_stay(
     at: At, data: bytes | None, words: str
@@ -591,8 +592,9 @@ def test_what_cannot_be_kept_is_said_beside_its_field_and_the_words_stay(
     assert at.notes() == []
 
 
-def test_a_form_larger_than_any_photo_is_refused_whole(at: At) -> None:
-    answer = at.adds(b"\xff\xd8\xff" + b"x" * (4 * PHOTO_BYTES + 300_000))
+def test_a_form_larger_than_any_photo_is_refused_whole(at: At, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("app.web.forms.READ_LIMIT", 100_000)
+    answer = at.adds(b"\xff\xd8\xff" + b"x" * 100_000)
 
     assert answer.status_code == 413
     assert at.notes() == []

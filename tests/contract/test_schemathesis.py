@@ -29,7 +29,9 @@ from tests.lived_in import ONE_FOR, LivedIn, lived_in
 # Not sent: a stream that never ends by itself, and leaving, after which nothing is tested any more.
 LEFT_OUT = ("/events/{topic}", "/sign-out")
 PAGE, DATA = "text/html; charset=utf-8", "application/json"
-OTHERS = ("text/plain; charset=utf-8", "text/csv; charset=utf-8", "text/javascript; charset=utf-8")
+OTHERS = (
+    "text/plain; charset=utf-8", "text/csv; charset=utf-8", "text/javascript; charset=utf-8", "application/pdf",
+)  # fmt: skip
 
 # The forms that are not on the pages below in full, by path: their fields. `number` and the like are in the path.
 FIELDS: dict[str, tuple[str, ...]] = {
@@ -45,12 +47,15 @@ FIELDS: dict[str, tuple[str, ...]] = {
     ),
     "/jobs/{number}/asides/{aside}": ("outcome", "reason"),
     "/jobs/{number}/holds/{hold}": ("reason",),
-    "/jobs/{number}/handback": ("note",),
+    "/jobs/{number}/handback": ("note", "may_mail", "comes_at"),
+    "/jobs/{number}/letters": ("why", "may_mail", "comes_at"),
+    "/jobs/{number}/measured": ("text", "sure"),
+    "/jobs/{number}/shims": ("place", "bolt", "before", "after"),
     "/jobs/{number}/edition": ("reason",),
     "/jobs/{number}/lines": ("front.ball_joint.lower.sides", "front.inspection.sides", "rear.strut.sides"),
     "/jobs/{number}/cancellation": ("reason",),
     "/desk/intake": (
-        "vehicle", "complaint", "comeback", "odometer_km", "promised_at", "front.ball_joint.lower.sides",
+        "vehicle", "complaint", "comeback", "odometer_km", "promised_at", "may_mail", "front.ball_joint.lower.sides",
         "front.inspection.sides", "front.shock_absorber.sides", "front.shock_absorber.unit",
     ),
     "/desk/reminders/{reminder_id}": ("words",),
@@ -62,8 +67,8 @@ FIELDS: dict[str, tuple[str, ...]] = {
     "/desk/vehicles/{vehicle_id}": (
         "customer", "plate", "vin", "model", "year", "wheelbase", "front.layout", "front.mass",
     ),
-    "/desk/customers/new": ("name", "email", "phone", "language"),
-    "/desk/customers/{customer_id}": ("name", "email", "phone", "language"),
+    "/desk/customers/new": ("name", "email", "phone", "language", "may_mail"),
+    "/desk/customers/{customer_id}": ("name", "email", "phone", "language", "may_mail"),
     "/desk/people": ("name", "roles", "pin", "pin_again"),
     "/desk/people/{person_id}": ("name", "roles", "pin", "pin_again", "active"),
     "/desk/people/{person_id}/lock": (),
@@ -198,6 +203,9 @@ def _field(name: str, ids: dict[str, list[str]]) -> dict[str, Any]:
 LIKELY: dict[str, list[str]] = {
     "kind": ["gate_answered", "signed_off", "step_done", "countersigned", "support_changed", "torque_wrench", "stands"],
     "begins_at": ["2026-06-09T10:00", "9999-12-31T23:59", "0001-01-01T00:00"],
+    "comes_at": ["2026-06-11T09:30", "9999-12-31T23:59", "0001-01-01T00:00"],
+    "may_mail": ["yes", "no", ""],
+    "place": ["front_left", "rear_right", "ball_joint_nut"],
     "ends_at": ["2026-06-09T12:00", "9999-12-31T23:59", "0001-01-01T00:00"],
     "front.layout": ["strut", "wishbone_lower_coil", "none"],
     "due_on": ["2026-12-31", "0001-01-01"],

@@ -44,6 +44,7 @@ from tests.builders import JOB, whole_job
 from tests.contract.make_contracts import CONTRACTS
 from tests.contract.storage_examples import ADDED, EXAMPLES
 from tests.offices import PlainPins, a_small_job, an_office
+from tests.tablets import a_tablet
 
 FORM = migrate.newest()
 NOW = datetime(2026, 11, 25, 12, 0, tzinfo=UTC)
@@ -202,6 +203,29 @@ def test_pins_travel_and_sign_ins_and_tablets_secrets_do_not(lived_in: Office, o
         assert tablet is not None
         assert (tablet.secret_hash, tablet.last_seq) == ("", 4)
     assert b"f" * 64 not in everything
+
+
+def test_a_tablet_enrolled_again_stays_the_tablet_it_was_and_what_waits_on_it_arrives() -> None:
+    here = an_office()
+    a_small_job(here)
+    tablet = a_tablet(here)
+    assert all(one["kept"] for one in tablet.answers(tablet.entry(), tablet.entry()))
+    waiting = tablet.entry()
+    there = replace(here, office=replace(here.office, store=MemoryStore()))
+    take_everything_in(there.office, taken(here.office)[0], FORM)
+
+    stranger = replace(tablet, here=there, client=a_tablet(there, name="Another").client)
+    assert stranger.sends(waiting).status_code == 401
+    again = a_tablet(there, was=tablet.header)
+    again.seq = tablet.seq
+
+    assert again.id == tablet.id
+    (answer,) = again.answers(waiting)
+    assert answer["kept"]
+    assert there.get("tablets", tablet.id).last_seq == 3
+    assert verify(there.office).breaches == ()
+    anew = a_tablet(there, name="Thief", was=f"Tablet {tablet.id}.guessed")
+    assert anew.id != tablet.id, "once it has a secret here, nothing else opens it"
 
 
 # --- Nothing forgotten -----------------------------------------------------------------------------------------------

@@ -18,7 +18,7 @@ from hypothesis.stateful import RuleBasedStateMachine, invariant, precondition, 
 from app.domain.problems import NotFound, Refused
 from app.domain.records import MessageState, OutgoingMessage
 from app.ports import Delivery, Letter, Sender, Store, Unit
-from app.use_cases.send_post import Patience, Round, deliver_due, note_came_back, put_back, queue_message
+from app.use_cases.send_post import Patience, Round, deliver_due, note_came_back, put_back, queue_message, sent_anew
 from tests.unit.mail_cast import JOB, MORNING, SHOP, FakeClock, a_store, counting
 
 LETTER = Letter("Your car", "Text.\n", "<p>Text.</p>\n")
@@ -430,7 +430,14 @@ def test_a_letter_that_came_back_is_sent_again_and_remembers_why_it_came_back() 
 
     (again,) = outbox(store)
     assert (again.to, again.state, again.came_back_because) == ("mira@new.example", MessageState.SENT, "no such user")
-    assert [handed.message_id for handed, _ in postman.handed] == [message.message_id]
+    assert [handed.message_id for handed, _ in postman.handed] == [message.message_id.replace("@", ".2@")]
+
+
+def test_each_sending_after_a_return_has_a_number_of_its_own() -> None:
+    assert sent_anew("<m1@house.example>") == "<m1.2@house.example>"
+    assert sent_anew("<m1.2@house.example>") == "<m1.3@house.example>"
+    assert sent_anew("<m1.9@house.example>") == "<m1.10@house.example>"
+    assert sent_anew("<a.b@house.example>") == "<a.b.2@house.example>"
 
 
 def test_a_second_yes_that_comes_late_does_not_hide_that_the_letter_came_back() -> None:

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 
 import pytest
 
 from app.domain import entry as e
+from app.domain.handback import Retorque
 from app.domain.packet import Choice, Trial, Verdict
 from app.domain.problems import NotFound, Refused
 from app.domain.records import Job, Reminder, ReminderKind
@@ -139,6 +140,22 @@ def test_a_vehicle_that_drove_far_is_due_when_it_is_here_again(here: Workshop) -
     assert [len(part) for part in shown(here)] == [1, 0, 0]
 
 
+def test_the_day_the_customer_comes_counts_before_the_shops_own(here: Workshop) -> None:
+    """Agreed on at the handback, or called off again: the newest word counts."""
+    (watched,) = here.all("reminders")
+    here.add("reminders", replace(watched, id="wheels", kind=ReminderKind.RETORQUE, due_on=date(2026, 6, 22)))
+    assert due_days(here) == [date(2026, 6, 22), date(2026, 12, 8)]
+    comes_at = MONDAY + timedelta(days=30)
+    here.add("retorques", Retorque("r-1", watched.job, comes_at, FAY.id, FAY.name, MONDAY))
+    assert due_days(here) == [date(2026, 7, 8), date(2026, 12, 8)]
+    days(here, 20)
+    assert due(here) == 0
+    days(here, 10)
+    assert due(here) == 1
+    here.add("retorques", Retorque("r-2", watched.job, None, FAY.id, FAY.name, MONDAY))
+    assert due_days(here) == [date(2026, 6, 22), date(2026, 12, 8)]
+
+
 def test_it_is_marked_done_once_by_name_and_stands_in_the_history(here: Workshop) -> None:
     (one,) = here.all("reminders")
     mark_done(here.office, DEE.id, one.id, " No more play than before ")
@@ -184,6 +201,11 @@ def test_a_sheet_that_is_not_handed_back_leaves_nothing(here: Workshop) -> None:
 def shown(here: Workshop) -> tuple[object, ...]:
     seen = see_reminders(here.office)
     return seen.due, seen.near, seen.later
+
+
+def due_days(here: Workshop) -> list[date]:
+    seen = see_reminders(here.office)
+    return [one.due_on for part in (seen.due, seen.near, seen.later) for one in part]
 
 
 def due(here: Workshop) -> int:

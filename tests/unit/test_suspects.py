@@ -8,6 +8,7 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping
 from dataclasses import replace
+from datetime import UTC, datetime
 from itertools import pairwise, product
 
 import pytest
@@ -17,15 +18,17 @@ from pydantic import ValidationError
 
 from app.domain.evidence import COMPLAINT, Evidence, evidence_of
 from app.domain.packet import Axle, Support, Verdict
+from app.domain.records import Job
 from app.domain.ruling_out import Judged, not_ruled_out, ruling_out, waits_for_ruling_out
 from app.domain.sheet import Sheet, StepNow
 from app.domain.suspect_table import suspects_from
 from app.texts import WORDS
 from app.trade.suspects import figure, posterior, rank
+from app.use_cases.propose_lines import proposals
 from app.use_cases.see_suspects import most_telling
 from app.use_cases.suspect_weights import PATH, suspect_table
 from tests.suspect_sheets import RULED_OUT, an_inspection, found, step_of, with_all_ruled_out
-from tests.unit.procedure_cast import AXLES, the_book
+from tests.unit.procedure_cast import AXLES, a_vehicle, an_axle, the_book
 from tests.unit.test_trade_suspects import the_library
 
 TABLE = suspect_table()
@@ -525,3 +528,20 @@ def test_the_real_table_gives_what_the_library_gives(seen: Mapping[str, str]) ->
 
     for part, ours in posterior(evidence.network, evidence.seen).items():
         assert ours == pytest.approx(engine.posterior(part)[1], abs=1e-9), part
+
+
+# --- What a finding proposes ------------------------------------------------------------------------------------------
+
+
+def test_a_proposal_says_what_keeps_its_finding_from_counting() -> None:
+    packet = an_inspection("strut")
+    vehicle = a_vehicle(an_axle("strut"), an_axle("strut"))
+    job = Job("job", "1", "v1", "c1", "It swings", None, datetime(2026, 3, 2, tzinfo=UTC), "p", None, ())
+    leak = {"damper_leak.left": "running"}
+
+    early = proposals(the_book(), vehicle, job, found(packet, leak))
+    late = proposals(the_book(), vehicle, job, with_all_ruled_out(packet, leak))
+
+    assert [one.waits for one in early] == [("tyres", "wheel_bearings", "steering", "brakes")]
+    assert [one.waits for one in late] == [()]
+    assert [one.row for one in early] == [one.row for one in late]

@@ -35,9 +35,9 @@ from app.trade.units import TABLE_PATH
 from app.use_cases.make_entry import _MAKERS, Sent, entries_from
 from app.use_cases.typed_amount import EXAMPLES
 from app.web.rendering import environment
+from demo.examples.states import everything_shown, workshop
 from tests import odd_jobs
 from tests.builders import ADA, BEN, Play, a_packet, a_wrench, whole_job
-from tests.contract.test_tablet_templates import everything_shown, workshop
 from tests.js_engine import Engine
 from tests.sheet_forms import PageForm, forms_in
 from tests.unit.test_twin_units import typed

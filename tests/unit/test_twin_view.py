@@ -24,11 +24,13 @@ from app.domain.pictures import Asked, asked_for, picture_at, picture_key
 from app.domain.sheet import Sheet, SupportNow, in_order, sheet_from
 from app.domain.view import LOAD_JOINTS, view_of
 from app.domain.view_parts import Look, Scene, Told
+from app.texts import say_ruling
 from app.trade.units import unit_symbols
 from app.use_cases.see_sheet import see_sheet
 from app.web.rendering import environment
+from demo.examples.states import TOKEN, everything_shown, forms_in, told_wrong, workshop
 from tests.builders import ADA, BEN, DEE, FAY, GUS, STANDS_OPEN, Play, Someone, a_fastener, a_packet, a_step, whole_job
-from tests.contract.test_tablet_templates import NAMES, TOKEN, everything_shown, forms_in, told_wrong, workshop
+from tests.contract.test_tablet_templates import NAMES
 from tests.tablet_js import Templates
 from tests.twin_view import by_python, by_script, pictures_of, spoken, the_script
 from tests.unit import test_rules_history as histories
@@ -358,3 +360,16 @@ def test_a_picture_that_has_not_come_yet_is_not_shown_and_its_words_are():
 
 def test_both_ends_know_the_same_load_joints():
     assert json.loads(the_script().run('JSON.stringify(modules["view.js"].LOAD_JOINTS)')) == LOAD_JOINTS
+
+
+def test_a_sheet_says_what_became_of_its_job_and_both_ends_say_the_same() -> None:
+    cancelled = scene(Play(a_packet()), closed=True)
+    assert view_of(cancelled)["closed_words"] == say_ruling("job_closed", {})
+    assert by_script(cancelled) == by_python(cancelled)
+
+    back = whole_job()
+    back.does(FAY, e.HandedBack("Done"))
+    for closed in (False, True):
+        handed = scene(back, closed=closed)
+        assert view_of(handed)["closed_words"] == say_ruling("handed_back", {"name": FAY.name})
+        assert by_script(handed) == by_python(handed)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime, tzinfo
 from urllib.parse import quote
 
 from fastapi import APIRouter, Request
@@ -10,9 +11,9 @@ from starlette.responses import Response
 from app.domain.problems import Refused
 from app.language.speech import _
 from app.texts import word
-from app.use_cases.office import Office
+from app.use_cases.office import Office, the_shop, zone_of
 from app.use_cases.remind import ReminderSeen, mark_done, see_reminders
-from app.use_cases.shop_time import date_words
+from app.use_cases.shop_time import at_words, date_words
 from app.web.desk.said import go, said_lines
 from app.web.forms import TheForm
 from app.web.pages.form import FormShown, sent_back
@@ -41,15 +42,21 @@ def done(request: Request, office: TheOffice, visitor: Desk, reminder_id: str, f
 
 def _page(office: Office, said: list[str], wrong: str, form: FormShown) -> RemindersPage:
     seen = see_reminders(office)
-    due, near, later = ([_row(one) for one in some] for some in (seen.due, seen.near, seen.later))
+    with office.store.reading() as unit:
+        zone = zone_of(the_shop(unit))
+    now = office.clock()
+    due, near, later = ([_row(one, now, zone) for one in some] for some in (seen.due, seen.near, seen.later))
     return RemindersPage(due, near, later, said, wrong, form)
 
 
-def _row(one: ReminderSeen) -> ReminderRow:
+def _row(one: ReminderSeen, now: datetime, zone: tzinfo) -> ReminderRow:
     reminder, customer = one.reminder, one.customer
-    when = _("by {day}", day=date_words(reminder.due_on))
-    if reminder.due_km is not None:
-        when = _("by {day}, or at {km} km", day=date_words(reminder.due_on), km=reminder.due_km)
+    if one.comes_at is not None:
+        when = _("comes {at}", at=at_words(one.comes_at, now, zone))
+    elif reminder.due_km is None:
+        when = _("by {day}", day=date_words(one.due_on))
+    else:
+        when = _("by {day}, or at {km} km", day=date_words(one.due_on), km=reminder.due_km)
         if one.read_km is not None:
             when = f"{when}; {_('{km} km at its last intake', km=one.read_km)}"
     return ReminderRow(

@@ -127,6 +127,9 @@ def _written(seen: EstimateSeen) -> Written | None:
 def _proposal(seen: EstimateSeen, one: Proposal) -> ProposalShown:
     verdict = word(f"verdict.{one.outcome.verdict}")
     finding = f"{one.step.title}: {verdict}{f', “{one.outcome.reason}”' if one.outcome.reason else ''}"
+    if one.waits:
+        others = ", ".join(word(f"rule_out.{key}") for key in one.waits)
+        finding = _("{finding}. Not told apart yet, these are not all judged: {others}", finding=finding, others=others)
     if one.on_job:
         return ProposalShown(finding, _("{title}: on this job already", title=one.title), "")
     if not one.row:

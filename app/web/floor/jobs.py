@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 from datetime import UTC, datetime
+from typing import Any
 from urllib.parse import quote
 
 from fastapi import APIRouter, Request
 from starlette.concurrency import run_in_threadpool
 from starlette.responses import RedirectResponse, Response
 
+from app.domain.drawing_compared import Pair, compared_view
 from app.domain.packet import Axle
 from app.domain.photos import photo_notes
 from app.domain.problems import NotFound, Problem, Refused
@@ -19,7 +21,9 @@ from app.domain.records import JobState, Role, Vehicle
 from app.language.speech import N_, _
 from app.ports import LedgerRow
 from app.texts import say, say_ruling, sentence, word
+from app.use_cases.before_after import HEIGHTS, compared
 from app.use_cases.cancel_job import cancel_job, see_cancel
+from app.use_cases.handback_letter import as_typed
 from app.use_cases.office import Office
 from app.use_cases.open_job import add_lines, bring_up_to_date
 from app.use_cases.see_job import Drift, JobSeen, pinned_by, see_job
@@ -111,7 +115,23 @@ def job_page(
         has_inspection=any(one.line.procedure == "inspection" for one in seen.lines),
         story=[_story_line(seen, row) for row in reversed(seen.rows)],
         earlier=earlier,
+        drawings=_drawings(seen),
     )
+
+
+def _drawings(seen: JobSeen) -> list[dict[str, Any]]:
+    """Heights at the corners and each axle's alignment, before beside after, once anything was measured after."""
+    if seen.sheet.packet is None:
+        return []
+    return [
+        compared_view(
+            group.kind == HEIGHTS,
+            {row.key: Pair(row.before_small, row.after_small, row.before, row.after) for row in group.rows},
+            {row.key: row.what for row in group.rows},
+            lambda kind, key: word(f"{kind}.{key}"),
+        )
+        for group in compared(seen.sheet.packet, seen.sheet, as_typed)
+    ]
 
 
 def vehicle_address(vehicle: Vehicle) -> str:

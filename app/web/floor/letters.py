@@ -191,7 +191,8 @@ def _edition_shown(unit: Unit, job: Job, one: HandbackEdition, now: datetime, zo
     elif message.state is MessageState.SENT:
         road = _("Mailed to {address}.", address=message.to)
     else:
-        road = f"{word(f'message.{message.state.value}')}: {message.to}"
+        state = word(f"message.{message.state.value}")
+        road = f"{state[:1].upper()}{state[1:]}: {message.to}"
     here = job_address(job.number, f"letters/{one.edition}")
     return EditionShown(
         number=one.edition,

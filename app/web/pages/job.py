@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from typing import Any
 
 from app.web.pages.floor import JobShown
 from app.web.pages.form import FormShown
@@ -47,6 +48,7 @@ class StoryLine:
 class JobPage:
     """missing: sentences about what keeps the work from being signed off, each with where to enter it.
 
+    drawings: before beside after, as `domain.drawing_compared.compared_view` gives them.
     problems: why no newer edition of the sheet can be made. is_open: whether anything can still be changed.
     """
 
@@ -67,6 +69,7 @@ class JobPage:
     has_inspection: bool
     story: list[StoryLine]
     earlier: EarlierJob | None = None
+    drawings: list[dict[str, Any]] = field(default_factory=list)
 
 
 @dataclass(frozen=True, slots=True)

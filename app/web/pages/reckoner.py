@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import Any
 
 from app.language.speech import _
 from app.web.forms import Told
@@ -95,6 +96,7 @@ class SumPage:
     sources: tuple[str, ...]
     picture: str
     drawing: Mapping[str, str | int]
+    shims: Mapping[str, Any] | None
     example_link: str
     example_inputs: list[LineShown]
     example_figure: str

@@ -2,10 +2,16 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from app.domain.drawing_compared import Stack, shims_picture
 from app.language.speech import _
+from app.texts import word
 from app.trade import alignment, limits, play, ride_height
 from app.trade.problems import InputMissing
-from app.trade.quantity import Dimension
+from app.trade.quantity import Dimension, Quantity
 from app.trade.units import show
 from app.web.reckoner.sums import Asked, Example, Given, Line, Pick, Result, Rows, Sign, Sum, Whole, Word, amount
 from app.web.reckoner.wording import degrees, mdeg, signed, worded
@@ -451,7 +457,35 @@ def _shims(given: Given) -> Result:
             )
         )
         lines.append(Line(_("{capitalize}, what remains", capitalize=name.capitalize()), degrees(plan.remains[name])))
-    return Result(tuple(lines), (_("Measure again after fitting: the table is the maker's, the car is itself."),))
+    return Result(
+        tuple(lines),
+        (_("Measure again after fitting: the table is the maker's, the car is itself."),),
+        shims=_stacks([one.bolt for one in effects], fitted, plan.moves, effects[0].thickness),
+    )
+
+
+def _stacks(
+    bolts: list[str], fitted: list[alignment.ShimMove], moves: Sequence[alignment.ShimMove], like: Quantity
+) -> Mapping[str, Any]:
+    """The plates at each bolt of the table, before and once the moves are made."""
+    stacks = []
+    for bolt in dict.fromkeys(bolts):
+        before: Counter[int] = Counter()
+        for one in (one for one in fitted if one.bolt == bolt):
+            before[one.thickness.value] += one.count
+        after = before.copy()
+        for one in (one for one in moves if one.bolt == bolt):
+            after[one.thickness.value] += one.count
+        stacks.append(
+            Stack(bolt, tuple(before.elements()), tuple(after.elements()), _plates(before, like), _plates(after, like))
+        )
+    return shims_picture(stacks, lambda group, key: word(f"{group}.{key}"))
+
+
+def _plates(plates: Counter[int], like: Quantity) -> str:
+    return ", ".join(
+        f"{count} × {worded(Quantity(L, thick), like, 3)}" for thick, count in sorted(plates.items()) if count > 0
+    )
 
 
 def _handled(move: alignment.ShimMove) -> str:

@@ -99,6 +99,7 @@ def _sum_page(one: Sum, asked: Mapping[str, str], today: str) -> SumPage:
         sources=one.sources,
         picture=f"reckoner/pictures/{one.picture}.svg",
         drawing={**one.drawing, **(result.drawing if result else {})},
+        shims=result.shims if result else None,
         example_link=f"/reckoner/{one.slug}?{urlencode(one.example.typed)}#answer",
         example_inputs=_example_inputs(one),
         example_figure=_(one.example.figure),

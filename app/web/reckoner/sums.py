@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from enum import StrEnum
+from typing import Any
 
 from app.trade.problems import InputMissing
 from app.trade.quantity import Dimension, Quantity
@@ -132,12 +133,16 @@ class Line:
 
 @dataclass(frozen=True, slots=True)
 class Result:
-    """The answer. lines: the answer first. said: sentences. assumed: taken beyond what the inputs name."""
+    """The answer. lines: the answer first. said: sentences. assumed: taken beyond what the inputs name.
+
+    shims: the stacks before and after, as `domain.drawing_compared.shims_picture` gives them.
+    """
 
     lines: tuple[Line, ...]
     said: tuple[str, ...] = ()
     assumed: tuple[str, ...] = ()
     drawing: Mapping[str, str | int] = field(default_factory=dict)
+    shims: Mapping[str, Any] | None = None
 
 
 @dataclass(frozen=True, slots=True)

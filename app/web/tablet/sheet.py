@@ -10,6 +10,7 @@ from starlette.concurrency import run_in_threadpool
 from starlette.responses import RedirectResponse, Response
 
 from app.domain.dates import time_words
+from app.domain.records import JobState
 from app.domain.reply import LOOKED_AT, Outcome, look_after, told_of
 from app.domain.view import view_of
 from app.domain.view_parts import About, Look, Scene, Told, Viewer, Voice
@@ -121,6 +122,7 @@ def scene_of(office: Office, visitor: Visitor, found: SheetFound, look: Look, to
             people=found.people,
             photos_missing=photos_missing(office.photos, found.sheet),
             photos_refused=found.photos_refused,
+            closed=found.job.state is not JobState.OPEN,
         ),
         look=look,
         told=told,

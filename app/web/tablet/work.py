@@ -19,6 +19,7 @@ from app.use_cases.see_sheet import job_by_number
 from app.web.pages.work import JobLine, Waiting, WorkPage
 from app.web.rendering import fragment, page, wants_fragment
 from app.web.security import Anyone, TheOffice
+from app.web.tablet.paper import is_code
 
 router = APIRouter()
 
@@ -33,12 +34,14 @@ def show(request: Request, office: TheOffice, visitor: Anyone) -> Response:
 
 @router.get("/jobs")
 def find(request: Request, office: TheOffice, visitor: Anyone, number: str = "") -> Response:
-    """Open a sheet by the number people say aloud."""
+    """Open a sheet by the number people say aloud, or what a printed one belongs to by the code on it."""
     wanted = number.strip()[:40]
     try:
         with office.store.reading() as unit:
             job = job_by_number(unit, wanted)
     except NotFound:
+        if is_code(wanted):
+            return RedirectResponse(f"/paper/{quote(wanted, safe='')}", 303)
         return page(
             request, "tablet/work.html", work_page(office, visitor.person.id, wanted, unknown=True), visitor, status=404
         )

@@ -1,0 +1,38 @@
+"""`/manifest.webmanifest`: what a tablet needs to put the office on its home screen, as a page of its own.
+
+From there a browser is more willing to keep for good what pages have kept. Source: W3C Web Application Manifest.
+"""
+
+from __future__ import annotations
+
+from fastapi import APIRouter
+from starlette.responses import JSONResponse
+
+from app.web.rendering import asset
+
+ICON_SIZES = (192, 512)
+# The paper of the icon and of the pages by daylight (`--paper` in tokens.css).
+PAPER = "#fbfaf6"
+
+router = APIRouter()
+
+
+@router.get("/manifest.webmanifest")
+def manifest() -> JSONResponse:
+    """The same for everybody and at every time: browsers ask for it before anybody has signed in."""
+    icons = [{"src": asset("icon.svg"), "sizes": "any", "type": "image/svg+xml"}]
+    icons += [
+        {"src": asset(f"icons/{size}.png"), "sizes": f"{size}x{size}", "type": "image/png"} for size in ICON_SIZES
+    ]
+    told = {
+        "id": "/work",
+        "name": "Cotterpin",
+        "short_name": "Cotterpin",
+        "start_url": "/work",
+        "scope": "/",
+        "display": "standalone",
+        "background_color": PAPER,
+        "theme_color": PAPER,
+        "icons": icons,
+    }
+    return JSONResponse(told, media_type="application/manifest+json", headers={"Cache-Control": "no-cache"})
