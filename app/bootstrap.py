@@ -27,13 +27,13 @@ from app.domain.spec_places import OTHER_PLACES
 from app.ids import new_id
 from app.language.catalogue import ENGLISH, LANGUAGES
 from app.language.gather import Found, in_python, in_templates, together
-from app.language.speech import speaking
+from app.language.speech import known, speaking, spoken
 from app.mail.folder import FolderPostman
 from app.mail.render import write_letter
 from app.mail.runner import running_post
 from app.mail.smtp import SmtpPostman, SmtpRoad
 from app.pins import ArgonPins
-from app.ports import Postman, Store
+from app.ports import Letter, Postman, Store
 from app.print.printer import TypstPrinter
 from app.settings import ROOT, Settings
 from app.storage.chest import ZipChest
@@ -51,7 +51,7 @@ from app.trust.certify import Certificates, certificates_in, renew_if_due
 from app.trust.hand_out import make_hand_out
 from app.trust.serving import hand_out_address, https_address
 from app.use_cases.handback_editions import enclosures_of
-from app.use_cases.office import Office
+from app.use_cases.office import Office, the_shop
 from app.use_cases.tablet_credential import tablet_of
 from app.use_cases.take_everything_out import take_out
 from app.web import patterns
@@ -76,6 +76,11 @@ class Wired:
     postman: Postman
 
 
+def letter_of(facts: object) -> Letter:
+    """A letter in the language of who gets it."""
+    return write_letter(environment(known(getattr(facts, "language", ENGLISH))), facts)
+
+
 def clock() -> datetime:
     return datetime.now(UTC)
 
@@ -93,7 +98,7 @@ def wire(settings: Settings, store: Store | None = None, now: Callable[[], datet
         papers=FolderPapers(settings.papers_folder),
         photos=FolderPhotos(settings.photos_folder),
         announce=hub.announce,
-        write_letter=lambda facts: write_letter(environment(), facts),
+        write_letter=letter_of,
         message_domain=settings.mail_sender.rpartition("@")[2],
         printer=TypstPrinter(),
         word=word,
@@ -189,17 +194,22 @@ def exchange(wired: Wired) -> list[APIRouter]:
 
 
 def work_view(office: Office, person: str) -> dict[str, object]:
-    """My work of a person as plain data, for the tablet's own page."""
-    return asdict(work_page(office, person))
+    """My work of a person as plain data, for the tablet's own page, in that person's language."""
+    with office.store.reading() as unit:
+        known_as = unit.people.get(person)
+        language = (known_as.language if known_as is not None else "") or the_shop(unit).language
+    with speaking(language):
+        return asdict(work_page(office, person))
 
 
 def pictures_of(packet: Packet) -> dict[str, object]:
-    """The drawings of a packet, made once for as long as they are asked for."""
-    known = _pictures.get(packet.hash)
-    if known is None:
-        known = pictures_for(packet, lambda group, key: word(f"{group}.{key}"))
-        _pictures.keep(packet.hash, known)
-    return known
+    """The drawings of a packet with their words, made once in each language for as long as they are asked for."""
+    key = f"{packet.hash} {spoken()}"
+    made = _pictures.get(key)
+    if made is None:
+        made = pictures_for(packet, lambda group, key: word(f"{group}.{key}"))
+        _pictures.keep(key, made)
+    return made
 
 
 _pictures: Recent[dict[str, object]] = Recent(64)

@@ -15,6 +15,21 @@ from app.language.catalogue import translated
 from app.language.speech import _, spoken
 
 SENTENCES: dict[str, str] = {
+    # What a sheet shows beside numbers and names
+    "shown.steps_done": "{done} of {total} steps done",
+    "shown.done": "{done} of {total} done",
+    "shown.earlier": "{count} earlier steps",
+    "shown.aside_one": "1 entry is set aside",
+    "shown.asides": "{count} entries are set aside",
+    "shown.reads_after": "{name} reads this afterwards.",
+    "shown.new_part": "New for this job: {part}",
+    "shown.stage": "Stage {number}",
+    "shown.range": "{low} to {high}",
+    "shown.both": "{low} and {high}",
+    "shown.at_angle": "{length} at {angle}°",
+    "shown.reads": "{wrench} reads",
+    "shown.needed": "Needed: {limit}",
+    "shown.clear": "{done} of {total} clear",
     # Signing in
     "choose_person": "Choose your name from the list.",
     "pin_wrong": "That PIN does not fit. Try it again; after {left} more wrong tries you have to wait.",
@@ -982,6 +997,31 @@ SENTENCES: dict[str, str] = {
 
 # Short words by "group.key": states, roles, kinds. Looked up by `word`, and filled into the blanks named in FILLED.
 WORDS: dict[str, str] = {
+    # What a sheet asks
+    "ask.again": "Why is it done again?",
+    "ask.angle": "Angle out of line with the wrench",
+    "ask.axle": "Which axle is held so?",
+    "ask.bears": "What does it bear on?",
+    "ask.bears_hint": "The place, for example “lower arms, outboard”.",
+    "ask.find": "What do you find?",
+    "ask.hand_over": "Who goes on with it?",
+    "ask.hand_over_note": "What do they need to know?",
+    "ask.held": "How is it held now?",
+    "ask.hold": "What stops the work?",
+    "ask.length": "Length, drive to fastener",
+    "ask.lift": "What has changed?",
+    "ask.not_ready": "No, or not yet",
+    "ask.note": "Note",
+    "ask.photo": "Photo",
+    "ask.photo_name": "What does it show?",
+    "ask.reason": "Reason",
+    "ask.reason_customer": "In the customer's words",
+    "ask.reason_hint": "Wanted for watch and replace: what did you see, feel or hear?",
+    "ask.seen": "What do you see?",
+    "ask.seen_hint": "In your own words, from your own look.",
+    "ask.turned": "Turned further by",
+    "ask.verdict": "Your verdict",
+    "ask.yes": "Yes",
     # Titles of the pages that a tablet makes itself
     "title.sign_in": "Sign in",
     "title.work": "My work",
@@ -1346,11 +1386,11 @@ TABLET_CODES = frozenset((
     "gate_again", "gate_cleared", "wrench_unfit", "handed_over_line", "spoken_recorded", "spoken_next",
     "spoken_all_done", "photo_by", "photo_by_unnamed", "photos_full", "photo_missing", "photo_kind", "photo_not_kept",
     # What was not taken, or not kept
-    "unsaved", "saved", "not_kept", "tablet",
+    "unsaved", "saved", "not_kept", "tablet", "shown",
 ))  # fmt: skip
 TABLET_WORDS = frozenset((
-    "title", "where", "support", "axle", "corner", "signal", "verdict", "pass", "pass_done", "layout", "load_joint",
-    "role", "thing", "kind", "finding", "point", "aside_now", "drawing.star",
+    "ask", "title", "where", "support", "axle", "corner", "signal", "verdict", "pass", "pass_done", "layout",
+    "load_joint", "role", "thing", "kind", "finding", "point", "aside_now", "drawing.star",
 ))  # fmt: skip
 
 

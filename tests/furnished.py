@@ -16,7 +16,7 @@ from itertools import count
 from fastapi import FastAPI
 from starlette.testclient import TestClient
 
-from app.bootstrap import SHARED, Wired, app_of, read_rules
+from app.bootstrap import SHARED, Wired, app_of, letter_of, read_rules
 from app.domain.compiling import figure_keys
 from app.domain.handback import AskedWhere, Consent
 from app.domain.packet import Axle, Stage
@@ -39,7 +39,6 @@ from app.domain.records import (
     Vehicle,
 )
 from app.mail.folder import FolderPostman
-from app.mail.render import write_letter
 from app.print.printer import TypstPrinter
 from app.settings import Settings
 from app.storage.memory import MemoryStore
@@ -49,7 +48,6 @@ from app.texts import word
 from app.use_cases.office import SHOP_ID, Office
 from app.use_cases.open_job import JobWanted, open_job
 from app.web.hub import Hub
-from app.web.rendering import environment
 
 MORNING = datetime(2026, 3, 12, 8, 30, tzinfo=UTC)
 PIN = "4711"
@@ -132,7 +130,7 @@ class TestOffice:
             papers=MemoryPapers(),
             photos=MemoryPhotos(),
             announce=self._announce,
-            write_letter=lambda facts: write_letter(environment(), facts),
+            write_letter=letter_of,
             message_domain="axleworks.example",
             printer=TypstPrinter(system_fonts=False),
             word=word,

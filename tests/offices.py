@@ -17,7 +17,7 @@ from typing import Any
 from fastapi import FastAPI
 from starlette.testclient import TestClient
 
-from app.bootstrap import SHARED, read_rules
+from app.bootstrap import SHARED, letter_of, read_rules
 from app.domain.handback import AskedWhere, Consent
 from app.domain.packet import Axle
 from app.domain.procedure import Book, load_book
@@ -34,7 +34,6 @@ from app.domain.records import (
     SpringFacts,
     Vehicle,
 )
-from app.mail.render import write_letter
 from app.print.printer import TypstPrinter
 from app.settings import Settings
 from app.storage.memory import MemoryStore
@@ -46,7 +45,6 @@ from app.use_cases.open_job import JobWanted, open_job
 from app.use_cases.record_entry import record_form
 from app.web.application import create_app
 from app.web.hub import Hub
-from app.web.rendering import environment
 from tests.builders import ADA, BEN, CAST, FAY, JOB, Play, Someone, a_packet
 
 # A Monday. The workshop's clocks show two hours more: 10:00.
@@ -220,7 +218,7 @@ def an_office(*, people: Sequence[Someone] = CAST, now: datetime = MONDAY) -> Wo
         papers=MemoryPapers(),
         photos=MemoryPhotos(),
         announce=announce,
-        write_letter=lambda facts: write_letter(environment(), facts),
+        write_letter=letter_of,
         message_domain="kettle-lane.example",
         printer=TypstPrinter(system_fonts=False),
         word=word,

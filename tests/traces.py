@@ -14,7 +14,7 @@ RATE = 50
 def released(
     zeta: float, hertz: float = 1.4, *, seconds: float = 8.0, noise: float = 2.0, seed: int = 1
 ) -> list[int | None]:
-    """cm/s² of x″ + 2ζω·x′ + ω²·x = push, `RATE` a second, integrated by scipy: three pushes in the body's own rhythm."""
+    """cm/s² of x″ + 2ζω·x′ + ω²·x = push, `RATE` a second, integrated by scipy; three pushes in the body's rhythm."""
     omega = 2 * math.pi * hertz
     over = 3 / hertz
 

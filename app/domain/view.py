@@ -111,7 +111,7 @@ def _head(scene: Scene, packet: Packet) -> View:
         "promised": scene.about.promised,
         "saved": scene.about.saved,
         "edition": str(packet.edition),
-        "progress": f"{done} of {len(packet.steps)} steps done",
+        "progress": scene.voice.say("shown.steps_done", {"done": done, "total": len(packet.steps)}),
         "over": scene.voice.say("handed_over_line", {
             "name": over.mark.name, "to": over.to_name, "at": scene.voice.when(over.mark.at_ms),
         }) if over is not None else "",
@@ -140,7 +140,7 @@ def support_form(scene: Scene, step: Step | None) -> View:
     """Changing how the vehicle is held: the states, those the step in hand needs marked."""
     key = "support"
     wanted = step.supports if step is not None and scene.sheet.step(step.id).done is None else ()
-    states = choice_view(scene, key, "state", "How is it held now?", [
+    states = choice_view(scene, key, "state", scene.word("ask", "held"), [
         (str(state), scene.word("support", str(state))) for state in Support
     ])  # fmt: skip
     for option, state in zip(states["options"], Support, strict=True):
@@ -152,11 +152,11 @@ def support_form(scene: Scene, step: Step | None) -> View:
         "right": right,
         "form": form_view(scene, key, "support_changed"),
         "states": states,
-        "axles": choice_view(scene, key, "axle", "Which axle is held so?", [
+        "axles": choice_view(scene, key, "axle", scene.word("ask", "axle"), [
             (str(axle), scene.word("axle", str(axle))) for axle in Axle
         ]),
         "bears": field_view(
-            scene, key, "bears", "What does it bear on?", hint="The place, for example “lower arms, outboard”."
+            scene, key, "bears", scene.word("ask", "bears"), hint=scene.word("ask", "bears_hint")
         ),
     }  # fmt: skip
 
@@ -235,12 +235,12 @@ def _group(scene: Scene, line: Line, packet: Packet, numbers: dict[str, int], ha
     return {
         "id": line.id,
         "name": line.title,
-        "progress": f"{done} of {len(rows)} done",
+        "progress": scene.voice.say("shown.done", {"done": done, "total": len(rows)}),
         "mark": "done" if done == len(rows) else ("open" if done else "empty"),
         "has_hand": at >= 0,
         "folded": rows[:fold],
         "folded_shown": fold > 0,
-        "folded_words": f"{fold} earlier steps",
+        "folded_words": scene.voice.say("shown.earlier", {"count": fold}),
         "rows": rows[fold:],
     }
 
@@ -272,7 +272,9 @@ def _asides(scene: Scene, hand: Step | None) -> View:
     elsewhere = [(key, one) for key, one in waiting if not one.step or one.step != here]
     return {
         "shown": bool(elsewhere),
-        "words": "1 entry is set aside" if len(elsewhere) == 1 else f"{len(elsewhere)} entries are set aside",
+        "words": scene.voice.say(
+            "shown.aside_one" if len(elsewhere) == 1 else "shown.asides", {"count": len(elsewhere)}
+        ),
         "rows": [aside_view(scene, key, one) for key, one in elsewhere],
     }
 
@@ -283,8 +285,8 @@ def _hand_over(scene: Scene) -> View:
     return {
         "shown": scene.may("handed_over") and bool(people),
         "form": form_view(scene, key, "handed_over"),
-        "to": choice_view(scene, key, "to", "Who goes on with it?", people),
-        "field": field_view(scene, key, "note", "What do they need to know?"),
+        "to": choice_view(scene, key, "to", scene.word("ask", "hand_over"), people),
+        "field": field_view(scene, key, "note", scene.word("ask", "hand_over_note")),
     }
 
 

@@ -52,7 +52,7 @@ def bar_view(
         "reading_anchor": "end" if at > HIGH_AT else ("start" if at < LOW_AT else "middle"),
         "far": at < FIRST or at > LAST,
         "side": side,
-        "words": _words(dimension, unit, reading, low, high, side),
+        "apart": _apart(dimension, unit, reading, low, high, side),
     }
 
 
@@ -99,9 +99,9 @@ def _side(value: int | None, low: int | None, high: int | None) -> str:
     return "within"
 
 
-def _words(dimension: str, unit: str, value: int | None, low: int | None, high: int | None, side: str) -> str:
+def _apart(dimension: str, unit: str, value: int | None, low: int | None, high: int | None, side: str) -> str:
     if side == "low" and value is not None and low is not None:
-        return f"{limit_text(dimension, low - value, unit, up=True)} below the window"
+        return limit_text(dimension, low - value, unit, up=True)
     if side == "high" and value is not None and high is not None:
-        return f"{limit_text(dimension, value - high, unit, up=True)} above the window"
-    return "inside the window" if side == "within" else ""
+        return limit_text(dimension, value - high, unit, up=True)
+    return ""

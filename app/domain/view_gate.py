@@ -35,7 +35,7 @@ def gate_view(scene: Scene, gate: Gate, step: Step, *, asked: bool) -> View:
         "asked": asked and state is not None,
         "may": scene.may("gate_answered"),
         "checks": checks,
-        "progress": f"{len(checks) - len(open_checks)} of {len(checks)} clear",
+        "progress": scene.voice.say("shown.clear", {"done": len(checks) - len(open_checks), "total": len(checks)}),
         "last_one": len(open_checks) == 1,
         "refused": refusal is not None,
         "stuck": any(one["needs"] for one in checks),
@@ -74,7 +74,7 @@ def _check(scene: Scene, form: str, check: Check, said: Said | None) -> View:
         "answered": said is not None,
         "passed": passed,
         "refused": said is not None and not passed,
-        "answer": _answer_words(check, said) if said is not None else "",
+        "answer": _answer_words(scene, check, said) if said is not None else "",
         "where": where_of(scene, said.entry) if said is not None else "",
         "otherwise": check.otherwise,
         "needs": check.needs_input,
@@ -86,9 +86,15 @@ def _check(scene: Scene, form: str, check: Check, said: Said | None) -> View:
         case CheckKind.SEEN:
             view["choice"] = choice_view(scene, form, name, check.ask, [(one.key, one.words) for one in check.choices])
         case CheckKind.READY:
-            view["choice"] = choice_view(scene, form, name, check.ask, [("yes", "Yes"), ("no", "No, or not yet")])
+            view["choice"] = choice_view(
+                scene,
+                form,
+                name,
+                check.ask,
+                [("yes", scene.word("ask", "yes")), ("no", scene.word("ask", "not_ready"))],
+            )
         case CheckKind.VALUE:
-            hint = f"Needed: {check.limit_text}" if check.limit_text else ""
+            hint = scene.voice.say("shown.needed", {"limit": check.limit_text}) if check.limit_text else ""
             view["field"] = field_view(
                 scene, form, name, check.ask, hint=hint, unit=check.unit, units=units_for(check.dimension, check.unit)
             )
@@ -114,12 +120,12 @@ def units_for(dimension: str, unit: str) -> tuple[str, ...]:
     return tuple(dict.fromkeys((unit, *UNITS.get(dimension, ()))))
 
 
-def _answer_words(check: Check, said: Said) -> str:
+def _answer_words(scene: Scene, check: Check, said: Said) -> str:
     match check.kind:
         case CheckKind.SEEN:
             return next((one.words for one in check.choices if one.key == said.choice), said.choice)
         case CheckKind.READY:
-            return "Yes" if said.ready else "No, or not yet"
+            return scene.word("ask", "yes" if said.ready else "not_ready")
         case CheckKind.VALUE:
             return said.text or (amount(check.dimension, said.value, check.unit) if said.value is not None else "")
 

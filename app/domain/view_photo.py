@@ -38,6 +38,6 @@ def photo_form(scene: Scene, step: str) -> View:
         "full": len(photos_of(scene.sheet)) >= PHOTOS_A_JOB,
         "full_words": scene.voice.say("photos_full", {"limit": PHOTOS_A_JOB}),
         "form": form_view(scene, key, "photo_added", [("step", step)]),
-        "file": field_view(scene, key, "file", "Photo"),
-        "field": field_view(scene, key, "name", "What does it show?"),
+        "file": field_view(scene, key, "file", scene.word("ask", "photo")),
+        "field": field_view(scene, key, "name", scene.word("ask", "photo_name")),
     }

@@ -270,13 +270,13 @@ def _trial(scene: Scene, step: Step, trial: Trial, now: StepNow, open_here: bool
         "reason": outcome.reason if outcome is not None else "",
         "form": form_view(scene, key, "test_recorded", [("step", step.id), ("basis_step", step.revision)]),
         "saw_choice": choice_view(
-            scene, key, "choice", trial.part if asks else "What do you find?",
+            scene, key, "choice", trial.part if asks else scene.word("ask", "find"),
             [(one.key, one.words) for one in trial.choices],
         ),
         "asks_verdict": not asks,
-        "verdict_choice": choice_view(scene, key, "verdict", "Your verdict", verdicts),
-        "reason_field": field_view(scene, key, "reason", "In the customer's words") if asks else field_view(
-            scene, key, "reason", "Reason", hint="Wanted for watch and replace: what did you see, feel or hear?"
+        "verdict_choice": choice_view(scene, key, "verdict", scene.word("ask", "verdict"), verdicts),
+        "reason_field": field_view(scene, key, "reason", scene.word("ask", "reason_customer")) if asks else field_view(
+            scene, key, "reason", scene.word("ask", "reason"), hint=scene.word("ask", "reason_hint")
         ),
     }  # fmt: skip
 
@@ -342,7 +342,7 @@ def _second_look(scene: Scene, step: Step, now: StepNow) -> View:
         "form": form_view(
             scene, key, "countersigned", [("step", step.id), ("basis_step", step.revision), ("fastener", "")]
         ),
-        "field": field_view(scene, key, "seen", "What do you see?", hint="In your own words, from your own look."),
+        "field": field_view(scene, key, "seen", scene.word("ask", "seen"), hint=scene.word("ask", "seen_hint")),
     }
 
 
@@ -370,7 +370,7 @@ def _reopen(scene: Scene, step: Step, now: StepNow) -> View:
     return {
         "shown": begun and scene.may("step_reopened"),
         "form": form_view(scene, key, "step_reopened", [("step", step.id), ("basis_step", step.revision)]),
-        "field": field_view(scene, key, "reason", "Why is it done again?"),
+        "field": field_view(scene, key, "reason", scene.word("ask", "again")),
     }
 
 
@@ -381,7 +381,7 @@ def _hold_form(scene: Scene, step: str, key: str) -> View:
     return {
         "shown": scene.may("hold_placed"),
         "form": form_view(scene, key, "hold_placed", [("step", step)]),
-        "field": field_view(scene, key, "reason", "What stops the work?"),
+        "field": field_view(scene, key, "reason", scene.word("ask", "hold")),
     }
 
 
@@ -416,7 +416,11 @@ def tag_view(scene: Scene, key: str, hold: Hold) -> View:
         "lifts": lifts,
         "form": form_view(scene, form, "hold_lifted", [("hold", key)]),
         "field": field_view(
-            scene, form, "reason", "What has changed?", hint="" if mine else f"{hold.mark.name} reads this afterwards."
+            scene,
+            form,
+            "reason",
+            scene.word("ask", "lift"),
+            hint="" if mine else scene.voice.say("shown.reads_after", {"name": hold.mark.name}),
         ),
     }
 
@@ -426,7 +430,7 @@ def _note_form(scene: Scene, step: str) -> View:
     return {
         "shown": scene.may("note_added"),
         "form": form_view(scene, key, "note_added", [("step", step)]),
-        "field": field_view(scene, key, "text", "Note"),
+        "field": field_view(scene, key, "text", scene.word("ask", "note")),
     }
 
 

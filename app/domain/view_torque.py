@@ -41,7 +41,7 @@ def fastener_view(scene: Scene, step: Step, fastener: Fastener, *, open_here: bo
         "critical": is_critical(fastener) and fastener.tighten is Pass.FINAL,
         "new_part": is_one_time(fastener),
         "load_words": " or ".join(scene.word("support", str(state)) for state in fastener.load_states),
-        "figure": _figure(fastener.figure),
+        "figure": _figure(scene, fastener.figure),
         "mode": mode,
         "signed": _signature(scene, fastener, signed),
         "counter": _signature(scene, fastener, counter),
@@ -55,7 +55,7 @@ def fastener_view(scene: Scene, step: Step, fastener: Fastener, *, open_here: bo
             "countersigned" if mode == "second" else "signed_off",
             [("step", step.id), ("basis_step", step.revision), ("fastener", fastener.id)],
         ),
-        "new_field": field_view(scene, key, "new_part", f"New for this job: {fastener.place}"),
+        "new_field": field_view(scene, key, "new_part", scene.voice.say("shown.new_part", {"part": fastener.place})),
     }
 
 
@@ -116,7 +116,7 @@ def gates_for_second(scene: Scene, step: Step) -> list[Gate]:
     ]
 
 
-def _figure(figure: Figure | None) -> View:
+def _figure(scene: Scene, figure: Figure | None) -> View:
     """The figure with its source. One that nobody has compared yet shows its source alone.
 
     The second person reads the source without having seen what the first one typed: shown here, it would be copied.
@@ -133,7 +133,7 @@ def _figure(figure: Figure | None) -> View:
         "source": figure.source,
         "stages": [
             {
-                "name": f"Stage {number}" if staged else "",
+                "name": scene.voice.say("shown.stage", {"number": number}) if staged else "",
                 "text": stage.text if staged else "",
                 "bar": stage_bar(figure, stage, None, ""),
             }
@@ -168,7 +168,7 @@ def _signature(scene: Scene, fastener: Fastener, signature: Signature | None) ->
         **mark,
         "words": ", ".join(signature.texts) or scene.word("pass_done", str(signature.tighten)),
         "wrench": signature.wrench,
-        "extension": _extension_words(signature.extension_um, signature.extension_deg)
+        "extension": _extension_words(scene, signature.extension_um, signature.extension_deg)
         if signature.extension_um
         else "",
         "bars": bars,
@@ -176,8 +176,9 @@ def _signature(scene: Scene, fastener: Fastener, signature: Signature | None) ->
     }
 
 
-def _extension_words(length_um: int, angle_deg: int) -> str:
-    return f"{limit_text('length', length_um, 'mm', up=True)} at {angle_deg}°"
+def _extension_words(scene: Scene, length_um: int, angle_deg: int) -> str:
+    length = limit_text("length", length_um, "mm", up=True)
+    return scene.voice.say("shown.at_angle", {"length": length, "angle": angle_deg})
 
 
 # --- The wrench ---------------------------------------------------------------------------------------------------
@@ -193,10 +194,10 @@ def wrenches_view(scene: Scene, step: Step, fastener: Fastener) -> View:
         row = {
             "tag": wrench.tag,
             "name": wrench.name,
-            "reach": _range_words(wrench),
+            "reach": _range_words(scene, wrench),
             "due": date_words(wrench.due_on),
             "link": f"{scene.step_address(step.id, at=fastener.id, wrench=wrench.tag)}#fastener-{fastener.id}",
-            "why": scene.voice.say(f"wrench_unfit.{why}", _unfit_details(wrench)) if why is not None else "",
+            "why": scene.voice.say(f"wrench_unfit.{why}", _unfit_details(scene, wrench)) if why is not None else "",
         }
         (unfit if why is not None else fit).append(row)
     return {
@@ -204,7 +205,7 @@ def wrenches_view(scene: Scene, step: Step, fastener: Fastener) -> View:
         "none_fits": not fit,
         "unfit": unfit,
         "some_unfit": bool(unfit),
-        "need": _need_words(fastener),
+        "need": _need_words(scene, fastener),
     }
 
 
@@ -240,23 +241,29 @@ def _at_wrench(scene: Scene, torque: int | None, wrench: Wrench, extension: e.Ex
     return setting_for(torque, wrench.length_um, extension.length_um, scene.table.cosine(extension.angle_deg))
 
 
-def _range_words(wrench: Wrench) -> str:
+def _range_words(scene: Scene, wrench: Wrench) -> str:
     low = limit_text("torque", wrench.low_mnm, wrench.unit, up=True)
-    return f"{low} to {limit_text('torque', wrench.high_mnm, wrench.unit, up=False)}"
+    high = limit_text("torque", wrench.high_mnm, wrench.unit, up=False)
+    return scene.voice.say("shown.range", {"low": low, "high": high})
 
 
-def _unfit_details(wrench: Wrench) -> dict[str, str | int]:
-    return {"tag": wrench.tag, "due": date_words(wrench.due_on), "reach": _range_words(wrench), "fault": wrench.fault}
+def _unfit_details(scene: Scene, wrench: Wrench) -> dict[str, str | int]:
+    return {
+        "tag": wrench.tag,
+        "due": date_words(wrench.due_on),
+        "reach": _range_words(scene, wrench),
+        "fault": wrench.fault,
+    }
 
 
-def _need_words(fastener: Fastener) -> str:
+def _need_words(scene: Scene, fastener: Fastener) -> str:
     figure = fastener.figure
     middles = [_middle(stage) for stage in figure.stages] if figure else []
     torques = [one for one in middles if one is not None]
     if figure is None or not torques:
         return ""
     low, high = (limit_text("torque", one, figure.unit, up=True) for one in (min(torques), max(torques)))
-    return low if low == high else f"{low} and {high}"
+    return low if low == high else scene.voice.say("shown.both", {"low": low, "high": high})
 
 
 # --- The wrench in hand -------------------------------------------------------------------------------------------
@@ -273,12 +280,12 @@ def _in_hand(scene: Scene, step: Step, fastener: Fastener, mode: str) -> View | 
     why = None if trouble else unfit_for(scene, step, fastener, wrench, extension)
     words = scene.voice.say(trouble, {}) if trouble else ""
     if why is not None:
-        words = scene.voice.say(f"wrench_unfit.{why}", _unfit_details(wrench))
+        words = scene.voice.say(f"wrench_unfit.{why}", _unfit_details(scene, wrench))
     return {
         "tag": wrench.tag,
         "name": wrench.name,
         "unit": wrench.unit,
-        "reach": _range_words(wrench),
+        "reach": _range_words(scene, wrench),
         "due": date_words(wrench.due_on),
         "usable": not words,
         "trouble": words,
@@ -289,7 +296,7 @@ def _in_hand(scene: Scene, step: Step, fastener: Fastener, mode: str) -> View | 
         "setting": _setting(scene, figure, wrench, extension) if extension is not None and not words else {},
         "set": [
             {
-                "name": f"Stage {number}: " if len(figure.stages) > 1 else "",
+                "name": scene.voice.say("shown.stage", {"number": number}) + ": " if len(figure.stages) > 1 else "",
                 "text": text,
                 "window": _window_words(scene, stage, wrench, extension, figure),
             }
@@ -303,8 +310,8 @@ def _in_hand(scene: Scene, step: Step, fastener: Fastener, mode: str) -> View | 
                 {"name": "at", "value": fastener.id},
                 {"name": "wrench", "value": wrench.tag},
             ],
-            "length": _look_field(scene, fastener, "extension", "Length, drive to fastener", look.extension, "mm"),
-            "angle": _look_field(scene, fastener, "angle", "Angle out of line with the wrench", look.angle, "°"),
+            "length": _look_field(scene, fastener, "extension", scene.word("ask", "length"), look.extension, "mm"),
+            "angle": _look_field(scene, fastener, "angle", scene.word("ask", "angle"), look.angle, "°"),
         },
         "hidden": [
             {"name": "wrench", "value": wrench.tag},
@@ -356,8 +363,11 @@ def _window_words(scene: Scene, stage: Stage, wrench: Wrench, extension: e.Exten
     low, high = (_at_wrench(scene, one, wrench, extension) for one in (stage.low_mnm, stage.high_mnm))
     if low is None or high is None:
         return ""
-    ends = (limit_text("torque", one, wrench.unit, up=up, most=1) for one, up in ((low, True), (high, False)))
-    return " to ".join(ends)
+    ends = {
+        "low": limit_text("torque", low, wrench.unit, up=True, most=1),
+        "high": limit_text("torque", high, wrench.unit, up=False, most=1),
+    }
+    return scene.voice.say("shown.range", ends)
 
 
 def setting_text(value: int, unit: str) -> str:
@@ -382,7 +392,15 @@ def _setting(scene: Scene, figure: Figure, wrench: Wrench, extension: e.Extensio
 
 
 def _reading_field(scene: Scene, form: str, number: int, stage: Stage, wrench: Wrench, staged: bool) -> View:
-    before = f"Stage {number + 1}: " if staged else ""
+    before = scene.voice.say("shown.stage", {"number": number + 1}) + ": " if staged else ""
     if stage.target_mdeg is not None:
-        return field_view(scene, form, f"reading.{number}", f"{before}Turned further by", unit="°", units=("°",))
-    return field_view(scene, form, f"reading.{number}", f"{before}{wrench.tag} reads", unit=wrench.unit)
+        return field_view(
+            scene, form, f"reading.{number}", before + scene.word("ask", "turned"), unit="°", units=("°",)
+        )
+    return field_view(
+        scene,
+        form,
+        f"reading.{number}",
+        before + scene.voice.say("shown.reads", {"wrench": wrench.tag}),
+        unit=wrench.unit,
+    )

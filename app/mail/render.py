@@ -6,23 +6,23 @@ import re
 import textwrap
 from dataclasses import fields
 
-from jinja2 import Environment
-
 from app.language.speech import speaking
+from app.language.templates import SpeakingEnvironment
 from app.mail.drawings import letter_drawings
 from app.mail.headers import body_text, header_text
 from app.ports import Letter
-from app.use_cases.handback_letter import WRITTEN_IN, HandbackFacts
+from app.use_cases.handback_letter import HandbackFacts
 
 TEXT_WIDTH = 72
 _LEAD = re.compile(r"\s*(?:- )?")
 _FOLDERS: dict[type, str] = {HandbackFacts: "handback"}
 
 
-def write_letter(environment: Environment, facts: object) -> Letter:
+def write_letter(environment: SpeakingEnvironment, facts: object) -> Letter:
     """Render the three templates of the message that is written from facts of this type.
 
-    The environment reads from `templates/`, escapes in `.html` and fails on missing names (`StrictUndefined`). The
+    The environment reads from `templates/` in the letter's language,
+    escapes in `.html` and fails on missing names (`StrictUndefined`). The
     templates see the names of the facts' fields.
     Raises: TypeError for facts that no message is written from; jinja2.UndefinedError for a name they do not have.
     """
@@ -30,13 +30,13 @@ def write_letter(environment: Environment, facts: object) -> Letter:
     if folder is None:
         raise TypeError(f"facts: no message is written from {type(facts).__name__}; it needs a folder in _FOLDERS")
     names = {field.name: getattr(facts, field.name) for field in fields(facts)}  # type: ignore[arg-type]
-    with speaking(WRITTEN_IN):
+    with speaking(environment.language):
         return _written(environment, folder, names, facts)
 
 
-def _written(environment: Environment, folder: str, names: dict[str, object], facts: object) -> Letter:
+def _written(environment: SpeakingEnvironment, folder: str, names: dict[str, object], facts: object) -> Letter:
     drawings = letter_drawings(environment, facts) if isinstance(facts, HandbackFacts) else ()
-    names |= {"pictured": {one.name: one.words for one in drawings}, "written_in": WRITTEN_IN}
+    names |= {"pictured": {one.name: one.words for one in drawings}, "written_in": environment.language}
 
     def rendered(name: str, *, on_paper: bool = False) -> str:
         return environment.get_template(f"mail/{folder}/{name}").render(names, on_paper=on_paper)
@@ -47,7 +47,7 @@ def _written(environment: Environment, folder: str, names: dict[str, object], fa
         html=body_text(rendered("html.html")).strip() + "\n",
         paper=body_text(rendered("html.html", on_paper=True)).strip() + "\n",
         drawings=drawings,
-        language=WRITTEN_IN,
+        language=environment.language,
     )
 
 

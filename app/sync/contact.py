@@ -17,6 +17,7 @@ from app.domain.debt import Said
 from app.domain.entry import Name, NameOrNone, Whole
 from app.domain.packet import Packet
 from app.domain.problems import NotFound, Problem
+from app.language.speech import speaking
 from app.sync.exchange import SignInCookie, bounded, credential_of, read_object, refused, refused_to, unknown
 from app.use_cases.contact_tablet import ContactAnswer, Having, JobSent, WorkOf, contact_tablet
 from app.use_cases.office import Office
@@ -85,7 +86,9 @@ def make_router(
             answer = contact_tablet(office, credential, _said(sent), _having(sent), sent.signed_in, work_of)
         except NotFound:
             return unknown()
-        response = JSONResponse(_told(answer, bundle, pictures_of))
+        # What is drawn is kept with its packet, once for everybody at this tablet: in the workshop's language.
+        with speaking(answer.shop.language):
+            response = JSONResponse(_told(answer, bundle, pictures_of))
         if token and end_other_sign_in(office, token, sent.signed_in):
             cookie.clear(response)
         return response

@@ -9,9 +9,10 @@ from starlette.concurrency import run_in_threadpool
 from starlette.responses import JSONResponse
 
 from app.domain.problems import NotFound, Problem, Refused
+from app.language.speech import speak
 from app.sync.exchange import SignInCookie, bounded, credential_of, read_object, refused, refused_to, unknown
 from app.use_cases.enrol_tablet import enrol_tablet
-from app.use_cases.office import Office
+from app.use_cases.office import Office, the_shop
 from app.use_cases.sign_in_at_tablet import sign_in_at_tablet
 from app.use_cases.tablet_credential import names
 
@@ -38,6 +39,9 @@ def make_router(office: Office, cookie: SignInCookie) -> APIRouter:
         if sent is None:
             return refused_to(office, credential, Problem("sign_in_unreadable"))
         tablet, person, pin = sent
+        with office.store.reading() as unit:
+            known = unit.people.get(person)
+            speak((known.language if known is not None else "") or the_shop(unit).language)
         if names(credential) != tablet:
             return refused_to(office, credential, Problem("not_yours", "tablet"))
         try:

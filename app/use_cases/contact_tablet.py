@@ -248,11 +248,14 @@ def _workers(unit: Unit, tablet: str, people: Iterable[Person], now: datetime) -
 
 
 def _work_print(unit: Unit, person: Person, heads: Mapping[str, tuple[str, str]], now: datetime) -> str:
-    """What a person's My work follows from, without making it: open sheets, own placements, roles and the time."""
+    """What a person's My work follows from, without making it: sheets, own placements, roles, language, the time."""
     placed = [
         [one.id, one.bay, int(one.begins_at.timestamp()), int(one.ends_at.timestamp()), one.begins_at <= now]
         for one in unit.placements.where(technician=person.id, withdrawn=False)
         if one.ends_at > now
     ]
     turn = int(now.timestamp() // WORK_LASTS.total_seconds())
-    return _hash([sorted([key, head] for key, (head, _) in heads.items()), placed, sorted(person.roles), turn])
+    language = person.language or the_shop(unit).language
+    return _hash(
+        [sorted([key, head] for key, (head, _) in heads.items()), placed, sorted(person.roles), turn, language]
+    )

@@ -434,7 +434,7 @@ def shown_of(facts: FloorFacts, job: Job) -> Shown:
 def _promised(facts: FloorFacts, job: Job) -> str:
     if job.promised_at is None:
         return ""
-    past = ", past" if job.promised_at < facts.now and job.state is JobState.OPEN else ""
+    past = _(", past") if job.promised_at < facts.now and job.state is JobState.OPEN else ""
     return f"{at_words(job.promised_at, facts.now, facts.zone)}{past}"
 
 

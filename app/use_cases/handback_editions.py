@@ -6,6 +6,7 @@ somebody first needs it, outside of any transaction, and kept by its hash from t
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import asdict, replace
 from datetime import datetime, tzinfo
@@ -18,7 +19,7 @@ from app.domain.records import Customer, Job, OutgoingMessage
 from app.domain.sheet import Sheet
 from app.language.speech import speaking
 from app.ports import Enclosure, Letter, Paper, Unit
-from app.use_cases.handback_letter import WRITTEN_IN, Beside, EditionFact, HandbackFacts, handback_facts, one_line
+from app.use_cases.handback_letter import Beside, EditionFact, HandbackFacts, handback_facts, one_line
 from app.use_cases.letter_lines import lines_by_part
 from app.use_cases.mail_consent import consent_of
 from app.use_cases.office import Office, the_shop, zone_of
@@ -55,7 +56,7 @@ def facts_now(office: Office, unit: Unit, job: Job, sheet: Sheet, edition: Editi
         raise NotFound("job", job.number)
     retorque = retorque_of(unit, job.id)
     # Whoever releases a job may read another language than its letter is written in.
-    with speaking(WRITTEN_IN):
+    with speaking(customer.language):
         bill = written_bill(price_job(unit, job), zone_of(shop), office.word)
     beside = Beside(
         bill=bill,
@@ -164,7 +165,8 @@ def _day(at: datetime, zone: tzinfo) -> str:
 
 def _changes(before: str, now: str) -> Iterator[Changed]:
     """Part by part, the lines that came and those that went."""
-    was, says = lines_by_part(before), lines_by_part(now)
+    with speaking(json.loads(now)["language"]):
+        was, says = lines_by_part(before), lines_by_part(now)
     for part in dict.fromkeys([*says, *was]):
         added, gone = _less(says.get(part, ()), was.get(part, ())), _less(was.get(part, ()), says.get(part, ()))
         if added or gone:

@@ -22,6 +22,7 @@ from app.domain.records import Customer, Job, Shop, Vehicle
 from app.domain.ruling_out import waits_for_ruling_out
 from app.domain.sheet import Mark, Note, Sheet, Signature, StepNow, Taken
 from app.domain.standing import open_points
+from app.language.speech import N_, _, speaking
 from app.trade.problems import TradeProblem
 from app.trade.quantity import Dimension
 from app.trade.units import parse_quantity, unit_symbols
@@ -31,13 +32,14 @@ from app.use_cases.suspect_weights import suspect_table
 from app.use_cases.written_bill import Bill
 
 _WORST_FIRST = (Verdict.REPLACE, Verdict.WATCH, Verdict.SOUND)
-# The language letters are written in, whatever the customer prefers: what is said of a text has to be true of it.
-WRITTEN_IN = "en"
 _COUNTED = "1"  # the unit of what is only counted
 _ANGLE_SIGNS = ("°", "′", "″")
 _BARE_NUMBER = re.compile(r"[0-9.,+\-−/½¼¾ ]+")
 # Letters may not depend on the language a server was installed in, so the months are written out here.
-_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+_MONTHS = (
+    N_("Jan"), N_("Feb"), N_("Mar"), N_("Apr"), N_("May"), N_("Jun"),
+    N_("Jul"), N_("Aug"), N_("Sep"), N_("Oct"), N_("Nov"), N_("Dec"),
+)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -281,7 +283,9 @@ def handback_facts(
     """
     if sheet.packet is None:
         raise OursToMend(f"sheet of job {job.id} has no packet to write a letter from")
-    return _Letter(sheet, sheet.packet, _zone(shop.timezone)).facts(shop, customer, vehicle, job, beside)
+    # In the language of who gets it, whatever whoever releases the job reads.
+    with speaking(customer.language):
+        return _Letter(sheet, sheet.packet, _zone(shop.timezone)).facts(shop, customer, vehicle, job, beside)
 
 
 def _zone(name: str) -> tzinfo:
@@ -415,7 +419,9 @@ class _Letter:
             words = f"{finding.part}: {finding.seen}" + (f" ({finding.reason})" if finding.reason else "")
             newest = max(again, key=lambda one: one[0], default=None)
             last = self._finding(newest[1], self.sheet.step(newest[1].id)) if newest is not None else None
-            yield f"{words}. Tested again {last.by.when}, sound: {last.seen}" if last and last.is_clear else words
+            if last is not None and last.is_clear:
+                words += _(". Tested again {when}, sound: {seen}", when=last.by.when, seen=last.seen)
+            yield words
 
     def _outside(self) -> Iterator[str]:
         """Values outside their window, with the later reading of the same thing where there is one that lies within."""
@@ -431,7 +437,7 @@ class _Letter:
                 continue
             fact = self._measure(step, measure, taken)
             what = fact.what if not fact.step else f"{fact.step}, {fact.what}"
-            window = f"outside {fact.window}" if fact.window else "outside its window"
+            window = _("outside {window}", window=fact.window) if fact.window else _("outside its window")
             words = f"{_line_title(line)}: {what}: {fact.typed}, {window}"
             later = [
                 other
@@ -441,7 +447,8 @@ class _Letter:
             ]
             last = max(later, key=lambda one: one.mark.at_ms, default=None)
             if last is not None and last.within:
-                words += f". Read again {self._deed(last.mark).when}: {as_typed(last.text, last.unit)}, within"
+                again = {"when": self._deed(last.mark).when, "typed": as_typed(last.text, last.unit)}
+                words += _(". Read again {when}: {typed}, within", **again)
             yield words
 
     # --- What was done --------------------------------------------------------------------------------------------
@@ -579,7 +586,9 @@ class _Letter:
 
     def _still_open(self) -> tuple[str, ...]:
         return tuple(
-            f"{one_line(point.words)} (not done)" if point.kind == "step" else f"{one_line(point.words)} (not checked)"
+            _("{point} (not done)", point=one_line(point.words))
+            if point.kind == "step"
+            else _("{point} (not checked)", point=one_line(point.words))
             for point in open_points(self.sheet)
             if point.kind in ("step", "second_person")
         )
@@ -622,7 +631,7 @@ class _Letter:
 
     def _when(self, at: datetime) -> str:
         here = at.astimezone(self.zone)
-        return f"{here.day} {_MONTHS[here.month - 1]} {here.year}, {here.hour:02d}:{here.minute:02d}"
+        return f"{here.day} {_(_MONTHS[here.month - 1])} {here.year}, {here.hour:02d}:{here.minute:02d}"
 
 
 def one_line(text: str) -> str:
@@ -686,7 +695,9 @@ def _extension(signature: Signature) -> str:
     """The extension on the wrench in words, for example "150 mm at 90°"."""
     whole, rest = divmod(signature.extension_um, 1_000)
     length = f"{whole}.{rest:03d}".rstrip("0").rstrip(".")
-    return f"{length} mm in line" if signature.extension_deg == 0 else f"{length} mm at {signature.extension_deg}°"
+    if signature.extension_deg == 0:
+        return _("{length} mm in line", length=length)
+    return _("{length} mm at {angle}°", length=length, angle=signature.extension_deg)
 
 
 def _at_joint(fastener: Fastener, signature: Signature) -> str:
@@ -708,7 +719,7 @@ def _newton_metres(value_mnm: int) -> str:
 def _judged(taken: Taken) -> str:
     if taken.within is None:
         return ""
-    return "within" if taken.within else "outside"
+    return N_("within") if taken.within else N_("outside")
 
 
 def _same_part(one: Step, other: Step) -> bool:
@@ -728,30 +739,63 @@ def _names(marks: Iterator[Mark]) -> tuple[str, ...]:
 
 # --- Words of the trade ---------------------------------------------------------------------------------------------
 
-# Our own words; what the parts do is common practice, no source. The pattern decides whether a letter uses the word.
+# Our own words; what the parts do is common practice, no source. The pattern, in every language letters are written in,
+# decides whether one uses the word.
 _GLOSSES: tuple[tuple[str, str, str], ...] = (
-    ("ball joint", r"ball[ -]joints?", "a ball in a socket that lets a wheel turn and move up and down"),
-    ("bushing", r"bushings?", "a rubber or plastic sleeve between two parts that move against each other"),
-    ("castle nut", r"castle nuts?", "a nut with slots that a pin goes through, so that it cannot turn back"),
-    ("control arm", r"(?:control|upper|lower) arms?", "the link that guides a wheel as it moves up and down"),
-    ("cotter pin", r"cotter(?:s|[ -]pins?)?", "a split pin that keeps a nut from turning back"),
-    ("damper", r"(?:dampers?|shock absorbers?)", "the part (shock absorber) that ends swinging after a bump"),
-    ("knuckle", r"knuckles?", "the part that carries the wheel and its bearing"),
-    ("camber", r"camber", "how far a wheel leans in or out at the top"),
-    ("caster", r"caster", "how far the steering axis leans back or forward"),
-    ("toe", r"toe", "how far the wheels of an axle point towards or away from each other"),
-    ("play", r"play", "movement in a joint that should have little or none"),
-    ("ride height", r"ride height", "how high the car stands on its wheels"),
-    ("stabiliser bar", r"stabiliser", "the bar that joins left and right wheel and keeps the car level in turns"),
-    ("strut", r"struts?", "damper and spring in one unit that also guides the wheel"),
-    ("torque", r"(?:torques?|N·m|lbf·ft)", "how hard a nut or bolt is turned; N·m and lbf·ft are its units"),
-)  # fmt: skip
+    (
+        N_("ball joint"),
+        r"(?:ball[ -]joints?|rótulas?)",
+        N_("a ball in a socket that lets a wheel turn and move up and down"),
+    ),
+    (
+        N_("bushing"),
+        r"(?:bushings?|casquillos?)",
+        N_("a rubber or plastic sleeve between two parts that move against each other"),
+    ),
+    (
+        N_("castle nut"),
+        r"(?:castle nuts?|tuercas? almenadas?)",
+        N_("a nut with slots that a pin goes through, so that it cannot turn back"),
+    ),
+    (
+        N_("control arm"),
+        r"(?:(?:control|upper|lower) arms?|brazos?)",
+        N_("the link that guides a wheel as it moves up and down"),
+    ),
+    (
+        N_("cotter pin"),
+        r"(?:cotter(?:s|[ -]pins?)?|pasador(?:es)?)",
+        N_("a split pin that keeps a nut from turning back"),
+    ),
+    (
+        N_("damper"),
+        r"(?:(?:dampers?|shock absorbers?)|amortiguador(?:es)?)",
+        N_("the part (shock absorber) that ends swinging after a bump"),
+    ),
+    (N_("knuckle"), r"(?:knuckles?|manguetas?)", N_("the part that carries the wheel and its bearing")),
+    (N_("camber"), r"(?:camber|caída)", N_("how far a wheel leans in or out at the top")),
+    (N_("caster"), r"(?:caster|avance)", N_("how far the steering axis leans back or forward")),
+    (N_("toe"), r"(?:toe|convergencia)", N_("how far the wheels of an axle point towards or away from each other")),
+    (N_("play"), r"(?:play|juego)", N_("movement in a joint that should have little or none")),
+    (N_("ride height"), r"(?:ride height|altura de marcha)", N_("how high the car stands on its wheels")),
+    (
+        N_("stabiliser bar"),
+        r"(?:stabiliser|estabilizadora)",
+        N_("the bar that joins left and right wheel and keeps the car level in turns"),
+    ),
+    (N_("strut"), r"(?:struts?|columnas?)", N_("damper and spring in one unit that also guides the wheel")),
+    (
+        N_("torque"),
+        r"(?:(?:torques?|N·m|lbf·ft)|par)",
+        N_("how hard a nut or bolt is turned; N·m and lbf·ft are its units"),
+    ),
+)
 
 
 def _with_glosses(facts: HandbackFacts) -> HandbackFacts:
     said = "\n".join(_texts(facts))
     used = tuple(
-        Gloss(word, meaning)
+        Gloss(_(word), _(meaning))
         for word, pattern, meaning in _GLOSSES
         if re.search(rf"(?<!\w){pattern}(?!\w)", said, re.IGNORECASE)
     )

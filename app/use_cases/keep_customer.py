@@ -15,7 +15,8 @@ from app.use_cases.office import Office
 
 NAME_LIMIT = 120
 PHONE_LIMIT = 40
-# Names of languages in themselves, by ISO 639 code. Letters are written in English so far; this is whom to greet how.
+# Names of languages in themselves, by ISO 639 code. Letters are written in those of `app.language`, else in English;
+# this is whom to greet how.
 LANGUAGES = {
     "en": "English", "ar": "العربية", "cs": "Čeština", "de": "Deutsch", "el": "Ελληνικά", "es": "Español",
     "fi": "Suomi", "fr": "Français", "hi": "हिन्दी", "hu": "Magyar", "it": "Italiano", "ja": "日本語", "ko": "한국어",

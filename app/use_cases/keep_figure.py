@@ -17,6 +17,7 @@ from app.domain.packet import Axle, Pass, Stage
 from app.domain.problems import NotFound, Problem, Refused
 from app.domain.records import FigureKind, FigureRecord, JobState, Role
 from app.domain.spec_places import Ends, SpecPlace, spec_places
+from app.language.speech import N_
 from app.ports import Unit
 from app.trade.fastener import INCH_GRADES, METRIC_CLASSES, NUT_FACTORS, QuestionKind, Spec, Thread, question
 from app.trade.neighbours import Neighbour, Neighbours, question_beside
@@ -230,12 +231,12 @@ def _beside(value: Value, place: SpecPlace, known: KnownElsewhere, own: tuple[st
 
 # What a person chooses from for the sums; the keys are those of `NUT_FACTORS`.
 CONDITIONS = {
-    "dry": "dry",
-    "lubricated": "oiled or greased",
-    "zinc": "zinc plated, dry",
-    "cadmium": "cadmium plated",
-    "anti_seize": "with anti-seize paste",
-    "black_dry": "black, dry",
+    "dry": N_("dry"),
+    "lubricated": N_("oiled or greased"),
+    "zinc": N_("zinc plated, dry"),
+    "cadmium": N_("cadmium plated"),
+    "anti_seize": N_("with anti-seize paste"),
+    "black_dry": N_("black, dry"),
 }
 
 

@@ -9,20 +9,22 @@ import json
 from collections.abc import Iterator
 from typing import Any
 
+from app.language.speech import N_, _
+
 _PARTS: tuple[tuple[str, str], ...] = (
-    ("Whom it is for", "who"),
-    ("What you asked", "asked"),
-    ("What we found", "found"),
-    ("What we did", "work"),
-    ("How tight", "torques"),
-    ("What we measured", "measures"),
-    ("Before and after", "compared"),
-    ("New parts", "parts"),
-    ("What to watch", "watch"),
-    ("Price as agreed", "bill"),
-    ("Photos", "photos"),
-    ("Notes", "notes"),
-    ("Who", "people"),
+    (N_("Whom it is for"), "who"),
+    (N_("What you asked"), "asked"),
+    (N_("What we found"), "found"),
+    (N_("What we did"), "work"),
+    (N_("How tight"), "torques"),
+    (N_("What we measured"), "measures"),
+    (N_("Before and after"), "compared"),
+    (N_("New parts"), "parts"),
+    (N_("What to watch"), "watch"),
+    (N_("Price as agreed"), "bill"),
+    (N_("Photos"), "photos"),
+    (N_("Notes"), "notes"),
+    (N_("Who"), "people"),
 )
 
 
@@ -30,7 +32,7 @@ def lines_by_part(facts: str) -> dict[str, tuple[str, ...]]:
     """Every line of a letter by its heading; names and times of who entered it stay with their line."""
     read = json.loads(facts)
     told = {name: tuple(one for one in _READERS[name](read) if one) for _, name in _PARTS}
-    return {part: told[name] for part, name in _PARTS if told[name]}
+    return {_(part): told[name] for part, name in _PARTS if told[name]}
 
 
 def _who(facts: Any) -> Iterator[str]:
@@ -49,17 +51,23 @@ def _asked(facts: Any) -> Iterator[str]:
 
 def _found(facts: Any) -> Iterator[str]:
     for one in (*facts["findings"], *facts["sound"]):
-        yield _joined(one["verdict"], one["part"], one["seen"], one["reason"], _by(one["by"]))
+        yield _told_line(one)
     for waiting in facts.get("not_told_apart", ()):
-        one = waiting["finding"]
-        told = _joined(one["verdict"], one["part"], one["seen"], one["reason"], _by(one["by"]))
-        yield f"Seen, and not told apart yet: {told}"
+        yield _("Seen, and not told apart yet: {told}", told=_told_line(waiting["finding"]))
+
+
+def _told_line(one: Any) -> str:
+    return _joined(_(one["verdict"]), one["part"], one["seen"], one["reason"], _by(one["by"]))
 
 
 def _work(facts: Any) -> Iterator[str]:
     for line in facts["work"]:
         for step in line["steps"]:
-            looked = f"looked at by {_by(step['looked_by'])} {step['looked']}" if step["looked_by"] else ""
+            looked = (
+                _("looked at by {by} {seen}", by=_by(step["looked_by"]), seen=step["looked"])
+                if step["looked_by"]
+                else ""
+            )
             yield _joined(line["title"], step["title"], _by(step["by"]), looked)
 
 
@@ -74,7 +82,7 @@ def _torques(facts: Any) -> Iterator[str]:
 def _measures(facts: Any) -> Iterator[str]:
     for line in facts["measures"]:
         for one in line["measures"]:
-            judged = f"{one['judged']} {one['window']}" if one["judged"] else ""
+            judged = f"{_(one['judged'])} {one['window']}" if one["judged"] else ""
             yield _joined(line["title"], one["step"], one["what"], one["typed"], judged, _by(one["by"]))
 
 
@@ -82,7 +90,7 @@ def _compared(facts: Any) -> Iterator[str]:
     for group in facts["compared"]:
         for row in group["rows"]:
             yield _joined(group["axle"], row["what"], row["before"] or "–", row["after"] or "–")
-    for one in facts["shims"]:
+    for one in facts.get("shims", ()):
         yield _joined("Shims", one["place"].replace("_", " "), one["bolt"], one["before"], one["after"])
     for one in facts["said_twice"]:
         yield _joined(one["what"], one["before"] or "–", one["after"] or "–")
@@ -95,9 +103,9 @@ def _parts(facts: Any) -> Iterator[str]:
 def _watch(facts: Any) -> Iterator[str]:
     yield from facts["watch"]
     if facts["retorque_km"]:
-        yield f"Wheels again after {facts['retorque_km']} km"
+        yield _("Wheels again after {km} km", km=facts["retorque_km"])
     if facts["comes_at"]:
-        yield f"Appointment for the wheels: {facts['comes_at']}"
+        yield _("Appointment for the wheels: {comes_at}", comes_at=facts["comes_at"])
 
 
 def _bill(facts: Any) -> Iterator[str]:
@@ -108,15 +116,19 @@ def _bill(facts: Any) -> Iterator[str]:
         yield f"{line['title']}: {line['total']}"
         for row in line["rows"]:
             yield _joined(line["title"], row["what"], row["detail"], row["amount"])
-    yield f"Total: {bill['total']}"
+    yield _("Total: {total}", total=bill["total"])
     yield from bill["agreed"]
-    yield from (f"{title}: not charged" for title in (*bill["not_done"], *bill["not_agreed"]))
-    yield f"Registration of the workshop: {bill['registration']}" if bill["registration"] else ""
+    yield from (_("{title}: not charged", title=title) for title in (*bill["not_done"], *bill["not_agreed"]))
+    yield (
+        _("Registration of the workshop: {registration}", registration=bill["registration"])
+        if bill["registration"]
+        else ""
+    )
 
 
 def _photos(facts: Any) -> Iterator[str]:
     for one in facts["photos"]:
-        yield _joined("Photo", one["title"], one["words"], _by(one["by"]))
+        yield _joined(_("Photo"), one["title"], one["words"], _by(one["by"]))
 
 
 def _notes(facts: Any) -> Iterator[str]:
@@ -126,9 +138,9 @@ def _notes(facts: Any) -> Iterator[str]:
 
 
 def _people(facts: Any) -> Iterator[str]:
-    yield f"Did the work: {', '.join(facts['worked'])}" if facts["worked"] else ""
-    yield f"Checked it: {', '.join(facts['checked'])}" if facts["checked"] else ""
-    yield from (f"Not closed: {one}" for one in facts["still_open"])
+    yield _("Did the work: {names}", names=", ".join(facts["worked"])) if facts["worked"] else ""
+    yield _("Checked it: {names}", names=", ".join(facts["checked"])) if facts["checked"] else ""
+    yield from (_("Not closed: {point}", point=one) for one in facts["still_open"])
 
 
 _READERS = {

@@ -161,7 +161,7 @@ def _given(text: str) -> tuple[str, ...]:
 
 def _torque(body: e.SignedOff | e.Countersigned) -> tuple[str, ...]:
     """Readings as typed, the wrench, what was on it, whether the part is new: one line."""
-    read = ", then ".join(as_typed(one.text, one.unit) for one in body.readings)
+    read = _(", then ").join(as_typed(one.text, one.unit) for one in body.readings)
     parts = [read or _("drawn up snug")]
     if body.wrench:
         parts.append(_("wrench {wrench}", wrench=body.wrench))

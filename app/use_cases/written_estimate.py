@@ -298,7 +298,7 @@ def _law_words(name: str, share: int, minor: int, cap: int | None, currency: str
     parts = [f"{per_cent(share)}"] + ([f"{coins(minor, currency)}"] if minor else [])
     most = _(", and never by more than {coins}", coins=coins(cap, currency)) if cap is not None else ""
     greater = _("the greater of ") if len(parts) > 1 else ""
-    above = _("{greater}{what} above what you agreed to{most}", greater=greater, what=" and ".join(parts), most=most)
+    above = _("{greater}{what} above what you agreed to{most}", greater=greater, what=_(" and ").join(parts), most=most)
     return _("If it is to cost more than {above}, you are asked first ({name}).", above=above, name=name)
 
 

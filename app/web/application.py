@@ -13,7 +13,8 @@ from starlette.exceptions import HTTPException
 from starlette.responses import RedirectResponse, Response
 from starlette.staticfiles import StaticFiles
 
-from app.domain.problems import NotAllowed, NotFound, Refused
+from app.domain.problems import NotAllowed, NotFound, Refused, TooBusy
+from app.language.speech import N_, _
 from app.settings import Settings
 from app.texts import say
 from app.use_cases.office import Office
@@ -148,28 +149,31 @@ def routers(settings: Settings) -> list[APIRouter]:
 
 def _add_error_pages(app: FastAPI) -> None:
     app.add_exception_handler(SignInWanted, _to_sign_in)
-    app.add_exception_handler(RoleWanted, _trouble(403, "This page is for another role", [
-        "Sign in as someone who has the role this page needs, or go back to your own pages.",
+    app.add_exception_handler(RoleWanted, _trouble(403, N_("This page is for another role"), [
+        N_("Sign in as someone who has the role this page needs, or go back to your own pages."),
     ]))  # fmt: skip
-    app.add_exception_handler(NotAllowed, _trouble(403, "You may not do this", [
-        "Your name is not on the list of people who may. Ask the foreman.",
+    app.add_exception_handler(NotAllowed, _trouble(403, N_("You may not do this"), [
+        N_("Your name is not on the list of people who may. Ask the foreman."),
     ]))  # fmt: skip
-    app.add_exception_handler(FormForged, _trouble(403, "This form is too old", [
-        "You have signed in again since this page was opened. Go back, open the page again and send it once more.",
+    app.add_exception_handler(FormForged, _trouble(403, N_("This form is too old"), [
+        N_("You have signed in again since this page was opened. Go back, open the page again and send it once more."),
     ]))  # fmt: skip
-    app.add_exception_handler(FormTooLarge, _trouble(413, "That is more than this form can hold", [
-        "Nothing was recorded. Go back, shorten what you typed or choose a smaller file, and send it again.",
+    app.add_exception_handler(FormTooLarge, _trouble(413, N_("That is more than this form can hold"), [
+        N_("Nothing was recorded. Go back, shorten what you typed or choose a smaller file, and send it again."),
     ]))  # fmt: skip
-    app.add_exception_handler(NotFound, _trouble(404, "There is nothing under this address", [
-        "It may have been a mistyped number. Go back and choose from the list.",
+    app.add_exception_handler(NotFound, _trouble(404, N_("There is nothing under this address"), [
+        N_("It may have been a mistyped number. Go back and choose from the list."),
     ]))  # fmt: skip
     app.add_exception_handler(Refused, _refused)
-    app.add_exception_handler(RequestValidationError, _trouble(422, "This address is not complete", [
-        "Go back and choose from the page instead of typing the address.",
+    app.add_exception_handler(RequestValidationError, _trouble(422, N_("This address is not complete"), [
+        N_("Go back and choose from the page instead of typing the address."),
     ]))  # fmt: skip
     app.add_exception_handler(HTTPException, _http)
-    app.add_exception_handler(Exception, _trouble(500, "Something broke on our side", [
-        "What you had typed was not recorded. Go back and send it again; if it happens twice, tell the desk the time.",
+    app.add_exception_handler(TooBusy, _trouble(503, N_("The office is busy"), [
+        N_("What you had typed was not recorded. Wait a moment, go back and send it again."),
+    ]))  # fmt: skip
+    app.add_exception_handler(Exception, _trouble(500, N_("Something broke on our side"), [
+        N_("What you had typed was not recorded. Go back and send it again; if it happens twice, tell the desk when."),
     ]))  # fmt: skip
 
 
@@ -184,25 +188,29 @@ def _to_sign_in(request: Request, _: Exception) -> Response:
 
 
 def _trouble(status: int, title: str, lines: list[str]) -> Callable[[Request, Exception], Response]:
-    def show(request: Request, _: Exception) -> Response:
-        return page(request, "trouble.html", TroublePage(title, lines), _visitor(request), status=status)
+    def show(request: Request, error: Exception) -> Response:
+        visitor = _visitor(request)
+        said = TroublePage(_(title), [_(line) for line in lines])
+        return page(request, "trouble.html", said, visitor, status=status)
 
     return show
 
 
 def _refused(request: Request, error: Exception) -> Response:
+    visitor = _visitor(request)
     lines = [say(problem) for problem in error.problems] if isinstance(error, Refused) else []
-    return page(request, "trouble.html", TroublePage("Not done yet", lines), _visitor(request), status=422)
+    return page(request, "trouble.html", TroublePage(_("Not done yet"), lines), visitor, status=422)
 
 
 def _http(request: Request, error: Exception) -> Response:
+    visitor = _visitor(request)
     status = error.status_code if isinstance(error, HTTPException) else 500
     words = {
-        404: ("There is nothing under this address", "Go back and choose from the page."),
-        405: ("This page cannot be sent that way", "Go back and use the button on the page."),
+        404: (_("There is nothing under this address"), _("Go back and choose from the page.")),
+        405: (_("This page cannot be sent that way"), _("Go back and use the button on the page.")),
     }
-    title, line = words.get(status, ("This did not work", "Go back and try again."))
-    return page(request, "trouble.html", TroublePage(title, [line]), _visitor(request), status=status)
+    title, line = words.get(status, (_("This did not work"), _("Go back and try again.")))
+    return page(request, "trouble.html", TroublePage(title, [line]), visitor, status=status)
 
 
 def _visitor(request: Request) -> Visitor | None:

@@ -123,7 +123,7 @@ function head(scene, packet) {
     promised: about.promised,
     saved: about.saved,
     edition: String(packet.edition),
-    progress: `${done} of ${packet.steps.length} steps done`,
+    progress: scene.voice.say("shown.steps_done", { done, total: packet.steps.length }),
     over: over
       ? voice.say("handed_over_line", { name: over.mark.name, to: over.to_name, at: voice.when(over.mark.at_ms) })
       : "",
@@ -167,7 +167,7 @@ function supportForm(scene, step) {
     scene,
     key,
     "state",
-    "How is it held now?",
+    scene.voice.word("ask.held"),
     SUPPORTS.map((state) => [state, wordOf(scene, "support", state)]),
   );
   for (const option of states.options) option.wanted = wanted.includes(option.value);
@@ -181,11 +181,11 @@ function supportForm(scene, step) {
       scene,
       key,
       "axle",
-      "Which axle is held so?",
+      scene.voice.word("ask.axle"),
       AXLES.map((axle) => [axle, wordOf(scene, "axle", axle)]),
     ),
-    bears: fieldView(scene, key, "bears", "What does it bear on?", {
-      hint: "The place, for example “lower arms, outboard”.",
+    bears: fieldView(scene, key, "bears", scene.voice.word("ask.bears"), {
+      hint: scene.voice.word("ask.bears_hint"),
     }),
   };
 }
@@ -273,12 +273,12 @@ function group(scene, line, packet, numbers, hand) {
   return {
     id: line.id,
     name: line.title,
-    progress: `${done} of ${rows.length} done`,
+    progress: scene.voice.say("shown.done", { done, total: rows.length }),
     mark: done === rows.length ? "done" : done ? "open" : "empty",
     has_hand: place >= 0,
     folded: rows.slice(0, fold),
     folded_shown: fold > 0,
-    folded_words: `${fold} earlier steps`,
+    folded_words: scene.voice.say("shown.earlier", { count: fold }),
     rows: rows.slice(fold),
   };
 }
@@ -316,7 +316,7 @@ function asides(scene, hand) {
   const elsewhere = waiting.filter(([, one]) => !one.step || one.step !== here);
   return {
     shown: elsewhere.length > 0,
-    words: elsewhere.length === 1 ? "1 entry is set aside" : `${elsewhere.length} entries are set aside`,
+    words: scene.voice.say(elsewhere.length === 1 ? "shown.aside_one" : "shown.asides", { count: elsewhere.length }),
     rows: elsewhere.map(([key, one]) => asideView(scene, key, one)),
   };
 }
@@ -331,8 +331,8 @@ function handOver(scene) {
   return {
     shown: may(scene, "handed_over") && people.length > 0,
     form: formView(scene, key, "handed_over"),
-    to: choiceView(scene, key, "to", "Who goes on with it?", people),
-    field: fieldView(scene, key, "note", "What do they need to know?"),
+    to: choiceView(scene, key, "to", scene.voice.word("ask.hand_over"), people),
+    field: fieldView(scene, key, "note", scene.voice.word("ask.hand_over_note")),
   };
 }
 

@@ -53,7 +53,7 @@ export function barView(units, dimension, unit, low, high, { target = null, read
     reading_anchor: at > HIGH_AT ? "end" : at < LOW_AT ? "start" : "middle",
     far: at < FIRST || at > LAST,
     side,
-    words: wordsOf(units, dimension, unit, reading, low, high, side),
+    apart: apartOf(units, dimension, unit, reading, low, high, side),
   };
 }
 
@@ -139,11 +139,10 @@ function sideOf(value, low, high) {
  * @param {End} high
  * @param {string} side
  */
-function wordsOf(units, dimension, unit, value, low, high, side) {
+function apartOf(units, dimension, unit, value, low, high, side) {
   /** @param {End} more @param {End} less */
   const apart = (more, less) =>
     limitText(units, dimension, BigInt(more ?? 0) - BigInt(less ?? 0), unit, { up: true });
-  if (side === "low") return `${apart(low, value)} below the window`;
-  if (side === "high") return `${apart(value, high)} above the window`;
-  return side === "within" ? "inside the window" : "";
+  if (side === "low") return apart(low, value);
+  return side === "high" ? apart(value, high) : "";
 }

@@ -48,7 +48,7 @@ export function gateView(scene, gate, step, { asked }) {
     asked: asked && state !== null,
     may: may(scene, "gate_answered"),
     checks,
-    progress: `${checks.length - open} of ${checks.length} clear`,
+    progress: scene.voice.say("shown.clear", { done: checks.length - open, total: checks.length }),
     last_one: open === 1,
     refused: checks.some((one) => one.refused),
     stuck: checks.some((one) => one.needs !== ""),
@@ -81,9 +81,6 @@ export const standingOf = (scene, gate) =>
 /** @param {Scene} scene @param {Gate} gate @param {GateNow} now */
 const stillCounts = (scene, gate, now) => answersGoOn(scene.sheet, gate, now, scene.viewer.person, scene.now_ms);
 
-const READY = "Yes";
-const NOT_READY = "No, or not yet";
-
 /**
  * @param {Scene} scene
  * @param {string} form
@@ -113,12 +110,12 @@ function checkView(scene, form, check, said) {
       check.kind === "seen"
         ? choice(check.choices.map((one) => [one.key, one.words]))
         : check.kind === "ready"
-          ? choice([["yes", READY], ["no", NOT_READY]])
+          ? choice([["yes", scene.voice.word("ask.yes")], ["no", scene.voice.word("ask.not_ready")]])
           : {},
     field:
       check.kind === "value"
         ? fieldView(scene, form, name, check.ask, {
-            hint: check.limit_text ? `Needed: ${check.limit_text}` : "",
+            hint: check.limit_text ? scene.voice.say("shown.needed", { limit: check.limit_text }) : "",
             unit: check.unit,
             units: unitsFor(check.dimension, check.unit),
           })
@@ -148,7 +145,7 @@ export const unitsFor = (dimension, unit) => [...new Set([unit, ...(at(UNITS, di
 /** @param {Scene} scene @param {Check} check @param {Said} said */
 function answerWords(scene, check, said) {
   if (check.kind === "seen") return check.choices.find((one) => one.key === said.choice)?.words ?? said.choice;
-  if (check.kind === "ready") return said.ready ? READY : NOT_READY;
+  if (check.kind === "ready") return scene.voice.word(said.ready ? "ask.yes" : "ask.not_ready");
   return said.text || (said.value !== null ? amount(scene.units, check.dimension, said.value, check.unit) : "");
 }
 

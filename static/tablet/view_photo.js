@@ -56,8 +56,8 @@ export function photoForm(scene, step) {
     full: photosOf(scene.sheet).size >= PHOTOS_A_JOB,
     full_words: scene.voice.say("photos_full", { limit: PHOTOS_A_JOB }),
     form: formView(scene, key, "photo_added", [["step", step]]),
-    file: fieldView(scene, key, "file", "Photo"),
-    field: fieldView(scene, key, "name", "What does it show?"),
+    file: fieldView(scene, key, "file", scene.voice.word("ask.photo")),
+    field: fieldView(scene, key, "name", scene.voice.word("ask.photo_name")),
   };
 }
 

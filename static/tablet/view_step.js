@@ -353,7 +353,7 @@ function trialView(scene, step, trial, now, openHere) {
   const key = "trial";
   const { outcome } = now;
   const asks = isQuestion(trial);
-  const ask = asks ? trial.part : "What do you find?";
+  const ask = asks ? trial.part : scene.voice.word("ask.find");
   return {
     shown: true,
     against: trial.against,
@@ -370,11 +370,11 @@ function trialView(scene, step, trial, now, openHere) {
       scene,
       key,
       "verdict",
-      "Your verdict",
+      scene.voice.word("ask.verdict"),
       VERDICTS.map((one) => [one, wordOf(scene, "verdict", one)]),
     ),
-    reason_field: asks ? fieldView(scene, key, "reason", "In the customer's words") : fieldView(scene, key, "reason", "Reason", {
-      hint: "Wanted for watch and replace: what did you see, feel or hear?",
+    reason_field: asks ? fieldView(scene, key, "reason", scene.voice.word("ask.reason_customer")) : fieldView(scene, key, "reason", scene.voice.word("ask.reason"), {
+      hint: scene.voice.word("ask.reason_hint"),
     }),
   };
 }
@@ -470,7 +470,7 @@ function secondLook(scene, step, now) {
     other_person: wanted && own,
     open: wanted && !own && may(scene, "countersigned"),
     form: formView(scene, key, "countersigned", [...about(step), ["fastener", ""]]),
-    field: fieldView(scene, key, "seen", "What do you see?", { hint: "In your own words, from your own look." }),
+    field: fieldView(scene, key, "seen", scene.voice.word("ask.seen"), { hint: scene.voice.word("ask.seen_hint") }),
   };
 }
 
@@ -513,7 +513,7 @@ function reopen(scene, step, now) {
   return {
     shown: begun && may(scene, "step_reopened"),
     form: formView(scene, key, "step_reopened", about(step)),
-    field: fieldView(scene, key, "reason", "Why is it done again?"),
+    field: fieldView(scene, key, "reason", scene.voice.word("ask.again")),
   };
 }
 
@@ -530,7 +530,7 @@ function reopen(scene, step, now) {
 export const holdForm = (scene, step, key) => ({
   shown: may(scene, "hold_placed"),
   form: formView(scene, key, "hold_placed", [["step", step]]),
-  field: fieldView(scene, key, "reason", "What stops the work?"),
+  field: fieldView(scene, key, "reason", scene.voice.word("ask.hold")),
 });
 
 /**
@@ -576,8 +576,8 @@ function tagView(scene, key, hold) {
     mine,
     lifts: may(scene, "hold_lifted") && (mine || scene.viewer.roles.includes("foreman")),
     form: formView(scene, form, "hold_lifted", [["hold", key]]),
-    field: fieldView(scene, form, "reason", "What has changed?", {
-      hint: mine ? "" : `${name} reads this afterwards.`,
+    field: fieldView(scene, form, "reason", scene.voice.word("ask.lift"), {
+      hint: mine ? "" : scene.voice.say("shown.reads_after", { name }),
     }),
   };
 }
@@ -594,7 +594,7 @@ export function noteForm(scene, step) {
   return {
     shown: may(scene, "note_added"),
     form: formView(scene, key, "note_added", [["step", step]]),
-    field: fieldView(scene, key, "text", "Note"),
+    field: fieldView(scene, key, "text", scene.voice.word("ask.note")),
   };
 }
 

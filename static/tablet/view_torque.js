@@ -59,7 +59,7 @@ export function fastenerView(scene, step, fastener, { openHere }) {
     critical: isCritical(fastener) && fastener.tighten === "final",
     new_part: isOneTime(fastener),
     load_words: fastener.load_states.map((state) => wordOf(scene, "support", state)).join(" or "),
-    figure: figureView(scene.units, figure),
+    figure: figureView(scene, figure),
     mode,
     signed: signatureView(scene, fastener, signed),
     counter: signatureView(scene, fastener, counter),
@@ -72,7 +72,7 @@ export function fastenerView(scene, step, fastener, { openHere }) {
       ["basis_step", step.revision],
       ["fastener", fastener.id],
     ]),
-    new_field: fieldView(scene, key, "new_part", `New for this job: ${fastener.place}`),
+    new_field: fieldView(scene, key, "new_part", scene.voice.say("shown.new_part", { part: fastener.place })),
   };
 }
 
@@ -147,10 +147,10 @@ export const gatesForSecond = ({ sheet, now_ms }, step) =>
  * The figure with its source. One that nobody has compared yet shows its source alone: the second person reads the
  * source without having seen what the first one typed.
  *
- * @param {Units} units
+ * @param {Scene} scene
  * @param {Figure|null} figure
  */
-function figureView(units, figure) {
+function figureView({ units, voice }, figure) {
   if (figure === null) return { shown: false, compared: false, text: "", source: "", stages: [] };
   if (!figure.verified) return { shown: true, compared: false, text: "", source: figure.source, stages: [] };
   const staged = figure.stages.length > 1;
@@ -160,7 +160,7 @@ function figureView(units, figure) {
     text: figure.text,
     source: figure.source,
     stages: figure.stages.map((stage, place) => ({
-      name: staged ? `Stage ${place + 1}` : "",
+      name: staged ? voice.say("shown.stage", { number: place + 1 }) : "",
       text: staged ? stage.text : "",
       bar: stageBar(units, figure, stage, null, ""),
     })),
@@ -200,7 +200,7 @@ function signatureView(scene, fastener, signature) {
     ...mark,
     words: texts.join(", ") || wordOf(scene, "pass_done", signature.tighten),
     wrench: signature.wrench,
-    extension: length ? `${lengthText(scene.units, length)} at ${angle}°` : "",
+    extension: length ? scene.voice.say("shown.at_angle", { length: lengthText(scene.units, length), angle }) : "",
     // With an extension the reading is not what the joint got: the bar shows the joint.
     bars: stages.map((stage, place) =>
       stageBar(scene.units, /** @type {Figure} */ (figure), stage, values[place], length ? "" : texts[place]),
@@ -232,7 +232,7 @@ function wrenchesView(scene, step, fastener) {
     (why !== null ? unfit : fit).push({
       tag: wrench.tag,
       name: wrench.name,
-      reach: rangeWords(scene.units, wrench),
+      reach: rangeWords(scene, wrench),
       due: dateWords(wrench.due_on),
       link: `${stepAddress(scene, step.id, { at: fastener.id, wrench: wrench.tag })}#${anchorOf(fastener)}`,
       why: why !== null ? unfitWords(scene, wrench, why) : "",
@@ -243,7 +243,7 @@ function wrenchesView(scene, step, fastener) {
     none_fits: fit.length === 0,
     unfit,
     some_unfit: unfit.length > 0,
-    need: needWords(scene.units, fastener.figure),
+    need: needWords(scene, fastener.figure),
   };
 }
 
@@ -289,9 +289,9 @@ function atWrench(scene, torque, wrench, extension) {
   return settingFor(torque, wrench.length_um, extension.length_um, cosine(scene.table, extension.angle_deg));
 }
 
-/** @param {Units} units @param {Wrench} wrench */
-const rangeWords = (units, { low_mnm: low, high_mnm: high, unit }) =>
-  `${torqueText(units, low, unit, true)} to ${torqueText(units, high, unit, false)}`;
+/** @param {Scene} scene @param {Wrench} wrench */
+const rangeWords = ({ units, voice }, { low_mnm: low, high_mnm: high, unit }) =>
+  voice.say("shown.range", { low: torqueText(units, low, unit, true), high: torqueText(units, high, unit, false) });
 
 /** @param {Units} units @param {number} value @param {string} unit @param {boolean} up */
 const torqueText = (units, value, unit, up) => limitText(units, "torque", value, unit, { up });
@@ -301,16 +301,16 @@ const unfitWords = (scene, wrench, why) =>
   scene.voice.say(`wrench_unfit.${why}`, {
     tag: wrench.tag,
     due: dateWords(wrench.due_on),
-    reach: rangeWords(scene.units, wrench),
+    reach: rangeWords(scene, wrench),
     fault: wrench.fault,
   });
 
-/** @param {Units} units @param {Figure|null} figure */
-function needWords(units, figure) {
+/** @param {Scene} scene @param {Figure|null} figure */
+function needWords({ units, voice }, figure) {
   const torques = figure !== null ? figure.stages.map(middle).filter((one) => one !== null) : [];
   if (figure === null || !torques.length) return "";
   const [low, high] = [Math.min(...torques), Math.max(...torques)].map((one) => torqueText(units, one, figure.unit, true));
-  return low === high ? low : `${low} and ${high}`;
+  return low === high ? low : voice.say("shown.both", { low, high });
 }
 
 // The wrench in hand --------------------------------------------------------------------------------------------------
@@ -338,7 +338,7 @@ function inHand(scene, step, fastener, mode) {
     tag: wrench.tag,
     name: wrench.name,
     unit: wrench.unit,
-    reach: rangeWords(units, wrench),
+    reach: rangeWords(scene, wrench),
     due: dateWords(wrench.due_on),
     usable: !words,
     trouble: words,
@@ -349,7 +349,7 @@ function inHand(scene, step, fastener, mode) {
     setting: extension !== null && !words ? setting(scene, figure, wrench, extension) : {},
     set: figure.stages
       .map((stage, place) => ({
-        name: staged ? `Stage ${place + 1}: ` : "",
+        name: staged ? `${scene.voice.say("shown.stage", { number: place + 1 })}: ` : "",
         text: words ? "" : setWords(scene, stage, wrench, extension),
         window: words ? "" : windowWords(scene, stage, wrench, extension, figure),
       }))
@@ -357,8 +357,8 @@ function inHand(scene, step, fastener, mode) {
     extension_form: {
       action: `${addressOf(scene)}#${anchorOf(fastener)}`,
       hidden: hidden([["step", step.id], ["at", fastener.id], ["wrench", wrench.tag]]),
-      length: lookField(scene, fastener, "extension", "Length, drive to fastener", look.extension, "mm"),
-      angle: lookField(scene, fastener, "angle", "Angle out of line with the wrench", look.angle, "°"),
+      length: lookField(scene, fastener, "extension", scene.voice.word("ask.length"), look.extension, "mm"),
+      angle: lookField(scene, fastener, "angle", scene.voice.word("ask.angle"), look.angle, "°"),
     },
     hidden: hidden([
       ["wrench", wrench.tag],
@@ -441,7 +441,7 @@ function windowWords(scene, stage, wrench, extension, figure) {
   if (low === null || high === null) return "";
   /** @param {number} value @param {boolean} up */
   const end = (value, up) => limitText(scene.units, "torque", value, wrench.unit, { up, most: 1 });
-  return `${end(low, true)} to ${end(high, false)}`;
+  return scene.voice.say("shown.range", { low: end(low, true), high: end(high, false) });
 }
 
 /**
@@ -487,9 +487,9 @@ function setting(scene, figure, wrench, extension) {
  * @param {boolean} staged
  */
 function readingField(scene, form, place, stage, wrench, staged) {
-  const before = staged ? `Stage ${place + 1}: ` : "";
+  const before = staged ? `${scene.voice.say("shown.stage", { number: place + 1 })}: ` : "";
   const turned = stage.target_mdeg !== null;
-  const label = turned ? `${before}Turned further by` : `${before}${wrench.tag} reads`;
+  const label = before + (turned ? scene.voice.word("ask.turned") : scene.voice.say("shown.reads", { wrench: wrench.tag }));
   const choice = turned ? { unit: "°", units: ["°"] } : { unit: wrench.unit };
   return fieldView(scene, form, `reading.${place}`, label, choice);
 }

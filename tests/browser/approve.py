@@ -1,5 +1,6 @@
 """`python tests/browser/approve.py [WORD …]`: take pictures and approve them, all or those with a word in their name.
 
+Parts of /patterns are taken without words, or with one that begins with `part`; they take the longest.
 Look at them afterwards (`git diff --stat`, and the files): approving says that this is what it should look like.
 """
 
@@ -22,7 +23,10 @@ def main(words: list[str]) -> int:
     names, size = set(), 0
     with pictures.the_workshop() as base, sync_playwright() as driver:
         browser = driver.chromium.launch(executable_path=browser_path(), args=list(SWITCHES))
-        for take in (pictures.screens, pictures.parts):
+        takes = [pictures.screens]
+        if not words or any(word.startswith("part") for word in words):
+            takes.append(pictures.parts)
+        for take in takes:
             for picture in take(browser, base, wanted):
                 names.add(picture.name)
                 size += pictures.keep(picture)

@@ -45,13 +45,13 @@ SCREENS: dict[str, tuple[str, str]] = {
     "sign-in": ("", "/sign-in"),
     "work": ("bram", "/work"),
     "sheet-gate": ("bram", "/jobs/26-0005/sheet?step=l1.carry_arm"),
-    "sheet-torque": ("bram", "/jobs/26-0005/sheet?step=l1.fit_riveted"),
-    "sheet-finished": ("bram", "/jobs/26-0001/sheet"),
+    "sheet-torque": ("bram", "/jobs/26-0004/sheet?step=l1.centre_nut_on"),
+    "sheet-finished": ("bram", "/jobs/26-0003/sheet"),
     "floor": ("foreman", "/floor"),
     "desk": ("maud", "/desk"),
     "job": ("foreman", "/jobs/26-0005"),
-    "estimate": ("foreman", "/jobs/26-0005/estimate"),
-    "spec-book": ("maud", "/desk/figures"),
+    "estimate": ("foreman", "/jobs/26-0006/estimate"),
+    "spec-book": ("maud", "/desk/figures?model=Tallis+2.4+saloon"),
     "tools": ("bram", "/tools"),
     "tracing": ("maud", "/desk/tracing"),
     "reckoner": ("bram", "/reckoner"),
@@ -162,7 +162,11 @@ def taken(page: Page, width: int, most: int) -> Image.Image:
 def clipped(page: Page, x: float, y: float, width: float, height: float) -> Image.Image:
     """This much of the page at half its size."""
     clip = {"x": int(x), "y": int(y), "width": max(2, int(width)), "height": max(2, int(height))}
-    data = page.screenshot(full_page=True, clip=clip, animations="disabled", caret="hide")  # type: ignore[arg-type]
+    # A browser writes days in the way of the machine it is on.
+    days = page.locator("input[type=date], input[type=time], input[type=datetime-local]")
+    data = page.screenshot(
+        full_page=True, clip=clip, animations="disabled", caret="hide", mask=[days], mask_color="#888888"
+    )  # type: ignore[arg-type]
     with Image.open(io.BytesIO(data)) as image:
         return image.convert("RGB").reduce(SMALLER)
 

@@ -25,7 +25,7 @@ BANNED = re.compile(r"\b(invalid|errors?|successful(ly)?|oops|please|illegal|for
 RAISERS = {"Problem": 0, "wrong": 0}
 
 # Not sentences by themselves: they stand after a wrench's or a bay's name, or as a line in a sheet's head.
-CLAUSES = ("wrench_unfit.", "lift_short.", "saved.")
+CLAUSES = ("wrench_unfit.", "lift_short.", "saved.", "shown.")
 
 
 @dataclass(frozen=True)

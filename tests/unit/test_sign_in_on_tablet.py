@@ -76,7 +76,7 @@ def check_of(page: Page, who: Someone = ADA) -> Any:
 def test_the_office_signs_a_person_in_and_the_tablet_keeps_a_slow_check(shop: Shop, page: Page) -> None:
     assert page.signs_in(ADA.id, PIN) == DONE
 
-    assert page.pocket("me") == {"person": ADA.id, "name": ADA.name, "roles": list(ADA.roles)}
+    assert page.pocket("me") == {"person": ADA.id, "name": ADA.name, "roles": list(ADA.roles), "language": ""}
     check = check_of(page)
     made = hashlib.pbkdf2_hmac("sha256", PIN.encode(), check["salt"].encode(), 600_000)
     assert check == {"salt": check["salt"], "rounds": 600_000, "hash": made.hex(), "tries": 0, "until_ms": 0}
@@ -145,7 +145,7 @@ def test_a_person_locked_at_the_office_keeps_the_check_here(shop: Shop, known: P
 def test_who_has_signed_in_here_before_can_without_the_office(known: Page) -> None:
     assert known.signs_in(ADA.id, PIN) == DONE
 
-    assert known.pocket("me") == {"person": ADA.id, "name": ADA.name, "roles": list(ADA.roles)}
+    assert known.pocket("me") == {"person": ADA.id, "name": ADA.name, "roles": list(ADA.roles), "language": ""}
 
 
 def test_who_has_not_cannot(known: Page) -> None:

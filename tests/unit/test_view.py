@@ -508,7 +508,7 @@ def test_a_reading_outside_stays_in_sight_with_its_tick_beyond_the_bar():
 
     assert view["mode"] == "sign"
     assert view["outside"][0]["bar"]["side"] == "high"
-    assert view["outside"][0]["bar"]["words"] == "15.5 N·m above the window"
+    assert view["outside"][0]["bar"]["apart"] == "15.5 N·m"
     assert see(play)["hand"]["finish"]["ready"] is False
 
 
@@ -545,7 +545,7 @@ def test_the_tick_stands_where_the_reading_lies(reading, at, side):
     bar = bar_view("torque", "N·m", 104_500, 115_500, target=110_000, reading=reading)
 
     assert (bar["reading_at"], bar["side"]) == (at, side)
-    assert ("window" in bar["words"]) is True
+    assert bool(bar["apart"]) is (side != "within")
 
 
 def test_limits_are_never_shown_wider_than_they_are():
@@ -560,7 +560,7 @@ def test_a_limit_on_one_side_leaves_the_other_open():
     bar = bar_view("length", "mm", None, 2_000, reading=2_500)
 
     assert (bar["low_shown"], bar["low_at"], bar["high_at"]) == (False, "0.0%", "80.0%")
-    assert bar["words"] == "0.5 mm above the window"
+    assert bar["apart"] == "0.5 mm"
 
 
 def test_without_limits_there_is_no_bar():

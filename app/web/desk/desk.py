@@ -126,7 +126,7 @@ def _wants(seen: DeskSeen) -> list[Want]:
     left = seen.lacking_count - len(seen.lacking)
     if left > 0:
         wants.append(
-            Want(_count(left, _("more vehicle lacks"), _("more vehicles lack")) + " facts", "", "/desk/vehicles")
+            Want(_count(left, _("more vehicle lacks"), _("more vehicles lack")) + _(" facts"), "", "/desk/vehicles")
         )
     return wants
 

@@ -146,7 +146,7 @@ def _place_line(
     seen = newest is not None and may_see(newest, stand, visitor.person_id, visitor.person.roles)
     return PlaceLine(
         link=place_address(model, axle.value, place.key),
-        place=_capital(place.words),
+        place=_capital(_(place.words)),
         axle=word(f"axle.{axle.value}"),
         state=stand.value,
         state_words=word(f"stand.{stand.value}"),
@@ -178,7 +178,7 @@ def show_place(
 
     asked = {"model": name, "axle": axle, "place": place}
     shown = PlacePage(
-        title=_capital(places[place].words),
+        title=_capital(_(places[place].words)),
         model=name,
         axle=word(f"axle.{axle}"),
         model_at=f"/desk/figures?{urlencode({'model': name})}",
@@ -293,7 +293,7 @@ def _next_at(one: FigureRecord, kind: FigureKind) -> str:
 
 
 def _place_words(places: dict[str, SpecPlace], key: str) -> str:
-    return _capital(places[key].words) if key in places else key.replace("_", " ")
+    return _capital(_(places[key].words)) if key in places else key.replace("_", " ")
 
 
 def _capital(text: str) -> str:
@@ -398,9 +398,9 @@ def _form_page(office: Office, kind: FigureKind, form: FormShown, doubts: list[s
         ends=AMOUNT_FIELDS[kind],
         models=names,
         axles=[(axle.value, word(f"axle.{axle.value}")) for axle in axles],
-        places=[(one.key, _capital(one.words)) for one in places],
+        places=[(one.key, _capital(_(one.words))) for one in places],
         units=UNITS,
-        conditions=list(CONDITIONS.items()),
+        conditions=[(key, _(words)) for key, words in CONDITIONS.items()],
         strengths=[*METRIC_CLASSES, *INCH_GRADES],
         doubts=doubts,
         doubt_key=key,

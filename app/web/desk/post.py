@@ -108,7 +108,7 @@ def _line(one: OutgoingMessage, now: datetime, zone: tzinfo) -> LetterLine:
         more = _(
             "{tries} {what} so far, next {next_try}: {answer}",
             tries=one.tries,
-            what="try" if one.tries == 1 else "tries",
+            what=_("try") if one.tries == 1 else _("tries"),
             next_try=next_try,
             answer=_answer(one),
         )

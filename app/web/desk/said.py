@@ -65,7 +65,7 @@ def said_lines(query: Mapping[str, str]) -> list[str]:
     count = query.get("sheets", "")
     if count.isascii() and count.isdigit() and len(count) < 6:
         lines.append(
-            _("Brought up to date: {count} open {what}.", count=count, what="sheet" if count == "1" else "sheets")
+            _("Brought up to date: {count} open {what}.", count=count, what=_("sheet") if count == "1" else _("sheets"))
         )
     behind = query.get("behind", "")
     if _NUMBERS.fullmatch(behind):

@@ -154,7 +154,7 @@ def _facts(
         "{when}, by {get}", when=_when(tablet.enrolled_at, now, zone), get=names.get(tablet.enrolled_by, "somebody")
     )
     facts = [
-        (_("Enrolled"), enrolled if tablet.enrolled_at else "never"),
+        (_("Enrolled"), enrolled if tablet.enrolled_at else _("never")),
         (_("Last heard"), _when(tablet.seen_at, now, zone)),
         (_("Last number here or given up"), str(tablet.last_seq) if tablet.last_seq else _("none yet")),
         (_("Not here yet"), _owes(tablet)),
@@ -180,7 +180,7 @@ def _owes(tablet: Tablet) -> str:
     entries = entries_words(tablet.owes) if tablet.owes else ""
     count = tablet.photos_waiting
     photos = ("1 photo" if count == 1 else _("{count} photos", count=count)) if count else ""
-    return ", ".join(part for part in (entries, photos) if part) or "nothing"
+    return ", ".join(part for part in (entries, photos) if part) or _("nothing")
 
 
 def _state(tablet: Tablet) -> str:
@@ -195,7 +195,7 @@ def _clock(tablet: Tablet) -> str:
     seconds = round(tablet.clock_offset_ms / 1_000)
     if abs(seconds) < 2:
         return "right"
-    return _("{abs} s {what}; nothing is decided by it", abs=abs(seconds), what="slow" if seconds > 0 else "fast")
+    return _("{abs} s {what}; nothing is decided by it", abs=abs(seconds), what=_("slow") if seconds > 0 else _("fast"))
 
 
 def why_doubted(base: str) -> str:

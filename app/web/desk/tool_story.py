@@ -83,7 +83,7 @@ def see_tool(office: Office, unit: Unit, tool: Tool) -> ToolStory:
 
 
 def _calibration(one: Calibration) -> CalibrationShown:
-    verdict = "true" if one.passes else (_("out of true, set right") if is_true_again(one) else _("out of true"))
+    verdict = _("true") if one.passes else (_("out of true, set right") if is_true_again(one) else _("out of true"))
     return CalibrationShown(
         done_on=date_words(one.done_on),
         verdict=verdict,

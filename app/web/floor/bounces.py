@@ -94,13 +94,18 @@ def _counted_words(counted: Counted) -> str:
 
 
 def _trace_lines(reading: TraceReading) -> list[str]:
+    within = from_si(Dimension.RATIO, max(reading.within.si, LEAST_WITHIN))
     return [
-        _("damping ratio {ratio} ± {within}, {confidence}", ratio=number(reading.damping_ratio, 2),
-          within=number(from_si(Dimension.RATIO, max(reading.within.si, LEAST_WITHIN)), 2), confidence=_(_CONFIDENCE[reading.confidence])),
+        _(
+            "damping ratio {ratio} ± {within}, {confidence}",
+            ratio=number(reading.damping_ratio, 2),
+            within=number(within, 2),
+            confidence=_(_CONFIDENCE[reading.confidence]),
+        ),
         _(_beside(reading)),
         _("the body swings at {frequency}", frequency=worded(reading.frequency, places=1)),
         _("{share} of the samples took no part", share=percent(reading.lost, 0)),
-    ]  # fmt: skip
+    ]
 
 
 def _beside(reading: TraceReading) -> str:

@@ -102,34 +102,38 @@ def _closed(ahead: HandbackAhead) -> str:
             return _("This job was cancelled. There is nothing to hand back.")
         case JobState.HANDED_BACK:
             by = ahead.sheet.handed_back
-            return _("{what} has handed this job back.", what=by.name if by is not None else "Somebody")
+            return _("{what} has handed this job back.", what=by.name if by is not None else _("Somebody"))
 
 
 def contents(facts: HandbackFacts) -> list[str]:
     """What goes to the customer, counted: the letter itself is below for reading."""
     tests = (*facts.findings, *facts.sound)
     verdicts = Counter(one.verdict for one in tests)
-    told = ", ".join(f"{count} {verdict}" for verdict, count in verdicts.items())
+    told = ", ".join(f"{count} {_(verdict)}" for verdict, count in verdicts.items())
     steps = sum(len(line.steps) for line in facts.work)
     torques = sum(len(line.torques) for line in facts.torques)
     measures = sum(len(line.measures) for line in facts.measures)
     rows = (
         (_("what was asked, in the customer's words"), len(facts.complaint) > 0, ""),
-        (_many(len(tests), "test"), bool(tests), told),
+        (_many(len(tests), _("test"), _("tests")), bool(tests), told),
         (_many(steps, _("step done"), _("steps done")), steps > 0, ", ".join(line.title for line in facts.work)),
-        (_many(torques, "torque"), torques > 0, _("each with its figure, reading and wrench")),
-        (_many(measures, _("measured value")), measures > 0, ""),
+        (_many(torques, _("torque"), _("torques")), torques > 0, _("each with its figure, reading and wrench")),
+        (_many(measures, _("measured value"), _("measured values")), measures > 0, ""),
         (_("before and after, measured and drawn"), bool(facts.compared), _groups(facts)),
-        (_many(len(facts.photos), _("photo")), bool(facts.photos), _("in the PDF")),
+        (_many(len(facts.photos), _("photo"), _("photos")), bool(facts.photos), _("in the PDF")),
         (
             _("price as agreed: {total}", total=facts.bill.total if facts.bill else ""),
             facts.bill is not None,
             "",
         ),
         (_("the wheels come again {when}", when=facts.comes_at), bool(facts.comes_at), ""),
-        (_many(len(facts.parts), _("new part")), bool(facts.parts), ""),
+        (_many(len(facts.parts), _("new part"), _("new parts")), bool(facts.parts), ""),
         (_many(len(facts.watch), _("point to watch"), _("points to watch")), bool(facts.watch), ""),
-        (_many(len(facts.notes), "note"), bool(facts.notes), _("as written: read them before they go out")),
+        (
+            _many(len(facts.notes), _("note"), _("notes")),
+            bool(facts.notes),
+            _("as written: read them before they go out"),
+        ),
         (_("wheels torqued again after {retorque_km} km", retorque_km=facts.retorque_km), bool(facts.retorque_km), ""),
         (_("worked: {what}", what=", ".join(facts.worked)), bool(facts.worked), ""),
         (_("checked: {what}", what=", ".join(facts.checked)), bool(facts.checked), ""),

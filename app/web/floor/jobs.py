@@ -186,7 +186,7 @@ def _placements(seen: JobSeen, *, places: bool) -> list[PlacedShown]:
     for one in sorted(seen.placements, key=lambda one: one.begins_at):
         bay, person = seen.bays.get(one.bay), seen.people.get(one.technician)
         names = ", ".join(found.name for found in (bay, person) if found is not None)
-        note = ", withdrawn" if one.withdrawn else ""
+        note = _(", withdrawn") if one.withdrawn else ""
         movable = places and not one.withdrawn and one.ends_at > seen.now and seen.job.state is JobState.OPEN
         shown.append(
             PlacedShown(

@@ -173,7 +173,7 @@ def _step_now_lines(seen: SheetSeen, step: Step, now: StepNow, target: str) -> l
 
 
 def _reading(one: Signature) -> str:
-    texts = ", then ".join(one.texts) if one.texts else word(f"pass_done.{one.tighten}")
+    texts = _(", then ").join(one.texts) if one.texts else word(f"pass_done.{one.tighten}")
     return _("{texts}, wrench {wrench}", texts=texts, wrench=one.wrench) if one.wrench else texts
 
 

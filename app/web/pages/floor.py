@@ -35,7 +35,7 @@ def standing_words(job: Shown) -> list[str]:
     now = job.standing
     words = {
         State.HANDED_BACK: [_("handed back")],
-        State.CANCELLED: ["cancelled"],
+        State.CANCELLED: [_("cancelled")],
         State.HELD: [_("held: {held}", held=now.held)],
         State.READY: [_("ready to hand back")],
         State.NOT_BEGUN: [_("not begun, {total} steps", total=now.total)],
@@ -65,9 +65,9 @@ def short_words(job: Shown) -> str:
     now = job.standing
     return {
         State.HANDED_BACK: _("handed back"),
-        State.CANCELLED: "cancelled",
-        State.HELD: "HELD",
-        State.READY: "ready",
+        State.CANCELLED: _("cancelled"),
+        State.HELD: _("HELD"),
+        State.READY: _("ready"),
         State.SECOND: _("second person"),
         State.NOT_BEGUN: _("not begun"),
     }.get(
@@ -164,7 +164,7 @@ def _shape(item: Item) -> str:
     state = item.job.standing.state
     if state in (State.HANDED_BACK, State.CANCELLED) or (item.is_over and not item.overdue):
         return "over"
-    by_state = {State.HELD: "held", State.READY: "ready", State.IN_WORK: "work", State.SECOND: "work"}
+    by_state = {State.HELD: "held", State.READY: _("ready"), State.IN_WORK: "work", State.SECOND: "work"}
     return by_state.get(state, "plain")
 
 

@@ -18,7 +18,7 @@ def entries_words(count: int) -> str:
 
 def names_words(names: Sequence[str]) -> str:
     """ "Ada", "Ada and Ben", "Ada, Ben and Cleo"."""
-    return " and ".join(part for part in (", ".join(names[:-1]), names[-1] if names else "") if part)
+    return _(" and ").join(part for part in (", ".join(names[:-1]), names[-1] if names else "") if part)
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +33,7 @@ class AlarmLine:
 
 
 def photos_words(count: int) -> str:
-    return "1 photo" if count == 1 else f"{count} photos"
+    return _("1 photo") if count == 1 else _("{count} photos", count=count)
 
 
 def alarm_line(one: AlarmShown) -> AlarmLine:

@@ -22,12 +22,11 @@ SUMS: dict[str, Sum] = {one.slug: one for group in GROUPS for one in group.sums}
 
 
 def texts() -> Iterator[str]:
-    """Everything the sums say of themselves, for the catalogue of texts; what they answer stands in their functions."""
+    """What the sums say of themselves, for the catalogue of texts. Sources are named as they are printed."""
     for group in GROUPS:
         yield group.title
         for one in group.sums:
-            yield from (one.title, one.asks, one.valid, one.example.figure, one.example.source)
-            yield from (*one.cautions, *one.formula, *one.sources)
+            yield from (one.title, one.asks, one.valid, one.example.figure, *one.cautions, *one.formula)
             for asked in one.inputs:
                 yield from _asked(asked)
 
