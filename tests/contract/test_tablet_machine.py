@@ -166,6 +166,14 @@ class Day(RuleBasedStateMachine):
         if held is not None and held.page in bench.fresh():
             self._taps(bench, held)
 
+    @rule(which=WHICH, number=NUMBERS, times=st.integers(1, 3))
+    def holds_it_anew_and_works_on(self, which: int, number: str, times: int) -> None:
+        """The vehicle is let down on its stands again: whatever was answered about them is asked again."""
+        bench = self._bench(which)
+        self._work(bench, number, 0, Move("support"))
+        for _ in range(times):
+            self._work(bench, number)
+
     @rule(which=WHICH, number=NUMBERS)
     def looks_a_second_time(self, which: int, number: str) -> None:
         bench = self._bench(which)
