@@ -50,7 +50,7 @@ SCREENS: dict[str, tuple[str, str]] = {
     "floor": ("foreman", "/floor"),
     "desk": ("maud", "/desk"),
     "job": ("foreman", "/jobs/26-0005"),
-    "estimate": ("foreman", "/jobs/26-0006/estimate"),
+    "estimate": ("foreman", "/jobs/26-0012/estimate"),
     "spec-book": ("maud", "/desk/figures?model=Tallis+2.4+saloon"),
     "tools": ("bram", "/tools"),
     "tracing": ("maud", "/desk/tracing"),
@@ -113,7 +113,7 @@ def parts(browser: Browser, base: str, wanted: Callable[[str], bool] = lambda na
     examples()
     for size, scheme in PART_SIZES:
         with looking(browser, base, "", scheme) as page:
-            page.set_viewport_size(SIZES[size])  # type: ignore[arg-type]
+            page.set_viewport_size({"width": SIZES[size]["width"], "height": PART_HIGH})
             open_still(page, f"{base}/patterns")
             groups = page.evaluate("[...document.querySelectorAll('.patterns-groups a')].map(one => one.pathname)")
             for group in groups:
@@ -123,11 +123,14 @@ def parts(browser: Browser, base: str, wanted: Callable[[str], bool] = lambda na
                     part = title.replace("/", ".").replace(", ", ".").replace(".html", "").replace(" ", "-")
                     name = f"part-{part}-{size}-{scheme}"
                     if wanted(name):
+                        # The page is far too high to be pictured whole each time: it is scrolled there.
                         box = section.evaluate(
-                            "one => { const box = one.getBoundingClientRect();"
-                            " return [box.left + scrollX, box.top + scrollY, box.width, box.height]; }"
+                            "one => { one.scrollIntoView({block: 'start', behavior: 'instant'});"
+                            " const box = one.getBoundingClientRect();"
+                            " return [box.left, box.top, box.width, box.height]; }"
                         )
-                        yield Picture(name, clipped(page, *box[:3], min(box[3], PART_HIGH)))
+                        high = min(box[3], PART_HIGH - box[1])
+                        yield Picture(name, clipped(page, box[0], box[1], box[2], high, whole=False))
 
 
 @contextmanager
@@ -159,13 +162,13 @@ def taken(page: Page, width: int, most: int) -> Image.Image:
     return clipped(page, 0, 0, width, min(high, most))
 
 
-def clipped(page: Page, x: float, y: float, width: float, height: float) -> Image.Image:
+def clipped(page: Page, x: float, y: float, width: float, height: float, *, whole: bool = True) -> Image.Image:
     """This much of the page at half its size."""
     clip = {"x": int(x), "y": int(y), "width": max(2, int(width)), "height": max(2, int(height))}
     # A browser writes days in the way of the machine it is on.
     days = page.locator("input[type=date], input[type=time], input[type=datetime-local]")
     data = page.screenshot(
-        full_page=True, clip=clip, animations="disabled", caret="hide", mask=[days], mask_color="#888888"
+        full_page=whole, clip=clip, animations="disabled", caret="hide", mask=[days], mask_color="#888888"
     )  # type: ignore[arg-type]
     with Image.open(io.BytesIO(data)) as image:
         return image.convert("RGB").reduce(SMALLER)
@@ -176,12 +179,11 @@ def kept(name: str) -> Path:
 
 
 def keep(picture: Picture) -> int:
-    """Approve it; gives its size in bytes. One that only differs as builds differ stays as it is."""
+    """Approve it; gives its size in bytes."""
     path = kept(picture.name)
     APPROVED.mkdir(exist_ok=True)
-    if not path.exists() or difference(approved(path), picture.image) is not None:
-        few = picture.image.quantize(COLOURS, method=Image.Quantize.FASTOCTREE, dither=Image.Dither.NONE)
-        few.save(path, "PNG", optimize=True)
+    few = picture.image.quantize(COLOURS, method=Image.Quantize.FASTOCTREE, dither=Image.Dither.NONE)
+    few.save(path, "PNG", optimize=True)
     return path.stat().st_size
 
 
