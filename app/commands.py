@@ -191,8 +191,10 @@ def take_in(folder: Path) -> int:
         print(f"Missing already when it was taken out: {path}")
     for path in taken.beside:
         print(f"Not part of the take-out, and left where it is: {path}")
-    for breach in taken.breaches:
+    for breach in taken.breaches[:20]:
         print(f"As where it came from: {breach.words}")
+    if len(taken.breaches) > 20:
+        print(f"And {len(taken.breaches) - 20} more; `verify` tells all of them.")
     return 0
 
 

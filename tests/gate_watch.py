@@ -2,7 +2,7 @@
 
 For each accepted entry on a step: every check of every gate asked there then had been answered by an accepted entry,
 well, by the same person, not too long before, and since the vehicle was last held another way, the sheet was last
-handed over and the gate last changed.
+handed over and the gate last changed. Who answered or worked had the gate and the step before them as they are.
 """
 
 from __future__ import annotations
@@ -21,6 +21,8 @@ class _Job:
     support: str = "on_wheels"
     # gate -> check -> (who, when, what)
     said: dict[str, dict[str, tuple[str, int, dict[str, Any]]]] = field(default_factory=dict)
+    # edition, by its packet's hash -> its gates
+    editions: dict[str, dict[str, Any]] = field(default_factory=dict)
 
     def gate(self, key: str) -> dict[str, Any]:
         found: dict[str, Any] = next(one for one in self.packet["gates"] if one["id"] == key)
@@ -43,6 +45,7 @@ class GateWatch:
             before = {one["id"]: one for one in job.packet.get("gates", ())}
             job.packet = body["packet"]
             now = {one["id"]: one for one in job.packet["gates"]}
+            job.editions[entry.basis.packet] = now
             job.said = {key: said for key, said in job.said.items() if now.get(key) == before.get(key)}
         elif entry.kind == "support_changed":
             job.support = body["state"]
@@ -50,6 +53,8 @@ class GateWatch:
         elif entry.kind == "handed_over":
             job.said = {}
         elif entry.kind == "gate_answered":
+            shown = job.editions[entry.basis.packet][body["gate"]]
+            assert shown == job.gate(body["gate"]), f"{entry.id} answers other questions than there are"
             said = job.said.setdefault(body["gate"], {})
             if any(who != entry.person for who, _, _ in said.values()):
                 said.clear()
@@ -60,6 +65,8 @@ class GateWatch:
 
     def _was_open(self, job: _Job, row: LedgerRow, body: dict[str, Any]) -> None:
         step = next(one for one in job.packet["steps"] if one["id"] == body["step"])
+        seen = row.heard.entry.basis.step_revision
+        assert seen == step["revision"], f"{row.heard.entry.id} is of a step as it was"
         for key in step.get("gates", ()):
             gate = job.gate(key)
             is_first = row.heard.entry.kind != "countersigned"

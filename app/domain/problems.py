@@ -62,6 +62,10 @@ class OursToMend(CotterpinError):
     """A promise of this house is broken; a person has to look."""
 
 
+class TooBusy(OursToMend):
+    """What others write has not come to an end in time. Nothing was done; the same can be asked again."""
+
+
 class NoRoom(OursToMend):
     """Bytes could not be kept: the disk is full, or not ours to write on."""
 

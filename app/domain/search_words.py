@@ -23,6 +23,8 @@ from app.domain.sheet import Sheet
 # House rules: longer words are cut, at both ends alike; nobody searches by more words than this.
 WORD_LIMIT = 60
 ASKED_LIMIT = 12
+# What one row is found by at most, in letters: hundreds of pages of notes. PostgreSQL holds 1 MB of words in a row.
+KEPT_LIMIT = 200_000
 # What the compiler puts around every job's work (D-008): nobody looks for that.
 FRAMING = ("opening", "closing")
 # The shortest end of a VIN, a telephone or a job number that is found by: people say the last four.
@@ -129,7 +131,14 @@ def _of_whom(customer: Customer | None) -> Iterator[str]:
 
 
 def _kept(words: Iterable[str]) -> str:
-    return " ".join(sorted(set(words)))
+    """Each word once, the short ones first, as many as there is room for."""
+    kept, room = [], KEPT_LIMIT
+    for word in sorted(set(words), key=lambda one: (len(one), one)):
+        room -= len(word) + 1
+        if room < 0:
+            break
+        kept.append(word)
+    return " ".join(kept)
 
 
 # --- Folding ------------------------------------------------------------------------------------------------------

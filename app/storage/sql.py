@@ -38,7 +38,7 @@ from app.domain import records
 from app.domain.estimate import Answer, Estimate, ShopPrices
 from app.domain.handback import Consent, HandbackEdition, HandbackPrint, Retorque
 from app.domain.packet import Packet, packet_from
-from app.domain.problems import AlreadyThere, NotFound, OursToMend
+from app.domain.problems import AlreadyThere, NotFound, OursToMend, TooBusy
 from app.domain.readiness import ReadinessCheck
 from app.domain.search_words import noted_on
 from app.domain.sheet import Sheet, sheet_from
@@ -88,7 +88,7 @@ class SqlStore:
                 yield from self._unit(connection, writes=True)
             return
         if not self._writer.acquire(timeout=BUSY_MS / 1_000):
-            raise OursToMend(f"another writing unit of this process has been open for {BUSY_MS} ms; leave it first")
+            raise TooBusy(f"another writing unit of this process has been open for {BUSY_MS} ms; leave it first")
         try:
             with self.engine.connect().execution_options(**{WRITES: True}) as connection:
                 yield from self._unit(connection, writes=True)

@@ -90,7 +90,7 @@ def _compared(facts: Any) -> Iterator[str]:
     for group in facts["compared"]:
         for row in group["rows"]:
             yield _joined(group["axle"], row["what"], row["before"] or "–", row["after"] or "–")
-    for one in facts["shims"]:
+    for one in facts.get("shims", ()):
         yield _joined("Shims", one["place"].replace("_", " "), one["bolt"], one["before"], one["after"])
     for one in facts["said_twice"]:
         yield _joined(one["what"], one["before"] or "–", one["after"] or "–")

@@ -75,7 +75,7 @@ def take_everything_in(office: Office, chest: OpenChest, database: str) -> Taken
         problems += _take_ledger(unit, chest, manifest)
         problems += [] if problems else _files_lacking(unit, manifest)
         _refuse_if(problems)
-        jobs = rebuild_in(office, unit)
+        jobs = rebuild_in(office, unit, mend_photos=False)
         found = verify_in(office, unit)
         waiting = len(unit.outbox.where(state=MessageState.WAITING))
         for path in (one.path for one in manifest.files):

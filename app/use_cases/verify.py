@@ -250,8 +250,12 @@ def rebuild(office: Office) -> int:
     return written
 
 
-def rebuild_in(office: Office, unit: Unit) -> int:
-    """As `rebuild`, in a transaction that is open already; the caller commits."""
+def rebuild_in(office: Office, unit: Unit, *, mend_photos: bool = True) -> int:
+    """As `rebuild`, in a transaction that is open already; the caller commits.
+
+    mend_photos: whether the register of photos is put to what the ledger names; what was just taken in is left as it
+                 was where it came from.
+    """
     sheets: dict[str, Sheet] = {}
     unit.uses.clear()
     named: dict[str, PhotoNamed] = {}
@@ -262,7 +266,8 @@ def rebuild_in(office: Office, unit: Unit) -> int:
         if row.accepted:
             unit.uses.add(uses_of(sheets[job], row.heard))
         named |= _named(row)
-    _rebuild_photos(office, unit, named)
+    if mend_photos:
+        _rebuild_photos(office, unit, named)
     for sheet in sheets.values():
         if sheet.packet is not None:
             unit.sheets.put_packet(sheet.packet)

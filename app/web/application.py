@@ -13,7 +13,7 @@ from starlette.exceptions import HTTPException
 from starlette.responses import RedirectResponse, Response
 from starlette.staticfiles import StaticFiles
 
-from app.domain.problems import NotAllowed, NotFound, Refused
+from app.domain.problems import NotAllowed, NotFound, Refused, TooBusy
 from app.language.speech import N_, _
 from app.settings import Settings
 from app.texts import say
@@ -169,6 +169,9 @@ def _add_error_pages(app: FastAPI) -> None:
         N_("Go back and choose from the page instead of typing the address."),
     ]))  # fmt: skip
     app.add_exception_handler(HTTPException, _http)
+    app.add_exception_handler(TooBusy, _trouble(503, N_("The office is busy"), [
+        N_("What you had typed was not recorded. Wait a moment, go back and send it again."),
+    ]))  # fmt: skip
     app.add_exception_handler(Exception, _trouble(500, N_("Something broke on our side"), [
         N_("What you had typed was not recorded. Go back and send it again; if it happens twice, tell the desk when."),
     ]))  # fmt: skip

@@ -257,7 +257,13 @@ async function record(tablet, { me, clock }, kept, sheet, fields, file) {
   }
   try {
     const heard = { name: me.name, roles: me.roles, at_ms: tablet.now() + offset };
-    return { problems: [], rows: await tablet.pocket.note(entries, heard) };
+    const noting = () => tablet.pocket.note(entries, heard);
+    const rows = await noting().catch(async (/** @type {any} */ error) => {
+      if (error.code !== "quota" || tablet.photos === null) throw error;
+      await tablet.photos.makeRoom();
+      return noting();
+    });
+    return { problems: [], rows };
   } catch (error) {
     if (!(error instanceof NotKept)) throw error;
     if (photo !== null) await tablet.photos?.forget(photo.sha256).catch(console.error);

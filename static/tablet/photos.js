@@ -1,7 +1,8 @@
 // @ts-check
 /**
- * Photos taken on this tablet, until the office has them. In a database of their own: where there is no more room for a
- * photo, there is still room for a sign-off.
+ * Photos taken on this tablet, until the office has them. In a database of their own, and never in the last room there
+ * is: a browser gives all that its pages keep one quota. Before the first photo a place is taken that holds nothing; it
+ * is given up for a sign-off that finds no room, and while it cannot be taken, no photo is kept.
  *
  *  1. A photo is kept before the entry that names it is noted; one that cannot be kept is said and stops nothing.
  *  2. It is sent after its entry, in pieces, from wherever the office says it stopped.
@@ -16,6 +17,7 @@
  * @property {(sha: string, bytes: ArrayBuffer, atMs: number) => Promise<void>} keep rejects where it is not kept
  * @property {(sha: string, problem: string) => Promise<void>} refuse
  * @property {(sha: string) => Promise<void>} forget
+ * @property {() => Promise<void>} makeRoom for an entry, out of what photos leave free
  */
 
 const NAME = "cotterpin-photos";
@@ -23,6 +25,9 @@ export const PIECE_BYTES = 256 * 1024;
 export const PIECES_AT_ONCE = 8;
 const LONGEST_EDGE = 1_600;
 const QUALITY = 0.82;
+/** What photos leave to entries, which take about 1 kB each: a house rule. Random, since browsers pack what they keep. */
+const FOR_ENTRIES = 4 * 1024 * 1024;
+const MOST_RANDOM = 65_536;
 // What the office never takes, however often it is sent.
 const FOR_GOOD = ["photo_kind", "photo_not_whole", "photo_too_many_pixels", "photo_too_large", "photo_says_more", "photos_full"];
 
@@ -50,10 +55,18 @@ export async function openPhotos(factory) {
   return {
     all: async () => (await asked(reading("kept").getAll())).sort((/** @type {Kept} */ one, /** @type {Kept} */ other) => one.kept_ms - other.kept_ms),
     photoBytes: async (sha) => (await asked(reading("bytes").get(sha))) ?? null,
-    keep: (sha, bytes, atMs) => writing((kept, all) => {
-      kept.put({ sha256: sha, size: bytes.byteLength, kept_ms: atMs, refused: "" }, sha);
-      all.put(bytes, sha);
-    }),
+    makeRoom: () => writing((_, all) => all.delete("room")),
+    keep: async (sha, bytes, atMs) => {
+      if (!(await asked(reading("bytes").getKey("room")))) {
+        const room = new Uint8Array(FOR_ENTRIES);
+        for (let at = 0; at < FOR_ENTRIES; at += MOST_RANDOM) crypto.getRandomValues(room.subarray(at, at + MOST_RANDOM));
+        await writing((_, all) => all.put(room.buffer, "room"));
+      }
+      return writing((kept, all) => {
+        kept.put({ sha256: sha, size: bytes.byteLength, kept_ms: atMs, refused: "" }, sha);
+        all.put(bytes, sha);
+      });
+    },
     refuse: (sha, problem) => writing((kept) => {
       const found = kept.get(sha);
       found.onsuccess = () => found.result && kept.put({ ...found.result, refused: problem }, sha);

@@ -108,6 +108,8 @@ async function said(post, path, body) {
     return ["silent", null];
   }
   const told = await answer.json().catch(() => null);
+  // An office that is busy with others is asked again later, as one that is silent.
+  if (answer.status === 503) return ["silent", null];
   // Whatever else may stand between answers in its own way, some with 200 and some with 401.
   if (answer.status === 200) return told === null ? ["silent", null] : ["answered", told];
   return [answer.status === 401 && told?.problem === "tablet_unknown" ? "unknown" : "refused", told];

@@ -188,7 +188,7 @@ def served(target: Any, where: str) -> tuple[Any, int]:
         port = probe.getsockname()[1]
     process = multiprocessing.get_context("spawn").Process(target=target, args=(where, port), daemon=True)
     process.start()
-    for _ in range(200):
+    for _ in range(600):
         try:
             socket.create_connection(("127.0.0.1", port), 0.2).close()
             return process, port

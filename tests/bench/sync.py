@@ -150,9 +150,14 @@ def of_ours(url: str, brought: Sequence[Sequence[Sequence[Any]]]) -> float:
 
     def send(line: http.client.HTTPConnection, tablet: int, body: bytes) -> None:
         headers = {"Content-Type": "application/json", "Authorization": f"Tablet {named(tablet)}.{SECRET}"}
-        line.request("POST", "/sync/entries", body, headers)
-        answer = line.getresponse()
-        text = answer.read()
+        while True:
+            line.request("POST", "/sync/entries", body, headers)
+            answer = line.getresponse()
+            text = answer.read()
+            if answer.status != 503:
+                break
+            # Busy with the others: as a tablet does.
+            time.sleep(0.75)
         if answer.status != 200 or text.count(b'"kept":true') != body.count(b'"kind"'):
             raise SystemExit(f"{answer.status}: {text[:300]!r}")
 

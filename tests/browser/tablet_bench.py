@@ -255,7 +255,7 @@ class WebKit(TabletBrowser):
         environment.pop("WAYLAND_DISPLAY", None)
         with self.said.open("ab") as log:
             self.driver = WebKitGTK(options=options, service=Service(tool, log_output=log, env=environment))  # type: ignore[arg-type]
-        self.driver.set_script_timeout(30)
+        self.driver.set_script_timeout(60)
         self.driver.set_page_load_timeout(30)
 
     def close(self) -> None:

@@ -85,6 +85,19 @@ class SearchContract:
             assert found(unit, endless) == ["long"]
             assert found(unit, f"{story} okonjo") == []
 
+    def test_endless_notes_are_kept_and_do_not_stop_the_work(self, store: Store) -> None:
+        """Tens of thousands of long words on one sheet: found by as many as there is room for, the short ones first."""
+        mark = Mark("person-1", "Ida", 1, "e-1")
+        endless = tuple(Note(mark, " ".join(f"{'ж' * 40}{page}x{n}" for n in range(1_000))) for page in range(30))
+        with store.writing() as unit:
+            add_cast(unit)
+            unit.sheets.put_packet(a_packet())
+            notes = (*endless, Note(mark, "rattles"))
+            unit.sheets.put(replace(a_sheet(a_packet()), job="j-plain", notes=notes, steps={}))
+            assert found(unit, "rattles okonjo") == ["plain"]
+            assert unit.search.amiss() == ()
+            unit.commit()
+
     def test_the_job_that_was_opened_last_comes_first_and_no_more_than_asked(self, store: Store) -> None:
         with store.writing() as unit:
             add_cast(unit)

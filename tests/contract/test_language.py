@@ -358,7 +358,9 @@ def test_no_page_shows_a_text_of_the_catalogue_in_english() -> None:
         if not who or path.endswith("/html"):
             continue  # a letter is in its customer's language
         client = clients.get(who) or clients.setdefault(who, workshop.signed_in(app, who))
-        page = client.get(path, follow_redirects=True).text
+        answer = client.get(path, follow_redirects=True)
+        assert answer.status_code == (404 if path == "/nothing-here" else 200), path
+        page = answer.text
         assert '<html lang="es">' in page, path
         reader = Reader()
         reader.feed(page)

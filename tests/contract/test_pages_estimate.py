@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 
 import pytest
 
@@ -90,6 +91,29 @@ def test_an_estimate_is_made_by_the_form_and_reads_as_a_written_one_must():
         "You get the replaced parts back if you ask", "Ball joint, lower, front left", "waits for your answer",
     ):  # fmt: skip
         assert words in shown, words
+
+
+def test_an_estimate_is_shown_in_the_customers_language_when_it_is_for_them():
+    here = a_pricing_office()
+    job = a_job(here)
+    offers(here, job, {**JOINT, **FREE})
+    dee, place = at_desk(here), f"/jobs/{job.number}/estimate"
+    assert "For the customer" not in dee.get(place).text  # who reads the same as the desk
+
+    here.save("customers", replace(here.get("customers", job.customer), language="es"))
+    assert f'href="{place}?read_by=customer">For the customer: Español</a>' in dee.get(place).text
+    theirs = dee.get(f"{place}?read_by=customer").text
+    assert '<html lang="es">' in theirs
+    shown = text_of(theirs)
+    for words in (
+        "1.5 h a 120.00 por hora",
+        "sin cargo",
+        "Vale hasta el 8 jul 2026",
+        "espera su respuesta",
+        "251.21 USD",
+    ):
+        assert words in shown, words
+    assert '<html lang="en">' in dee.get(place).text
 
 
 def test_the_form_of_a_new_edition_holds_the_last_one_and_a_refusal_keeps_all_of_it():

@@ -258,7 +258,7 @@ class TestEditions:
             "more_photos", "edition",
         }  # fmt: skip
         names = set(HandbackFacts.__dataclass_fields__) - apart
-        assert names <= set(re.findall(r'facts\["(\w+)"\]', source))
+        assert names <= set(re.findall(r'facts(?:\[|\.get\()"(\w+)"', source))
 
     def test_lines_stand_under_their_headings(self, here: Workshop, fay: Visitor) -> None:
         released(fay, note="Drive gently.")

@@ -190,8 +190,8 @@ def test_shims_are_a_note_at_the_alignment_after_the_work_and_are_drawn(here: Wo
     assert answer.status_code == 200
     assert notes(here) == ["Shims, front left, front bolt: 3 mm before, 4.5 mm after"]
     page = ada.get(ADDRESS)
-    assert "Front left, front bolt: 3 mm, 4.5 mm" in words(page)
-    assert page.text.count('<svg class="compared-drawing"') == 1
+    assert "Front left, front bolt: Before: 3 mm; After: 4.5 mm." in words(page)
+    assert page.text.count("compared-drawing--shims") == 1
 
 
 def test_the_newest_stack_at_a_bolt_counts_and_each_bolt_has_its_own(here: Workshop, ada: Visitor) -> None:
@@ -255,6 +255,6 @@ def test_shims_stand_in_the_letter_and_are_drawn_there(here: Workshop, ada: Visi
 
     paper = fay.get("/jobs/26-0001/handback/page")
 
-    assert "Front left, front bolt: 3 mm before, 4.5 mm after." in words(paper)
+    assert "Front left, front bolt: Before: 3 mm; After: 4.5 mm." in words(paper)
     assert paper.text.count("data:image/svg+xml;base64,") == 1
     assert fay.get("/jobs/26-0001/handback/pdf").status_code == 200

@@ -14,6 +14,7 @@ import pytest
 from fastapi import FastAPI
 
 from app.bootstrap import Wired, app_of, wire
+from app.domain.entry import PhotoAdded
 from app.domain.problems import NoRoom
 from app.domain.records import PhotoNamed
 from app.mail.folder import FolderPostman
@@ -26,6 +27,7 @@ from app.use_cases.take_everything_in import take_everything_in
 from app.use_cases.verify import verify
 from tests.builders import ADA, DEE, FAY, JOB
 from tests.offices import PIN, Visitor, Workshop, a_small_job, a_visitor, an_office
+from tests.tablets import a_tablet
 
 PAGE = "/desk/workshop/take-out"
 
@@ -34,7 +36,9 @@ PAGE = "/desk/workshop/take-out"
 def here() -> Workshop:
     here = an_office()
     a_small_job(here)
-    here.add("photos", PhotoNamed("entry-1", JOB, here.office.photos.keep(b"\xff\xd8\xff a photo"), here=True))
+    tablet = a_tablet(here)
+    photo = here.office.photos.keep(b"\xff\xd8\xff a photo")
+    assert tablet.answers(tablet.entry(PhotoAdded(photo, "The joint", "look")))[0]["kept"]
     return here
 
 
@@ -80,6 +84,7 @@ def test_what_is_saved_can_be_taken_in_and_verifies(foreman: Visitor, here: Work
     told = take_everything_in(target, FolderChest(tmp_path / "cotterpin-2026-06-08"), newest())
     assert told.jobs == 1
     assert verify(target).breaches == ()
+    assert target.photos.hashes() == here.office.photos.hashes()
     assert list((tmp_path / "data").iterdir()) == [], "the packed file has no name and stays nowhere"
 
 

@@ -78,3 +78,29 @@ def test_a_day_with_a_tablet(database: str) -> None:
         ]
     assert verify(office).breaches == ()
     engine.dispose()
+
+
+@pytest.mark.parametrize("database", ["sqlite"], indirect=True)
+def test_an_office_busy_with_others_says_so_and_has_done_nothing(
+    database: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("app.storage.sql.BUSY_MS", 50)
+    migrate.upgrade(database)
+    here = an_office()
+    a_small_job(here)
+    office = moved(here, SqlStore(make_engine(database)))
+    settings = Settings(_env_file=None)  # type: ignore[call-arg]
+    app = app_of(Wired(settings, office, here.hub, FolderPostman(settings.mail_folder)))
+    code = make_code(office, FAY.id, lambda letters: letters[0]).code
+    enrolled = enrol_tablet(office, code, "Bench", lambda: "secret")
+    client = TestClient(app, base_url="http://office.test", raise_server_exceptions=False)
+    tablet = ATablet(here, client, enrolled.tablet.id, enrolled.secret)
+    entry = tablet.entry()
+
+    with office.store.writing():
+        busy = tablet.sends(entry)
+    assert busy.status_code == 503
+    assert "The office is busy" in busy.text
+
+    (answer,) = tablet.answers(entry)
+    assert (answer["kept"], answer["repeated"]) == (True, False)

@@ -23,8 +23,9 @@ from sqlalchemy import inspect
 from app.__main__ import main
 from app.bootstrap import enclosed, wire
 from app.domain import taken_out as form
+from app.domain.entry import PhotoAdded
 from app.domain.problems import AlreadyThere, NoRoom, Refused
-from app.domain.records import Calibration, PhotoNamed, Tablet
+from app.domain.records import Calibration, Tablet
 from app.ports import Store
 from app.settings import Settings
 from app.storage import mapping, migrate
@@ -40,7 +41,7 @@ from app.use_cases.take_everything_in import TakenIn, take_everything_in
 from app.use_cases.take_everything_out import TakenOut, manifest_bytes, take_out
 from app.use_cases.verify import verify
 from demo.seed import seed
-from tests.builders import JOB, whole_job
+from tests.builders import whole_job
 from tests.contract.make_contracts import CONTRACTS
 from tests.contract.storage_examples import ADDED, EXAMPLES
 from tests.offices import PlainPins, a_small_job, an_office
@@ -86,7 +87,8 @@ def small_office() -> Office:
     """One job worked through, with a photo: enough to spoil."""
     here = an_office()
     a_small_job(here, whole_job())
-    here.add("photos", PhotoNamed("entry-of-a-photo", JOB, here.office.photos.keep(PHOTO), here=True))
+    tablet = a_tablet(here)
+    assert tablet.answers(tablet.entry(PhotoAdded(here.office.photos.keep(PHOTO), "The joint", "look")))[0]["kept"]
     return here.office
 
 

@@ -534,6 +534,17 @@ def test_entries_that_are_never_taken_are_offered_ever_more_seldom_and_hold_up_n
     assert page.told[-1] == "answered"
 
 
+def test_an_office_that_is_busy_with_others_is_asked_again_later(shop: Shop, page: Page) -> None:
+    shop.network.next_are(*[Reply(503, "<h1>The office is busy</h1>")] * 3)
+    page.notes("m-1")
+    page.sends()
+    assert page.told == ["silent"]
+    assert 750 in shop.world.timers()
+
+    comes_to_rest(shop, page, ["m-1"])
+    assert page.told[:3] == ["silent", "silent", "silent"]
+
+
 def test_an_office_away_while_entries_are_stuck_is_tried_as_seldom_as_ever(shop: Shop, page: Page) -> None:
     office = shop.network.office
     shop.network.office = refusing(office, NOT_YOURS)

@@ -13,7 +13,8 @@ from app.domain.estimate import OfferedLine, PutBack, Way
 from app.domain.packet import PriceState
 from app.domain.problems import NotFound, Problem, Refused
 from app.domain.records import JobState
-from app.language.speech import N_, _
+from app.language.catalogue import LANGUAGES
+from app.language.speech import N_, _, known, speak, spoken
 from app.texts import word
 from app.trade.labour import Basis, PartCondition
 from app.use_cases.answer_estimate import AnswerTyped, answer_estimate
@@ -60,13 +61,15 @@ PUT_BACKS = (
 
 
 @router.get("/jobs/{number}/estimate")
-def look(request: Request, office: TheOffice, visitor: Desk, number: str, done: str = "") -> Response:
-    return page(
-        request,
-        "floor/estimate.html",
-        _page(see_estimate(office, number), _(SAID[done]) if done in SAID else ""),
-        visitor,
-    )
+def look(
+    request: Request, office: TheOffice, visitor: Desk, number: str, done: str = "", read_by: str = ""
+) -> Response:
+    """The newest edition; with `read_by=customer` in the customer's language, to show or print for them."""
+    seen = see_estimate(office, number)
+    if read_by == "customer":
+        speak(seen.customer.language)
+    said = _(SAID[done]) if done in SAID else ""
+    return page(request, "floor/estimate.html", _page(seen, said), visitor)
 
 
 @router.get("/jobs/{number}/estimate/editions/{edition}")
@@ -81,6 +84,7 @@ def _page(seen: EstimateSeen, said: str = "") -> EstimatePage:
     currency = newest.currency if newest is not None else ""
     is_newest = seen.edition is newest
     states = {line: one.state for line, one in seen.priced.standing.items()}
+    language = known(seen.customer.language)
     return EstimatePage(
         title=_("Estimate, job {number}", number=seen.job.number),
         number=seen.job.number,
@@ -109,6 +113,7 @@ def _page(seen: EstimateSeen, said: str = "") -> EstimatePage:
         ],
         proposals=[_proposal(seen, one) for one in seen.proposals],
         said=said,
+        other_language=LANGUAGES[language] if language != spoken() else "",
     )
 
 

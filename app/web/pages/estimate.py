@@ -52,6 +52,7 @@ class EstimatePage:
     waiting: list[str]
     proposals: list[ProposalShown]
     said: str = ""
+    other_language: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,8 +11,8 @@ from alembic import op
 
 from app.storage.columns import Day, Instant, Whole, Words
 
-revision = "0010"
-down_revision = "0013"
+revision = "0011"
+down_revision = "0010"
 branch_labels = None
 depends_on = None
 

@@ -10,8 +10,8 @@ from alembic import op
 
 from app.storage.columns import Instant, Words
 
-revision = "0013"
-down_revision = "0014"
+revision = "0010"
+down_revision = "0009"
 branch_labels = None
 depends_on = None
 

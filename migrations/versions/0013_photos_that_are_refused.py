@@ -10,8 +10,8 @@ from alembic import op
 
 from app.storage.columns import Words
 
-revision = "0015"
-down_revision = "0009"
+revision = "0013"
+down_revision = "0012"
 branch_labels = None
 depends_on = None
 

@@ -7,7 +7,7 @@ from alembic import op
 
 from app.storage.columns import Words
 
-revision = "0014"
+revision = "0009"
 down_revision = "0008"
 branch_labels = None
 depends_on = None
