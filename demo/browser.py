@@ -6,7 +6,7 @@ page's or the caller's mistake and stops the walk. What a page does not offer ca
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from html.parser import HTMLParser
 from urllib.parse import urljoin, urlsplit
@@ -186,8 +186,10 @@ class Browser:
     def open(self, address: str) -> Page:
         return self._page(self._client.get(address))
 
-    def send(self, page: Page, form: Form, typed: Mapping[str, str] = {}, *, forced: Mapping[str, str] = {}) -> Page:
-        """Send a form of this page. `forced`: fields and values the form itself does not offer."""
+    def send(
+        self, page: Page, form: Form, typed: Mapping[str, str] = {}, *, forced: Mapping[str, str | Sequence[str]] = {}
+    ) -> Page:
+        """Send a form of this page. `forced`: fields and values the form itself does not offer, or more than one."""
         fields = {**form.fields(typed), **forced}
         address = urljoin(page.address, form.action)
         if form.method == "get":

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from urllib.parse import parse_qs, urlsplit
 from zoneinfo import ZoneInfo
@@ -20,13 +21,15 @@ PINS = {one.name: one.pin for one in larkfield.PEOPLE}
 class Work:
     """What the customer says, and the work ticked for it: rows of the intake form with their sides.
 
-    may_mail: what the customer says at the intake of letters by mail; "" where nobody asks there.
+    may_mail: what the customer says at the intake of letters by mail; "" where nobody asks there. choices: what is
+    chosen beside the ticks.
     """
 
     plate: str
     complaint: str
     ticks: tuple[tuple[str, str], ...]
     may_mail: str = ""
+    choices: Mapping[str, str] = field(default_factory=dict)
 
 
 class FrontOffice:
@@ -54,7 +57,8 @@ class FrontOffice:
         form = page.form_to("/desk/intake")
         kept = form.values.get("complaint", "")
         self.story.expect(kept == work.complaint, f"What she typed is kept: {kept}")
-        page = self.desk.browser.send(page, form, {f"{key}.sides": side for key, side in work.ticks})
+        ticked = {f"{key}.sides": side for key, side in work.ticks}
+        page = self.desk.browser.send(page, form, {**ticked, **work.choices})
         number = parse_qs(urlsplit(page.address).query).get("opened", [""])[0]
         self.story.expect(bool(number), f"Maud opens job {number or '(none)'} on {work.plate} {said_against(page)}")
         return number

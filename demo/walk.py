@@ -1,8 +1,9 @@
 """The main job played to the end through a real server, as people would: by its pages, its forms and nothing else.
 
-Two jobs: a ball joint on an axle whose coil stands on the lower arm, with everything that goes wrong on the way and has
-to be refused; and both struts of another. Then the customers' letters are read. Exit code 1 if anything was not as it
-should be.
+Four jobs: a ball joint on an axle whose coil stands on the lower arm, with everything that goes wrong on the way and is
+refused; both struts of another; one that is priced, with a line the customer does not want and a price that went up;
+and a re-check after a wrench was found out of true. Then the customers' letters are read. Exit code 1 if anything was
+not as it should be.
 """
 
 from __future__ import annotations
@@ -21,13 +22,16 @@ from demo.browser import Browser, Page, PageUnlike
 from demo.front_office import PINS, FrontOffice, Work
 from demo.hands import Card, Hand, SetAside, said_against
 from demo.letters import Letter, pages_of, wait_for_letters
+from demo.priced import DEARER, FOUND, KNOCKS, KNOCKS_NOTE, OFFERED, SAYS, SIGNED, PricedJob, by_phone
 from demo.readings import Found
+from demo.recalled import Recall
 from demo.seed import shop_things
 from demo.serving import House, ServerGone, served
 from demo.story import Story
 
 BALL_JOINT_NOTE = "Please come by for the wheels; we look at the new joint again then."
 STRUTS_NOTE = "Both sides were done together."
+RECHECK_NOTE = "One of our wrenches had gone out of true; we have tightened what it had tightened once more."
 OUT = ROOT / "demo" / "out"
 BALL_JOINT = Work(
     "LK 14 TAL",
@@ -97,7 +101,7 @@ class Walk:
     def run(self) -> list[str]:
         self.story.chapter("Signing in")
         self.sign_in()
-        return [self.ball_joint(), self.struts()]
+        return [self.ball_joint(), self.struts(), self.priced(), self.recheck()]
 
     def sign_in(self) -> None:
         said = said_against(self.bram.sign_in("0000"))
@@ -252,6 +256,50 @@ class Walk:
         do = ines.card_now().element.first(cls="question__do")
         self.story.refused("The coil still sits tight at one end", do.text if do else "", "Do not touch the nut")
 
+    # --- A priced job ---------------------------------------------------------------------------------------------
+
+    def priced(self) -> str:
+        """Prices are kept only now: the jobs before were opened without, and went on so."""
+        self.story.chapter("A priced job: a line refused, and a price that went up")
+        self.joss.second = self.bram
+        desk = PricedJob(self.story, self.office, self.joss)
+        desk.keep_prices()
+        job = self.office.take_in(KNOCKS)
+        self.office.place(job, "Bay 4, flat", "Joss Achterberg")
+        desk.offer(job, OFFERED, "Maud makes the estimate of three lines")
+        joss = self._take_up(self.joss, job, FOUND)
+        joss.held = "on_wheels"
+        desk.is_shut("l2.complaint", "Before the customer has said anything the sheet says")
+        said = {"l1": "no", "l2": "yes", "l3": "yes"}
+        desk.agree(job, said, by_phone(), "Nell Hale says yes by telephone, and no to the ball joint")
+        gone = joss.sheet().root.by_id("step-l1.hold_vehicle") is None and "Ball joint" not in joss.sheet().root.text
+        self.story.expect(gone, "The refused line is gone from the sheet")
+        joss.work(until="l3.hold_level")
+        desk.offer(job, DEARER, "Maud offers the links again: they take longer than was thought")
+        desk.is_shut(joss.card_now().step, "The dearer work needs a second yes")
+        desk.agree(job, {"l3": "yes"}, SIGNED, "Nell Hale signs for the new price")
+        joss.work()
+        self.finished(joss, "")
+        self.release(job, KNOCKS_NOTE)
+        return job
+
+    # --- A re-check -----------------------------------------------------------------------------------------------
+
+    def recheck(self) -> str:
+        """The wrench that tightened the links was out of true: the vehicle comes back, at the workshop's cost."""
+        self.story.chapter("A wrench out of true, and a re-check")
+        recall = Recall(self.story, self.office)
+        job = recall.open_rechecks(recall.out_of_true("W15"), KNOCKS.plate)
+        desk = PricedJob(self.story, self.office, self.ines)
+        desk.free(job)
+        self.office.place(job, "Bay 1", "Ines Calloway")
+        ines = self._take_up(self.ines, job, {})
+        ines.held, ines.wrenches = "on_wheels", ()
+        ines.work()
+        self.finished(ines, "")
+        self.release(job, RECHECK_NOTE)
+        return job
+
     # --- In common ------------------------------------------------------------------------------------------------
 
     def _take_up(self, hand: Hand, job: str, found: Mapping[str, Found]) -> Hand:
@@ -288,29 +336,35 @@ STRUTS_FOUND = {
 
 # --- What is left behind ------------------------------------------------------------------------------------------
 
-# By the address the letter goes to: what it has to say, and what it must not.
-WANTED: Mapping[str, tuple[str, ...]] = {
-    "halvor.bright@post.example": (
+# Each letter by the address it goes to: what it has to say, and what it must not.
+WANTED: tuple[tuple[str, tuple[str, ...]], ...] = (
+    ("halvor.bright@post.example", (
         "Halvor Bright", BALL_JOINT.plate, BALL_JOINT.complaint, BALL_JOINT_NOTE, "84210 km",
         "Ball joint, lower", "50 N·m",
         "Read again", "110 N·m", "an extension of 100 mm", "−1.35°", "−0.85°", "643 mm", "656 mm", "80 km",
         "Did the work: Bram Nwosu, Ines Calloway", "Joss Achterberg", "Ottilie Brand", "WATCH",
-    ),
-    "soren+car@post.example": (
+    )),
+    ("soren+car@post.example", (
         "Søren Ødegård-Nuñez", STRUTS.plate, STRUTS.complaint, STRUTS_NOTE, "Strut", "150 N·m",
         "60 N·m, then 90°", "an extension of 150 mm", "REPLACE",
         "Rough when turned by hand", "WATCH", "Coating gone at the lowest turn", "80 km", "Ines Calloway",
         "Joss Achterberg", "Ottilie Brand",
-    ),
-}  # fmt: skip
+    )),
+    ("office@priorylane.example", (
+        "Priory Lane Nursery", KNOCKS.plate, KNOCKS.complaint, KNOCKS_NOTE, "Not charged, you said no: Ball joint",
+        *SAYS,
+    )),
+    ("office@priorylane.example", ("Priory Lane Nursery", KNOCKS.plate, RECHECK_NOTE, "60 N·m", "Ines Calloway")),
+)  # fmt: skip
 NEVER = ("58 N·m", "W08", "NOT CLOSED", "is safe")
 
 
 def read_letters(story: Story, letters: list[Letter]) -> None:
     story.chapter("The customers' letters")
-    by_address = {address: one for one in letters for address in WANTED if address in one.to}
-    for address, wanted in WANTED.items():
-        letter = by_address.get(address)
+    for address, wanted in WANTED:
+        theirs = [one for one in letters if address in one.to]
+        # Who got two letters is owed both: each is the one that says most of what it has to.
+        letter = max(theirs, key=lambda one: sum(one.says(words) for words in wanted), default=None)
         story.expect(letter is not None, f"A letter to {address}")
         if letter is None:
             continue

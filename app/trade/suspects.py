@@ -81,7 +81,7 @@ class Network:
     def __post_init__(self) -> None:
         known = {one.key for one in self.parts}
         if len(known) != len(self.parts) or len({one.key for one in self.signs}) != len(self.signs):
-            raise OutOfRange("parts", "every part and every sign has one name of its own")
+            raise OutOfRange("names", "every part and every sign has one name of its own")
         for part in self.parts:
             if not 0 < part.prior < 1:
                 raise OutOfRange("prior", f"{part.key}: a prior lies between 0 and 1, got {part.prior}")

@@ -373,6 +373,11 @@ def test_the_walk_ends_well(walked: Walked) -> None:
         "This compressor is too weak for this coil",
         "Do not touch the nut.",
         "Bram pressed his old page",
+        "“Finding the fault, front axle” waits for the customer's yes to its price",
+        "The refused line is gone from the sheet",
+        "The price of “Stabiliser bar links, front” has changed. Stop here until the customer has agreed",
+        "W15 measured too high; every joint it tightened is listed",
+        "each opened and drawn",
         "the chain is whole and every sheet is what its entries lead to",
     ],
 )
@@ -381,14 +386,14 @@ def test_the_walk_prints_what_the_house_said(walked: Walked, said: str) -> None:
 
 
 def test_the_walk_leaves_a_letter_for_each_job_that_says_what_must_be_in_it(walked: Walked) -> None:
-    letters = {}
+    letters: dict[str, str] = {}
     for path in (walked.folder / "post").glob("*.eml"):
         message = email.message_from_bytes(path.read_bytes(), policy=policy.default)
         body = message.get_body(("plain",))
         assert body is not None
-        letters[str(message["To"])] = re.sub(r"\s+", " ", body.get_content())
+        letters[f"{message['To']} {path.stem}"] = re.sub(r"\s+", " ", body.get_content())
 
-    assert len(letters) == 2
+    assert len(letters) == 4
     ball_joint = next(text for to, text in letters.items() if "halvor.bright" in to)
     struts = next(text for to, text in letters.items() if "soren" in to)
     for words in ("wheel shakes when braking", "Read: 50 N·m, wrench W12; Bram Nwosu", "Read again: 36.9 lbf·ft"):
@@ -396,17 +401,28 @@ def test_the_walk_leaves_a_letter_for_each_job_that_says_what_must_be_in_it(walk
     assert "Figure: 60 N·m, then 90°" in struts
     assert "after 80 km" in struts
     assert "58 N·m" not in ball_joint
+    # By hand: (0.5 h + 1.3 h) at 84.00, two links at 17.90, and 20 % on it.
+    priced, recheck = sorted(
+        (text for to, text in letters.items() if "priorylane" in to), key=lambda text: "Re-check" in text
+    )
+    assert "Total: 224.40 GBP" in priced
+    assert "Not charged, you said no: Ball joint, lower, front left" in priced
+    assert "read 60 N·m, really 64.8 N·m" in recheck
 
 
 def test_the_walk_kept_what_was_refused_on_the_record(walked: Walked) -> None:
     store = SqlStore(make_engine(f"sqlite:///{walked.folder / 'cotterpin.db'}"))
     with store.reading() as unit:
-        sheets = [unit.sheets.get(job.id) for job in unit.jobs.all()]
+        jobs = list(unit.jobs.all())
+        sheets = [unit.sheets.get(job.id) for job in jobs]
 
     reasons = {one.reason for sheet in sheets if sheet is not None for one in sheet.asides.values()}
 
     assert {"gate_shut", "reading_outside", "tool_unfit", "already_signed"} <= reasons
-    assert all(sheet is not None and sheet.handed_back is not None for sheet in sheets)
+    done = [sheet is not None and sheet.handed_back is not None for sheet in sheets]
+    assert sum(done) == 4
+    # What else that wrench had tightened is opened as re-checks too, and stands open.
+    assert all(over or job.complaint.startswith("Re-check.") for job, over in zip(jobs, done, strict=True))
 
 
 def test_one_job_shows_a_refused_line_and_a_price_that_needs_a_second_yes(seeded: Seeded) -> None:

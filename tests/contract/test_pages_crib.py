@@ -70,7 +70,7 @@ SHOP = {
     "name": "Kettle Lane Axles", "address": "3 Kettle Lane", "email": "desk@kettle-lane.example", "phone": "1",
     "timezone": "Europe/Helsinki", "torque_unit": "N·m", "gate_minutes": "60", "stand_margin_percent": "25",
     "compressor_margin_percent": "25", "retorque_km": "80", "retorque_days": "14", "watch_months": "6",
-    "watch_km": "10000", "comeback_days": "90",
+    "watch_km": "10000", "comeback_days": "90", "language": "en",
 }  # fmt: skip
 FORMS = {
     "/desk/people": PERSON, "/desk/bays": BAY, "/desk/tools": WRENCH, "/desk/figures": FIGURE, "/desk/workshop": SHOP,
