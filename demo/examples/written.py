@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Any
 
+from app.domain.drawing_compared import Stack, shims_picture
+from app.texts import word
 from app.web.pages.figure_files import ReportLine
 from app.web.pages.figures import SheetLine
 
@@ -31,3 +33,13 @@ def written() -> Iterator[tuple[str, Mapping[str, Any], str]]:
     yield "desk/_report_lines.html", {"lines": LINES}, "a file with a line that cannot be taken"
     yield "desk/_sheet_choice.html", {"one": SHEET}, "a sheet that waits for the foreman's word"
     yield "desk/_sheet_choice.html", {"one": DECIDED}, "a sheet that was decided on"
+    shims = shims_picture(
+        (
+            Stack("front bolt", (3_000,), (3_000, 1_500), "3 mm", "3 mm, 1.5 mm"),
+            Stack("rear bolt", (1_500,), (), "1.5 mm", ""),
+        ),
+        lambda kind, key: word(f"{kind}.{key}"),
+    )
+    yield "drawings/_shims.html", {"shims": shims}, "a shim more at one bolt, none left at the other"
+    other = {"link": "/sign-in?after=/jobs/26-0004/sheet"}
+    yield "tablet/_other_person.html", {"view": {"other_person": other}}, "a second person has to sign here"

@@ -57,8 +57,8 @@ def test_every_contact_says_the_time_the_shop_the_people_and_the_bundle(here: Wo
     told = tablet.meets()
 
     assert told["now_ms"] == here.office.now_ms
-    assert told["shop"] == {"name": "Kettle Lane Axles", "timezone": "Europe/Helsinki"}
-    assert {"id": ADA.id, "name": "Ada", "roles": ["technician"]} in told["people"]
+    assert told["shop"] == {"name": "Kettle Lane Axles", "timezone": "Europe/Helsinki", "language": "en"}
+    assert {"id": ADA.id, "name": "Ada", "roles": ["technician"], "language": ""} in told["people"]
     assert BEN.id not in [one["id"] for one in told["people"]]
     assert len(told["bundle"]) == 16
 

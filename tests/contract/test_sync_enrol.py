@@ -252,7 +252,7 @@ def test_a_person_signs_in_with_cookie_and_token(here: Workshop, app: FastAPI) -
     answer = tablet.signs_in(ADA)
 
     told = answer.json()
-    assert told["person"] == {"id": ADA.id, "name": "Ada", "roles": ["technician"]}
+    assert told["person"] == {"id": ADA.id, "name": "Ada", "roles": ["technician"], "language": ""}
     [signed] = here.all("sign_ins")
     assert (signed.person, signed.csrf) == (ADA.id, told["csrf"])
     cookie = answer.headers["set-cookie"]
