@@ -290,13 +290,12 @@ class Walk:
         self.story.chapter("A wrench out of true, and a re-check")
         recall = Recall(self.story, self.office)
         job = recall.open_rechecks(recall.out_of_true("W15"), KNOCKS.plate)
-        desk = PricedJob(self.story, self.office, self.ines)
-        desk.free(job)
-        self.office.place(job, "Bay 1", "Ines Calloway")
-        ines = self._take_up(self.ines, job, {})
-        ines.held, ines.wrenches = "on_wheels", ()
-        ines.work()
-        self.finished(ines, "")
+        PricedJob(self.story, self.office, self.bram).free(job)
+        self.office.place(job, "Bay 1", "Bram Nwosu")
+        bram = self._take_up(self.bram, job, {})
+        bram.held = "on_wheels"
+        bram.work()
+        self.finished(bram, "")
         self.release(job, RECHECK_NOTE)
         return job
 
@@ -354,7 +353,7 @@ WANTED: tuple[tuple[str, tuple[str, ...]], ...] = (
         "Priory Lane Nursery", KNOCKS.plate, KNOCKS.complaint, KNOCKS_NOTE, "Not charged, you said no: Ball joint",
         *SAYS,
     )),
-    ("office@priorylane.example", ("Priory Lane Nursery", KNOCKS.plate, RECHECK_NOTE, "60 N·m", "Ines Calloway")),
+    ("office@priorylane.example", ("Priory Lane Nursery", KNOCKS.plate, RECHECK_NOTE, "60 N·m", "Bram Nwosu")),
 )  # fmt: skip
 NEVER = ("58 N·m", "W08", "NOT CLOSED", "is safe")
 

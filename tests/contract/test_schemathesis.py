@@ -31,6 +31,7 @@ LEFT_OUT = ("/events/{topic}", "/sign-out")
 PAGE, DATA = "text/html; charset=utf-8", "application/json"
 OTHERS = (
     "text/plain; charset=utf-8", "text/csv; charset=utf-8", "text/javascript; charset=utf-8", "application/pdf",
+    "application/manifest+json",
 )  # fmt: skip
 
 # The forms that are not on the pages below in full, by path: their fields. `number` and the like are in the path.
