@@ -377,6 +377,9 @@ def read_letters(story: Story, letters: list[Letter]) -> None:
 
 def read_pdf(story: Story, letter: Letter) -> None:
     """The PDF lies beside the letter, and opens: each page of it can be drawn."""
+    if not letter.pdf:
+        story.expect(False, f"The letter {letter.path} brings no PDF")
+        return
     beside = letter.path.with_suffix(".pdf")
     beside.write_bytes(letter.pdf)
     try:

@@ -325,15 +325,17 @@ def test_a_story_keeps_what_was_not_as_it_should_be(capsys: pytest.CaptureFixtur
     assert "NOT AS IT SHOULD BE" in capsys.readouterr().out
 
 
-def test_a_missing_letter_and_one_that_says_too_much_are_both_found() -> None:
+def test_a_missing_letter_and_one_that_says_too_much_are_both_found(tmp_path: Path) -> None:
     story = Story()
-    letter = Letter(Path("one.eml"), "halvor.bright@post.example", "s", "Read: 58 N·m, wrench W20", "")
+    letter = Letter(tmp_path / "one.eml", "halvor.bright@post.example", "s", "Read: 58 N·m, wrench W20", "")
 
     read_letters(story, [letter])
 
     assert any("soren" in one for one in story.wrong)
     assert any("58 N·m" in one for one in story.wrong)
     assert any("missing" in one for one in story.wrong)
+    assert any("brings no PDF" in one for one in story.wrong)
+    assert list(tmp_path.iterdir()) == []
 
 
 # --- The walk itself ----------------------------------------------------------------------------------------------
