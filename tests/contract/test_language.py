@@ -79,15 +79,24 @@ def unsaid(source: str) -> list[str]:
     tree = reading.parse(source)
     reader = Reader()
     pieces = (piece for output in tree.find_all(nodes.Output) for piece in output.nodes)
-    markup = "".join(piece.data if isinstance(piece, nodes.TemplateData) else "…" for piece in pieces)
+    markup = "".join(_shown(piece) for piece in pieces)
     reader.feed(markup.replace("<…", "<p").replace("</…", "</p"))
     reader.close()
-    texts = [*reader.read, *_worded(tree)]
+    texts = dict.fromkeys([*reader.read, *_worded(tree)])
     return [
         one.strip()
         for one in texts
         if LETTERS.search(one) and not MARKUP.fullmatch(one.strip()) and one.strip(" …·\n") not in SAME_EVERYWHERE
     ]
+
+
+def _shown(piece: nodes.Node) -> str:
+    """What a piece may put out of itself: its own text, the texts it chooses between, "…" for what it was given."""
+    if isinstance(piece, nodes.TemplateData):
+        return piece.data
+    if isinstance(piece, nodes.CondExpr):
+        return " ".join(_shown(one) for one in (piece.expr1, piece.expr2) if one is not None)
+    return piece.value if isinstance(piece, nodes.Const) and isinstance(piece.value, str) else "…"
 
 
 def _worded(tree: nodes.Node) -> Iterator[str]:
@@ -117,6 +126,8 @@ def test_a_template_has_no_text_outside_the_catalogue(name: str) -> None:
         ('<nav aria-label="{{ _("Places") }}" class="top bar">', []),
         ('{{ fields.text(page.form, "name", "Your name") }}', ["Your name"]),
         ('{{ "Keep" if page.is_new else _("Take in") }}', ["Keep"]),
+        ('<p>{{ page.count }} {{ "line" if page.count == 1 else "lines" }}</p>', ["… line lines"]),
+        ('<p class="{{ "out" if page.old else "in" }}">{{ page.name }}</p>', []),
         ('{% if name == "Vehicle" %}<code>python -m app</code>{% endif %}', []),
     ],
 )
