@@ -82,11 +82,11 @@ def unsaid(source: str) -> list[str]:
     markup = "".join(_shown(piece) for piece in pieces)
     reader.feed(markup.replace("<…", "<p").replace("</…", "</p"))
     reader.close()
-    texts = dict.fromkeys([*reader.read, *_worded(tree)])
+    texts = dict.fromkeys(one.strip() for one in (*reader.read, *_worded(tree)))
     return [
-        one.strip()
+        one
         for one in texts
-        if LETTERS.search(one) and not MARKUP.fullmatch(one.strip()) and one.strip(" …·\n") not in SAME_EVERYWHERE
+        if LETTERS.search(one) and not MARKUP.fullmatch(one) and one.strip(" …·\n") not in SAME_EVERYWHERE
     ]
 
 
