@@ -83,7 +83,7 @@ def _search() -> None:
         sqlite_strict=True,
     )
     if op.get_bind().dialect.name != "sqlite":
-        op.execute(f"CREATE INDEX search_index ON search_texts USING gin (({LEXEMES}))")
+        op.execute(f"CREATE INDEX ix_search_texts_words ON search_texts USING gin (({LEXEMES}))")
         return
     # External content and triggers as SQLite's FTS5 page describes (4.4.3); no positions are asked for (detail=none).
     op.execute(
