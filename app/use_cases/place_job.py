@@ -111,7 +111,9 @@ def _standing_placement(unit: Unit, placement_id: str, now: datetime) -> Placeme
 
 
 def _ended(one: Placement, now: datetime) -> Placement:
-    return replace(one, ends_at=now) if one.begins_at < now else replace(one, withdrawn=True)
+    """Placements are typed to the minute, and the next one may begin in the minute in which this one ends."""
+    minute = now.replace(second=0, microsecond=0)
+    return replace(one, ends_at=minute) if one.begins_at < minute else replace(one, withdrawn=True)
 
 
 def _new_placement(

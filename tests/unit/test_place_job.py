@@ -309,3 +309,23 @@ class TestWithdrawing:
             unit.commit()
 
         assert here.all("placements") == (replace(now, ends_at=MONDAY + HOUR), replace(later, withdrawn=True))
+
+    def test_the_next_job_may_have_the_bay_in_the_minute_in_which_it_was_freed(self, here: Workshop, job: Job) -> None:
+        placed(here, job)
+        here.clock.forward(minutes=59, seconds=40)
+        with here.store.writing() as unit:
+            free_bays(unit, job.id, here.clock())
+            unit.commit()
+
+        next_one = placed(here, here.opens(), begins_at=here.clock().replace(second=0), ends_at=MONDAY + 3 * HOUR)
+
+        assert next_one.begins_at == MONDAY + timedelta(minutes=59)
+
+    def test_a_bay_given_and_freed_within_one_minute_was_never_taken(self, here: Workshop, job: Job) -> None:
+        placed(here, job)
+        here.clock.forward(seconds=40)
+        with here.store.writing() as unit:
+            free_bays(unit, job.id, here.clock())
+            unit.commit()
+
+        assert placed(here, here.opens())
