@@ -6,7 +6,8 @@
  */
 export async function onTablet() {
   if (!("serviceWorker" in navigator) || !localStorage.getItem("cotterpin-tablet")) return;
-  await navigator.serviceWorker.register("/worker.js", { type: "module", updateViaCache: "none" });
+  // A later one is put in its place when a contact says that there is another bundle (start.js).
+  if (!(await navigator.serviceWorker.getRegistration())) await register();
   const { active } = await navigator.serviceWorker.ready;
   if (active === null) return;
   const { port1, port2 } = new MessageChannel();
@@ -15,4 +16,13 @@ export async function onTablet() {
     backstage(data);
   };
   active.postMessage("which", [port2]);
+}
+
+/**
+ * Install the worker of the bundle that the office has now. Its address names the bundle, and it and what it imports may
+ * be kept: so a browser that looks for another with every page it opens asks the office for nothing.
+ */
+export async function register() {
+  const { hash } = await (await fetch("/bundle/manifest.json")).json();
+  await navigator.serviceWorker.register(`/worker.js?${hash}`, { type: "module", updateViaCache: "all" });
 }

@@ -1,10 +1,11 @@
 """What a device fetches to become a tablet and open its first sheet, and what it fetches to open everything once more.
 
 A person's way, in Chromium with nothing kept: the address of the foreman's code, Enrol, the readiness page, Sign in, My
-work, the sheet; then My work and the sheet again; then the browser closed, opened, and both once more. Two counters that
-know nothing of each other: the office's own wire, which writes down every answer's headers and body as they leave; and
-the browser's (`Network.loadingFinished`, `encodedDataLength`), in which its pages and its worker are each listened to
-from their first request on. What is exchanged of the shop's own jobs, people and photos (`/sync/`) is counted apart.
+work, the sheet; then both again; then the browser closed, opened, and both once more. Two counters that know nothing of
+each other: the office's own wire, which writes down every answer's headers and body as they leave; and the browser's
+(`Network.loadingFinished`, `encodedDataLength`), where its pages and its worker are each listened to from their first
+request on, but the worker's own script is not told. The wire's is the one that counts. What is exchanged of the shop's
+own jobs, people and photos (`/sync/`) is said apart.
 """
 
 from __future__ import annotations
@@ -141,7 +142,9 @@ def enrol_as_people_do(at: Any) -> None:
     tab.wait_for_selector("#readiness[data-looked]")
     at.tablet.browser.goto("/sign-in")
     until = time.monotonic() + 30
-    while not tab.evaluate("document.getElementById('tablet-line') && document.querySelectorAll('[name=person]').length"):
+    while not tab.evaluate(
+        "document.getElementById('tablet-line') && document.querySelectorAll('[name=person]').length"
+    ):
         if time.monotonic() > until:
             raise SystemExit("the tablet does not make its own pages")
         time.sleep(0.5)

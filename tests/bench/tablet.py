@@ -8,8 +8,8 @@ handler does nothing but write one word, are timed the same way in the same brow
 Then: a cold open without the office, layout shift, the longest style-and-layout work of a tap, and the bytes of a first
 and of a repeated load (`first_load.py`).
 
-Run: `python -m tests.bench.tablet` (`--taps 60`, `--cold 5`; `--only near` for one network, `--loads` for bytes alone). Limits are stated beside
-each figure; the exit code is 1 if one is missed.
+Run: `python -m tests.bench.tablet` (`--taps 60`, `--cold 5`; `--only near` for one network, `--loads` for bytes alone).
+Limits are stated beside each figure; the exit code is 1 if one is missed.
 """
 
 from __future__ import annotations
