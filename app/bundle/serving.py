@@ -16,9 +16,9 @@ from app.packing import takes
 FOR_EVER = "public, max-age=31536000, immutable"
 # Browsers look past what they keep once a day, whatever they may keep.
 A_DAY = "public, max-age=86400"
-# What stands between a tablet's pages and the network. Its text names the bundle, and the address a tablet asks by too, so
-# that it may be kept: another is asked for when a contact says that there is another bundle. Whoever asks by an older
-# bundle's address finds the newer worker all the same.
+# What stands between a tablet's pages and the network. Its text names the bundle, and so does the address a tablet asks
+# by, so that it may be kept: another is asked for when a contact says that there is another bundle. Whoever asks by an
+# older bundle's address finds the newer worker all the same.
 WORKER = """import {{ worker }} from "/bundle/{hash}/tablet/start.js";
 worker(self, "{hash}");
 """
