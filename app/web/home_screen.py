@@ -25,7 +25,7 @@ def manifest(request: Request) -> Response:
     """The same for everybody: browsers ask for it before anybody has signed in, and again with every page if they may
     not keep it.
     """
-    icons = [{"src": asset("icon.svg"), "sizes": "any", "type": "image/svg+xml"}]
+    icons = [{"src": request.app.state.assets["icon"], "sizes": "any", "type": "image/svg+xml"}]
     icons += [
         {"src": asset(f"icons/{size}.png"), "sizes": f"{size}x{size}", "type": "image/png"} for size in ICON_SIZES
     ]

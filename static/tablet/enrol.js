@@ -59,9 +59,12 @@ const post = (body, headers) =>
 /**
  * Have everything a tablet carries brought by its worker, before this page asks for any of it: a browser fetches for a
  * first worker past all that pages have kept. Where there can be no worker, the readiness page says why.
+ *
+ * @param {string} address of the script
  */
-async function carried() {
-  if (!(await navigator.serviceWorker.getRegistration())) await register();
+async function carried(address) {
+  // The script lies under its bundle's hash.
+  if (!(await navigator.serviceWorker.getRegistration())) await register(address.split("/")[2]);
   const late = new Promise((_, reject) => setTimeout(() => reject(new Error("no worker in time")), PATIENCE_MS));
   await Promise.race([navigator.serviceWorker.ready, late]);
 }
@@ -78,8 +81,9 @@ function start(form) {
     const button = /** @type {HTMLButtonElement} */ (form.querySelector("button"));
     button.disabled = true;
     const sent = new FormData(form);
-    await carried().catch(console.error);
-    const pocket = await import(String(form.dataset.pocket)).then(({ openPocket }) => openPocket(indexedDB)).catch(() => null);
+    const script = String(form.dataset.pocket);
+    await carried(script).catch(console.error);
+    const pocket = await import(script).then(({ openPocket }) => openPocket(indexedDB)).catch(() => null);
     const { id, says, words } = pocket === null
       ? { id: "", says: "unkept", words: "" }
       : await enrol(pocket, post, String(sent.get("code")), String(sent.get("name")));
