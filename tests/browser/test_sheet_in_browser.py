@@ -237,3 +237,27 @@ def test_a_person_signed_out_meanwhile_is_told_and_keeps_what_was_typed(browser,
 def entries_of(made: TestOffice, job: Job) -> int:
     with made.store.reading() as unit:
         return len(unit.ledger.of_job(job.id))
+
+
+def test_whoever_comes_back_to_a_page_that_lay_there_reads_what_interrupted_them(browser, made, address):
+    """The page looks again by itself; what is typed is carried over, and the line is gone with the next entry."""
+    job = made.open()
+    at_work(made, ADA, job).sends("sheet-note", text="Seat rusty")
+    page = signed_in(browser, address)
+    page.clock.install()
+    page.goto(f"{address}/jobs/{job.number}/sheet")
+    page.wait_for_function("document.querySelector('[data-behaviour]')?.dataset.started")
+    page.locator("#in-hand input[type=text]").first.fill("35")
+    expect(page.locator("#came-back")).to_have_count(0)
+
+    made.wait(minutes=12)
+    page.clock.fast_forward("12:00")
+    expect(page.locator("#came-back")).to_contain_text("Away 12 minutes, since")
+    expect(page.locator("#in-hand input[type=text]").first).to_have_value("35")
+    expect(page.locator("#in-hand input[type=text]").first).to_be_focused()
+
+    page.get_by_role("link", name="Put this line away").click()
+    expect(page.locator("#came-back")).to_have_count(0)
+    expect(page.locator("#in-hand input[type=text]").first).to_have_value("35")
+    page.reload()
+    expect(page.locator("#came-back")).to_have_count(0)
