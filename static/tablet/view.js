@@ -6,10 +6,11 @@
  * from `templates/tablet` render it.
  */
 import { at } from "./canonical.js";
+import { cameBackView } from "./coming_back.js";
 import { AXLES, SUPPORTS, indexOf } from "./packet.js";
 import { askedFor, hasWheelNuts, isHeldHere, loadsOnStands, pictureAt } from "./pictures.js";
 import { inOrder, stepNow } from "./sheet.js";
-import { keepsOpen, openPoints, supported, waitsFor } from "./standing.js";
+import { keepsOpen, nextStep, openPoints, supported } from "./standing.js";
 import {
   addressOf,
   choiceView,
@@ -53,7 +54,7 @@ export function viewOf(scene) {
     bounces: `/jobs/${encoded(packet.number)}/bounces`,
     post_photo: `/jobs/${encoded(packet.number)}/photos`,
     address,
-    here: stepAddress(scene, look.step, { ...look, at: look.fastener }),
+    here: stepAddress(scene, look.step, { ...look, at: look.fastener, seen: "" }),
     head: head(scene, packet),
     held: heldView(scene),
     told: told(scene),
@@ -63,6 +64,7 @@ export function viewOf(scene) {
     asides: asides(scene, step),
     groups: packet.lines.map((line) => group(scene, line, packet, numbers, step)),
     hand,
+    came_back: cameBackView(scene, packet, numbers),
     finished: finished(scene, step),
     suspects: {
       shown: packet.lines.some((line) => line.procedure === "inspection"),
@@ -100,10 +102,7 @@ function closedWords({ sheet, about, voice }) {
  * @returns {Step|null}
  */
 function stepInHand({ sheet, look }, packet) {
-  const asked = indexOf(packet).steps.get(look.step);
-  if (asked !== undefined) return asked;
-  const left = packet.steps.filter((step) => stepNow(sheet, step.id).done === null);
-  return left.find((step) => waitsFor(sheet, step) === null) ?? left[0] ?? null;
+  return indexOf(packet).steps.get(look.step) ?? nextStep(sheet, packet);
 }
 
 // The head ------------------------------------------------------------------------------------------------------------
