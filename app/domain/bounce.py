@@ -44,10 +44,14 @@ def read_trace(text: str) -> Trace | None:
     return Trace(int(found[1]), samples)
 
 
+def is_bounce(step: Step) -> bool:
+    return any(one.id == SWINGS for one in step.measures)
+
+
 def bounces(sheet: Sheet) -> Iterator[Step]:
     """The steps of a sheet at which swings are counted, in their order."""
     if sheet.packet is not None:
-        yield from (step for step in sheet.packet.steps if any(one.id == SWINGS for one in step.measures))
+        yield from filter(is_bounce, sheet.packet.steps)
 
 
 class Trait(StrEnum):

@@ -176,3 +176,35 @@ def test_a_page_of_many_bounces_reads_the_shop_once(monkeypatch: pytest.MonkeyPa
     see_bounces(here.office, job.number)
 
     assert len(opened) == 1
+
+
+def test_sheet_and_job_lead_to_what_belongs_to_them_and_say_that_it_asks_the_office() -> None:
+    here, job, _ = an_inspection()
+    measured, bounces, suspects = (f'href="/jobs/{job.number}/{word}"' for word in ("measured", "bounces", "suspects"))
+    sheet = here.client(ADA).get(f"/jobs/{job.number}/sheet").text
+    page = here.client(FAY).get(f"/jobs/{job.number}").text
+
+    for link in (measured, bounces, suspects):
+        assert link in sheet
+        assert link in page
+    for words in ("Before and after", "Bounce tests", "Suspects so far"):
+        assert f"{words} (asks the office)" in text_of(sheet)
+
+
+def test_whoever_may_not_look_is_not_led_there() -> None:
+    here, job, _ = an_inspection()
+    for address in (f"/jobs/{job.number}/sheet", f"/jobs/{job.number}"):
+        page = here.client(DEE).get(address).text
+
+        assert f'href="/jobs/{job.number}/measured"' in page
+        assert f'href="/jobs/{job.number}/bounces"' not in page
+        assert f'href="/jobs/{job.number}/suspects"' not in page
+
+
+def test_a_sheet_without_a_bounce_test_leads_to_none() -> None:
+    here = TestOffice().furnish()
+    job = here.open(JobLine("", "stabiliser", Axle.FRONT, options=(("parts", "links"),)))
+
+    assert f"/jobs/{job.number}/measured" in here.client(ADA).get(f"/jobs/{job.number}/sheet").text
+    assert "/bounces" not in here.client(ADA).get(f"/jobs/{job.number}/sheet").text
+    assert "/bounces" not in here.client(FAY).get(f"/jobs/{job.number}").text
