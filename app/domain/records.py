@@ -283,9 +283,15 @@ class JobLine:
     options: tuple[tuple[str, str], ...] = ()
 
 
+# How the id of a job begins that tracing opened.
+RECHECK = "recheck-"
+
+
 @dataclass(frozen=True, slots=True)
 class Job:
-    """`complaint` is in the customer's words. `number` is what people say aloud.
+    """`complaint` is in the customer's words; in the workshop's where it called the vehicle in.
+
+    `number` is what people say aloud.
 
     comeback_of: the id of the earlier job whose complaint this is again, as said at the intake; "" otherwise.
     """
@@ -302,6 +308,11 @@ class Job:
     lines: tuple[JobLine, ...]
     state: JobState = JobState.OPEN
     comeback_of: str = ""
+
+    @property
+    def is_called_in(self) -> bool:
+        """The workshop asked for the vehicle, and the complaint is in its words and not in the customer's."""
+        return self.id.startswith(RECHECK)
 
 
 class ReminderKind(StrEnum):

@@ -224,7 +224,7 @@ class HandbackFacts:
 
     findings: tests that found something, worst first; those in which nothing was found are in `sound`.
     not_told_apart: findings at the suspension that do not count, since what makes the same complaint was not ruled out.
-    answers: to the questions about the complaint.
+    answers: to the questions about the complaint. called_in: the complaint is the workshop's own words.
     still_open: steps not done and looks not taken, if the letter was asked for before the sheet was closed.
     retorque_km: "" when no joint was tightened to a figure. comes_at: when the wheels come again, "" if no day is set.
     compared, said_twice: what was measured and read before the work beside after it.
@@ -272,6 +272,7 @@ class HandbackFacts:
     edition: EditionFact | None = None
     not_told_apart: tuple[NotToldApart, ...] = ()
     answers: tuple[AnswerFact, ...] = ()
+    called_in: bool = False
 
 
 def handback_facts(
@@ -351,6 +352,7 @@ class _Letter:
             edition=beside.edition,
             not_told_apart=self._not_told_apart(),
             answers=self._answers(),
+            called_in=job.is_called_in,
         )
         return _with_glosses(facts)
 
