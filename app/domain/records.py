@@ -6,6 +6,7 @@ name says. What a person did to a sheet is not here: that is an entry.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from enum import StrEnum
@@ -281,6 +282,11 @@ class JobLine:
     axle: Axle
     corner: str = ""
     options: tuple[tuple[str, str], ...] = ()
+
+
+def found_first(lines: Iterable[JobLine]) -> tuple[JobLine, ...]:
+    """The lines as sheet, estimate and letter give them: what finds the fault before what mends it, else as ordered."""
+    return tuple(sorted(lines, key=lambda line: line.procedure != "inspection"))
 
 
 # How the id of a job begins that tracing opened.

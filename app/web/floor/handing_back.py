@@ -110,7 +110,7 @@ def contents(facts: HandbackFacts) -> list[str]:
     tests = (*facts.findings, *facts.sound)
     verdicts = Counter(one.verdict for one in tests)
     told = ", ".join(f"{count} {_(verdict)}" for verdict, count in verdicts.items())
-    steps = sum(len(line.steps) for line in facts.work)
+    steps = sum(len(line.steps) + int(line.tests or 0) for line in facts.work)
     torques = sum(len(line.torques) for line in facts.torques)
     measures = sum(len(line.measures) for line in facts.measures)
     asked = (
