@@ -143,6 +143,12 @@ def test_a_sheet_is_opened_worked_closed_and_opened_again_without_the_office(
     bram.do(second)
     waiting = tablet.saved
 
+    link = f'a[href="/jobs/{strut}/measured"]'
+    assert "asks the office" in tablet.browser.text(link)
+    tablet.leaves(lambda: tablet.browser.click(link))
+    assert "The office does not answer" in tablet.browser.text("h1")
+    tablet.sheet(strut)
+
     office.start()
     tablet.all_sent()
     rows = office.kept(strut)
