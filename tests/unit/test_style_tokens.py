@@ -115,7 +115,7 @@ def own_rules(path: Path) -> set[str]:
 
 
 def test_a_component_has_its_rule_in_one_file():
-    """Two that share a name by chance would each be dressed as the other: a sign-off once looked like a field to sign."""
+    """Two that share a name by chance would each be dressed as the other."""
     places: dict[str, list[str]] = {}
     for path in sorted(CSS.glob("*.css")):
         for name in own_rules(path) if path.name != "print.css" else ():
