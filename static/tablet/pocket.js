@@ -173,7 +173,6 @@ function pocketOf(db, channel) {
   const hear = (jobs, noted) => listeners.forEach((one) => one(jobs, noted));
   /** @type {Listener} */
   const tell = (jobs, noted) => {
-    if (jobs.length === 0) return;
     channel?.postMessage({ jobs, noted });
     hear(jobs, noted);
   };
@@ -189,9 +188,11 @@ function pocketOf(db, channel) {
     /** What an answer of this tablet begins with, read at once: each reading more would be felt at every tap. */
     async here() {
       const rows = /** @type {{key: string, value: any}[]} */ (await read(["meta"], (at) => asked(at("meta").getAll())));
-      const { tablet, me, clock, shop } = Object.fromEntries(rows.map(({ key, value }) => [key, value]));
-      return { tablet: tablet ?? null, me: me ?? null, clock: clock ?? { offset_ms: 0 }, shop: shop ?? NO_SHOP };
+      const { tablet, me, clock, shop, seen } = Object.fromEntries(rows.map(({ key, value }) => [key, value]));
+      return { tablet: tablet ?? null, me: me ?? null, clock: clock ?? { offset_ms: 0 }, shop: shop ?? NO_SHOP, seen: seen ?? "" };
     },
+    /** The breaks that were put away, by the last act before each. @param {string} seen */
+    keepSeen: (seen) => keepMeta("seen", seen),
     shop: async () => (await meta("shop")) ?? NO_SHOP,
     /** When the office last answered, by this tablet's clock; `null` if never. @returns {Promise<number|null>} */
     answeredAt: () => meta("answered"),
@@ -315,7 +316,7 @@ function pocketOf(db, channel) {
         }
         return [...found];
       }, "relaxed");
-      tell(jobs, false);
+      if (jobs.length) tell(jobs, false);
     },
 
     /**
@@ -343,7 +344,9 @@ function pocketOf(db, channel) {
         // What an older office does not say stays as it was.
         for (const [key, value] of Object.entries(kept)) if (value !== undefined) await asked(at("meta").put({ key, value }));
       }, "relaxed");
-      tell([...Object.keys(answer.jobs), ...answer.gone], false);
+      const changed = [...Object.keys(answer.jobs), ...answer.gone];
+      // What is placed with somebody may change alone.
+      if (changed.length || Object.keys(answer.work).length) tell(changed, false);
     },
 
     /** Hear what changed, on this page or another. @param {Listener} listener */

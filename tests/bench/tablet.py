@@ -74,6 +74,15 @@ window.aimed = [];
 new PerformanceObserver((list) => {
   for (const one of list.getEntries()) if (!one.hadRecentInput) shifts.push([one.startTime, one.value]);
 }).observe({ type: "layout-shift", buffered: true });
+// A browser lets pass what moves within half a second of a finger's tap. Links that the driver follows by script are
+// taps of nobody, so what their answers move has to be let pass here; it would be felt as no shift by who taps them.
+addEventListener("click", (event) => {
+  if (event.isTrusted) return;
+  const from = performance.now();
+  document.addEventListener("htmx:after:swap", () => requestAnimationFrame(() => {
+    setTimeout(() => aimed.push([from, performance.now()]), 0);
+  }), { once: true });
+}, { capture: true });
 window.shifted = () => shifts
   .filter(([at]) => !aimed.some(([from, to]) => from <= at && at <= to))
   .reduce((sum, [, value]) => sum + value, 0);"""
