@@ -6,6 +6,7 @@ yes and no, lists, and objects with text keys. No decision is made here: `standi
 
 from __future__ import annotations
 
+from app.domain.bounce import is_bounce
 from app.domain.coming_back import came_back_view
 from app.domain.drawing import picture_of
 from app.domain.packet import Axle, Line, Packet, Step, Support
@@ -38,11 +39,15 @@ def view_of(scene: Scene) -> View:
     hand = hand_view(scene, step, numbers[step.id]) if step is not None else {"shown": False}
     number = encoded(packet.number)
     photos = photos_view(scene, sheet.notes)
+    # What only some may see in the office is offered to no one else.
+    looks = any(role in scene.viewer.roles for role in ("technician", "foreman"))
     return {
         "ready": True,
         "number": packet.number,
         "post": f"/jobs/{number}/entries",
         "bounces": f"/jobs/{number}/bounces",
+        "bounced": looks and any(is_bounce(one) for one in packet.steps),
+        "measured": f"/jobs/{number}/measured",
         "post_photo": f"/jobs/{number}/photos",
         "address": scene.address,
         "here": scene.step_address(scene.look.step, at=scene.look.fastener, wrench=scene.look.wrench,
@@ -59,7 +64,7 @@ def view_of(scene: Scene) -> View:
         "came_back": came_back_view(scene, packet, numbers),
         "finished": _finished(scene, step),
         "suspects": {
-            "shown": any(line.procedure == "inspection" for line in packet.lines),
+            "shown": looks and any(line.procedure == "inspection" for line in packet.lines),
             "link": f"/jobs/{number}/suspects",
         },
         "support": support_form(scene, step),

@@ -197,6 +197,8 @@ function pocketOf(db, channel) {
     shop: async () => (await meta("shop")) ?? NO_SHOP,
     /** When the office last answered, by this tablet's clock; `null` if never. @returns {Promise<number|null>} */
     answeredAt: () => meta("answered"),
+    /** The bundle that the office has, by its last answer. */
+    bundle: () => meta("bundle"),
     /** How many photos taken here the office never keeps, and nobody has settled. @returns {Promise<number>} */
     photosRefused: async () => (await meta("photos_refused")) ?? 0,
 

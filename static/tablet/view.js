@@ -23,7 +23,7 @@ import {
   wordOf,
 } from "./view_parts.js";
 import { photoForm, photosView } from "./view_photo.js";
-import { asideView, handView, holdForm, needsOtherPerson, noteForm, noteView, rowView, tagsView } from "./view_step.js";
+import { asideView, handView, holdForm, isBounce, needsOtherPerson, noteForm, noteView, rowView, tagsView } from "./view_step.js";
 
 /** @typedef {import("./view_parts.js").Scene} Scene */
 /** @typedef {import("./view_parts.js").View} View */
@@ -47,11 +47,14 @@ export function viewOf(scene) {
   const numbers = new Map(packet.steps.map((one, place) => [one.id, place + 1]));
   const hand = step !== null ? handView(scene, step, /** @type {number} */ (numbers.get(step.id))) : { shown: false };
   const photos = photosView(scene, sheet.notes);
+  const looks = ["technician", "foreman"].some((role) => scene.viewer.roles.includes(role));
   return {
     ready: true,
     number: packet.number,
     post: `/jobs/${encoded(packet.number)}/entries`,
     bounces: `/jobs/${encoded(packet.number)}/bounces`,
+    bounced: looks && packet.steps.some(isBounce),
+    measured: `/jobs/${encoded(packet.number)}/measured`,
     post_photo: `/jobs/${encoded(packet.number)}/photos`,
     address,
     here: stepAddress(scene, look.step, { ...look, at: look.fastener, seen: "" }),
@@ -67,7 +70,7 @@ export function viewOf(scene) {
     came_back: cameBackView(scene, packet, numbers),
     finished: finished(scene, step),
     suspects: {
-      shown: packet.lines.some((line) => line.procedure === "inspection"),
+      shown: looks && packet.lines.some((line) => line.procedure === "inspection"),
       link: `/jobs/${encoded(packet.number)}/suspects`,
     },
     support: supportForm(scene, step),

@@ -284,6 +284,9 @@ function measuresView(scene, step, now, openHere) {
 /** The measure whose swings a motion sensor can record as well. Twin of `app/domain/bounce.py`. */
 const SWINGS = "swings";
 
+/** @param {import("./packet.js").Step} step */
+export const isBounce = (step) => step.measures.some((one) => one.id === SWINGS);
+
 /** @type {(step: Step) => [string, string|number][]} */
 const about = (step) => [["step", step.id], ["basis_step", step.revision]];
 
