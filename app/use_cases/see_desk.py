@@ -13,6 +13,7 @@ from app.domain.sheet import Note, Sheet
 from app.domain.standing import open_points
 from app.ports import Unit
 from app.use_cases.decide_sheets import undecided
+from app.use_cases.in_language import book_said
 from app.use_cases.keep_vehicle import missing_facts, plate_key
 from app.use_cases.my_work import held, next_step, progress
 from app.use_cases.office import Office
@@ -101,7 +102,7 @@ def see_desk(office: Office) -> DeskSeen:
     lacking = [
         Lacking(one, found)
         for one in vehicles.values()
-        if (found := missing_facts(office.book, with_book(one, books.get(one.model, {}))))
+        if (found := missing_facts(book_said(office.book), with_book(one, books.get(one.model, {}))))
     ]
     lacking.sort(key=lambda one: (one.vehicle.id not in in_house, one.vehicle.plate.casefold()))
     return DeskSeen(

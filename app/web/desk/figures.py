@@ -11,18 +11,18 @@ from zoneinfo import ZoneInfo
 from fastapi import APIRouter, Request
 from starlette.responses import RedirectResponse, Response
 
-from app.domain.dates import time_words
 from app.domain.packet import Axle, Stage
 from app.domain.problems import NotFound, Refused
 from app.domain.records import FigureKind, FigureRecord, Role
 from app.domain.spec_places import SpecPlace, spec_places
 from app.language.speech import _
 from app.ports import Unit
-from app.texts import sentence, word
+from app.texts import sentence, time_words, word
 from app.trade.fastener import INCH_GRADES, METRIC_CLASSES
 from app.trade.quantity import Dimension, Quantity
 from app.trade.units import show as shown_amount
 from app.use_cases.decide_sheets import Undecided, decide_sheet, undecided
+from app.use_cases.in_language import book_said
 from app.use_cases.keep_figure import (
     CONDITIONS,
     FigureWanted,
@@ -71,7 +71,7 @@ LOOKED_AT = 120
 @router.get("/desk/figures")
 def show(request: Request, office: TheOffice, visitor: Desk, model: str = "") -> Response:
     chosen = model.strip()[:LOOKED_AT]
-    places = spec_places(office.book)
+    places = spec_places(book_said(office.book))
     with office.store.reading() as unit:
         waiting = asked_for(unit)
         names = models(unit)
@@ -160,7 +160,7 @@ def _place_line(
 def show_place(
     request: Request, office: TheOffice, visitor: Desk, model: str = "", axle: str = "", place: str = ""
 ) -> Response:
-    places = spec_places(office.book)
+    places = spec_places(book_said(office.book))
     if place not in places or axle not in {one.value for one in places[place].axles} or not model.strip():
         raise NotFound("figure", place)
     name = model.strip()[:LOOKED_AT]
@@ -315,7 +315,7 @@ def new(
     document: str = "",
     document_date: str = "",
 ) -> Response:
-    known = spec_places(office.book)
+    known = spec_places(book_said(office.book))
     with office.store.reading() as unit:
         unit_shown = the_shop(unit).torque_unit
     chosen = known[place].kind if place in known else _kind_of(kind)
@@ -382,7 +382,7 @@ def _torque(form: Form) -> FigureTyped:
 def _form_page(office: Office, kind: FigureKind, form: FormShown, doubts: list[str], key: str) -> FigureFormPage:
     with office.store.reading() as unit:
         names = models(unit)
-    places = [one for one in spec_places(office.book).values() if one.kind is kind]
+    places = [one for one in spec_places(book_said(office.book)).values() if one.kind is kind]
     axles = [axle for axle in Axle if any(axle in one.axles for one in places)]
     kept = {name: form.value(name) for name in ("model", "axle", "document", "document_date")}
     return FigureFormPage(
@@ -449,7 +449,7 @@ def _with_editions(office: Office, figure_id: str) -> tuple[FigureRecord, list[F
 
 
 def _compare_page(office: Office, visitor: Visitor, figure: FigureRecord, form: FormShown) -> ComparePage:
-    places = spec_places(office.book)
+    places = spec_places(book_said(office.book))
     with office.store.reading() as unit:
         found = editions(unit, figure.model, figure.axle, figure.place_key)
         people = {one.id: one.name for one in unit.people.all()}
@@ -522,7 +522,7 @@ def _sheet_page(office: Office, visitor: Visitor, choice_id: str, form: FormShow
 
 
 def _sheet_lines(office: Office, visitor: Visitor) -> list[SheetLine]:
-    places = spec_places(office.book)
+    places = spec_places(book_said(office.book))
     with office.store.reading() as unit:
         found = undecided(unit, kept_too=True)
         people = {one.id: one.name for one in unit.people.all()}

@@ -12,6 +12,7 @@ from starlette.responses import RedirectResponse, Response
 
 from app.domain.records import Role
 from app.domain.tracing import Traced
+from app.language.procedures import said
 from app.language.speech import N_, _
 from app.texts import sentence
 from app.trade.torque_tool import Place
@@ -166,7 +167,7 @@ def _line(recall: Recall, one: Traced, zone: tzinfo) -> TracedLine:
     return TracedLine(
         whose.number if whose else "", f"/jobs/{quote(whose.number)}" if whose else "",
         date_words(datetime.fromtimestamp(use.heard_at_ms / 1_000, UTC).astimezone(zone).date()),
-        use.place if use.is_first else _("{place}, second reading", place=use.place), use.name,
+        said(use.place) if use.is_first else _("{place}, second reading", place=said(use.place)), use.name,
         _("{what} with {tool}", what=use.text, tool=use.tool),
         torque_words(one.given, recall.unit), window_words(use.low, use.high, recall.unit), verdict, one.leaves,
     )  # fmt: skip

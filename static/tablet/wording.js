@@ -1,0 +1,49 @@
+// @ts-check
+/**
+ * A packet with its texts in the language of who reads it, from the table that came beside it.
+ *
+ * Twin of `app/domain/wording.py`: for what is shown; what is ruled on keeps the English.
+ */
+import { at } from "./canonical.js";
+import { indexOf } from "./packet.js";
+
+/** @typedef {Record<string, string>} Said words by their English */
+/** @typedef {{packet: Said, pictures: Said}} Beside what came beside a packet, in one language */
+
+/** @type {Beside} */
+export const UNSAID = { packet: {}, pictures: {} };
+
+// Fields of a packet that hold words of procedures; whatever else is in one is a key, a number or typed by people.
+const PACKET_TEXTS = new Set([
+  "title", "do", "why", "caution", "tools", "photo", "ask", "window_text", "place", "what", "part", "against",
+  "words", "label", "text", "inputs", "certainty", "intro", "otherwise", "limit_text", "needs_input",
+]);
+
+/**
+ * @param {any} value
+ * @param {Said} said
+ * @param {string} [name] of the field it stands in; every text counts where none is given
+ * @returns {any}
+ */
+function saidIn(value, said, name) {
+  if (typeof value === "string") return name === undefined || PACKET_TEXTS.has(name) ? at(said, value) ?? value : value;
+  if (Array.isArray(value)) return value.map((one) => saidIn(one, said, name));
+  if (typeof value !== "object" || value === null) return value;
+  return Object.fromEntries(Object.entries(value).map(([key, one]) => [key, saidIn(one, said, name === undefined ? name : key)]));
+}
+
+/**
+ * The packet with its texts as said. It keeps the hash of what was pinned.
+ *
+ * @param {import("./packet.js").Packet} packet
+ * @param {Said} said
+ * @returns {import("./packet.js").Packet}
+ */
+export function packetIn(packet, said) {
+  const made = saidIn(packet, said, "");
+  indexOf(made, indexOf(packet).hash);
+  return made;
+}
+
+/** @param {import("./pictures.js").Pictures|null} pictures @param {Said} said @returns {import("./pictures.js").Pictures|null} */
+export const picturesIn = (pictures, said) => saidIn(pictures, said);
