@@ -375,8 +375,8 @@ async function keepSheets(at, answer) {
   }
   for (const [job, one] of Object.entries(answer.jobs)) {
     // What its packet says in other languages comes once.
-    const texts = one.texts ?? (await asked(at("jobs").get(job)))?.texts ?? {};
-    await asked(at("jobs").put({ ...one, texts, job }));
+    const texts = one.texts ?? (await asked(at("jobs").get(job)))?.texts;
+    await asked(at("jobs").put({ ...one, ...(texts && { texts }), job }));
   }
   for (const job of answer.gone) {
     const rows = await asked(at("entries").index("job").getAll(job));
