@@ -20,7 +20,7 @@ import { strip } from "./canonical.js";
 import { useText } from "./templates.js";
 import { Units } from "./units.js";
 import { viewOf } from "./view.js";
-import { UNSAID, packetIn, picturesIn } from "./wording.js";
+import { packetIn, picturesIn } from "./wording.js";
 
 /** @typedef {import("./render.js").Me} Me */
 /**
@@ -215,14 +215,24 @@ async function sheet(tablet, here, kept, method, sent, whole) {
   const before = sheetNow(kept, tablet.rules);
   if (method !== "POST") return sheetShown(tablet, here, kept, before, lookOf(sent), NOTHING_TOLD, whole, 200);
   const fields = fieldsOf(sent);
-  const outcome = await record(tablet, here, kept, before.sheet, fields, sent.get("file"));
-  // Not read again: what was noted comes behind what was there. What else came meanwhile is told by the pocket itself.
-  const isNew = (/** @type {{id: string}} */ row) => !(row.id in before.rulings);
-  const now = withRows(before, outcome.rows.filter(isNew), tablet.rules);
-  const rulings = outcome.rows.map((/** @type {{id: string}} */ row) => now.rulings[row.id]);
-  const look = lookAfter(fields, outcome.problems, rulings, now.sheet);
-  const told = toldOf(fields, outcome.problems, rulings, tablet.texts.of(saidOf(tablet, kept).packet));
-  return sheetShown(tablet, here, kept, now, look, told, whole, outcome.problems.length ? 422 : 200);
+  /** @param {any[]} problems @param {any[]} rows */
+  const shownAfter = async (problems, rows) => {
+    // Not read again: what was noted comes behind what was there. What else came meanwhile is told by the pocket itself.
+    const isNew = (/** @type {{id: string}} */ row) => !(row.id in before.rulings);
+    const now = withRows(before, rows.filter(isNew), tablet.rules);
+    const rulings = rows.map((/** @type {{id: string}} */ row) => now.rulings[row.id]);
+    const look = lookAfter(fields, problems, rulings, now.sheet);
+    const told = toldOf(fields, problems, rulings, textsFor(tablet, saidOf(tablet, kept)));
+    return sheetShown(tablet, here, kept, now, look, told, whole, problems.length ? 422 : 200);
+  };
+  // Made while the entries are on their way to the disk, and shown only when they are there.
+  /** @type {Promise<Response>|null} */
+  let early = null;
+  const { problems, rows } = await record(tablet, here, kept, before.sheet, fields, sent.get("file"), (rows) => {
+    early = shownAfter([], rows);
+    early.catch(() => {});
+  });
+  return problems.length === 0 && early !== null ? early : shownAfter(problems, rows);
 }
 
 const NOTHING_TOLD = { form: "", typed: {}, troubles: {}, lines: [], recorded: false };
@@ -237,8 +247,9 @@ const NOTHING_TOLD = { form: "", typed: {}, troubles: {}, lines: [], recorded: f
  * @param {import("./sheet.js").Sheet} sheet
  * @param {Record<string, string>} fields
  * @param {unknown} file what was chosen, of a form that takes a photo
+ * @param {(rows: any[]) => void} meanwhile
  */
-async function record(tablet, { me, clock }, kept, sheet, fields, file) {
+async function record(tablet, { me, clock }, kept, sheet, fields, file, meanwhile) {
   /** @param {string} code @param {string} field @param {Record<string, number>} details */
   const told = (code, field = "", details = {}) => ({ problems: [{ code, field, details }], rows: [] });
   const isPhoto = fields.kind === "photo_added" && file instanceof Blob && file.size > 0;
@@ -258,7 +269,7 @@ async function record(tablet, { me, clock }, kept, sheet, fields, file) {
   }
   try {
     const heard = { name: me.name, roles: me.roles, at_ms: tablet.now() + offset };
-    const noting = () => tablet.pocket.note(entries, heard);
+    const noting = () => tablet.pocket.note(entries, heard, meanwhile);
     const rows = await noting().catch(async (/** @type {any} */ error) => {
       if (error.code !== "quota" || tablet.photos === null) throw error;
       await tablet.photos.makeRoom();
@@ -308,10 +319,10 @@ async function sheetShown(tablet, { me, clock, shop }, kept, { sheet, waiting },
   const taken = missing.length ? await takenHere(tablet) : new Set();
   const now = tablet.now() + clock.offset_ms;
   const said = saidOf(tablet, kept);
-  const texts = tablet.texts.of(said.packet);
+  const texts = textsFor(tablet, said);
   const when = (/** @type {number} */ at) => timeWords(at, now, shop.timezone, texts.word);
   const view = viewOf({
-    sheet: sheet.packet === null ? sheet : { ...sheet, packet: packetIn(sheet.packet, said.packet) },
+    sheet: sheet.packet === null ? sheet : { ...sheet, packet: packetIn(sheet.packet, said) },
     viewer: me,
     now_ms: now,
     table: tablet.rules.table,
@@ -329,7 +340,7 @@ async function sheetShown(tablet, { me, clock, shop }, kept, { sheet, waiting },
     look,
     told,
     waiting,
-    pictures: picturesIn(kept.pictures, said.pictures),
+    pictures: picturesIn(kept.pictures, said),
   });
   const plate = sheet.packet === null ? "" : (sheet.packet.vehicle.plate ?? "");
   const page = { title: strip(`${tablet.texts.word("title.sheet")} ${kept.number} ${plate}`), topic: "" };
@@ -337,12 +348,15 @@ async function sheetShown(tablet, { me, clock, shop }, kept, { sheet, waiting },
 }
 
 /**
- * What came beside the packet in the language that is spoken.
+ * What came beside the packet in the language that is spoken; `null` for none, such as English.
  *
  * @param {Tablet} tablet @param {any} kept
- * @returns {import("./wording.js").Beside}
+ * @returns {import("./wording.js").Beside|null}
  */
-const saidOf = ({ language }, kept) => kept.texts[language] ?? UNSAID;
+const saidOf = ({ language }, { texts, texts_mark: mark }) => texts[language] ? { mark: `${language} ${mark}`, ...texts[language] } : null;
+
+/** @param {Tablet} tablet @param {import("./wording.js").Beside|null} said */
+const textsFor = ({ texts }, said) => (said === null ? texts : texts.of(said.packet));
 
 /**
  * What makes a sheet another one for who looks at it. An entry made here that reaches the office is no news; one of

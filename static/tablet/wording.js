@@ -8,10 +8,7 @@ import { at } from "./canonical.js";
 import { indexOf } from "./packet.js";
 
 /** @typedef {Record<string, string>} Said words by their English */
-/** @typedef {{packet: Said, pictures: Said}} Beside what came beside a packet, in one language */
-
-/** @type {Beside} */
-export const UNSAID = { packet: {}, pictures: {} };
+/** @typedef {{mark: string, packet: Said, pictures: Said}} Beside what came beside a packet, in one language */
 
 // Fields of a packet that hold words of procedures; whatever else is in one is a key, a number or typed by people.
 const PACKET_TEXTS = new Set([
@@ -32,18 +29,37 @@ function saidIn(value, said, name) {
   return Object.fromEntries(Object.entries(value).map(([key, one]) => [key, saidIn(one, said, name === undefined ? name : key)]));
 }
 
+/** @type {WeakMap<object, {mark: string, made: any}>} Said once, and not again at each tap. */
+const known = new WeakMap();
+
+/** @param {object} thing @param {string} mark @param {() => any} make */
+function once(thing, mark, make) {
+  const before = known.get(thing);
+  if (before?.mark === mark) return before.made;
+  const made = make();
+  known.set(thing, { mark, made });
+  return made;
+}
+
 /**
  * The packet with its texts as said. It keeps the hash of what was pinned.
  *
  * @param {import("./packet.js").Packet} packet
- * @param {Said} said
+ * @param {Beside|null} beside
  * @returns {import("./packet.js").Packet}
  */
-export function packetIn(packet, said) {
-  const made = saidIn(packet, said, "");
-  indexOf(made, indexOf(packet).hash);
-  return made;
+export function packetIn(packet, beside) {
+  return beside === null ? packet : once(packet, beside.mark, () => {
+    const made = saidIn(packet, beside.packet, "");
+    indexOf(made, indexOf(packet).hash);
+    return made;
+  });
 }
 
-/** @param {import("./pictures.js").Pictures|null} pictures @param {Said} said @returns {import("./pictures.js").Pictures|null} */
-export const picturesIn = (pictures, said) => saidIn(pictures, said);
+/**
+ * @param {import("./pictures.js").Pictures|null} pictures
+ * @param {Beside|null} beside
+ * @returns {import("./pictures.js").Pictures|null}
+ */
+export const picturesIn = (pictures, beside) =>
+  pictures === null || beside === null ? pictures : once(pictures, beside.mark, () => saidIn(pictures, beside.pictures));

@@ -213,7 +213,7 @@ const { packetIn, picturesIn } = modules["wording.js"];
 const units = new modules["units.js"].Units(JSON.parse(%s));
 const table = JSON.parse(%s);
 globalThis.packetSaid = (packet, said) => {
-  const made = packetIn(packetFrom(parse(packet)), parse(said));
+  const made = packetIn(packetFrom(parse(packet)), { mark: "es", packet: parse(said), pictures: {} });
   return canonical({ packet: made, hash: indexOf(made).hash });
 };
 globalThis.viewSaid = (text) => {
@@ -222,9 +222,9 @@ globalThis.viewSaid = (text) => {
   let drawn = 0;
   return canonical(modules["view.js"].viewOf({
     ...given, table, units,
-    sheet: modules["sheet.js"].sheetFrom(state, packetIn(packetFrom(packet), beside.packet)),
+    sheet: modules["sheet.js"].sheetFrom(state, packetIn(packetFrom(packet), { mark: "es", ...beside })),
     waiting: new Set(given.waiting),
-    pictures: picturesIn(pictures, beside.pictures),
+    pictures: picturesIn(pictures, { mark: "es", ...beside }),
     voice: { say: texts.sayRuling, word: texts.word, when: (atMs) => `t${atMs}`, newId: () => `id-${(drawn += 1)}` },
   }));
 };
