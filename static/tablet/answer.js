@@ -214,14 +214,24 @@ async function sheet(tablet, here, kept, method, sent, whole) {
   const before = sheetNow(kept, tablet.rules);
   if (method !== "POST") return sheetShown(tablet, here, kept, before, lookOf(sent), NOTHING_TOLD, whole, 200);
   const fields = fieldsOf(sent);
-  const outcome = await record(tablet, here, kept, before.sheet, fields, sent.get("file"));
-  // Not read again: what was noted comes behind what was there. What else came meanwhile is told by the pocket itself.
-  const isNew = (/** @type {{id: string}} */ row) => !(row.id in before.rulings);
-  const now = withRows(before, outcome.rows.filter(isNew), tablet.rules);
-  const rulings = outcome.rows.map((/** @type {{id: string}} */ row) => now.rulings[row.id]);
-  const look = lookAfter(fields, outcome.problems, rulings, now.sheet);
-  const told = toldOf(fields, outcome.problems, rulings, tablet.texts);
-  return sheetShown(tablet, here, kept, now, look, told, whole, outcome.problems.length ? 422 : 200);
+  /** @param {any[]} problems @param {any[]} rows */
+  const shownAfter = async (problems, rows) => {
+    // Not read again: what was noted comes behind what was there. What else came meanwhile is told by the pocket itself.
+    const isNew = (/** @type {{id: string}} */ row) => !(row.id in before.rulings);
+    const now = withRows(before, rows.filter(isNew), tablet.rules);
+    const rulings = rows.map((/** @type {{id: string}} */ row) => now.rulings[row.id]);
+    const look = lookAfter(fields, problems, rulings, now.sheet);
+    const told = toldOf(fields, problems, rulings, tablet.texts);
+    return sheetShown(tablet, here, kept, now, look, told, whole, problems.length ? 422 : 200);
+  };
+  // Made while the entries are on their way to the disk, and shown only when they are there.
+  /** @type {Promise<Response>|null} */
+  let early = null;
+  const { problems, rows } = await record(tablet, here, kept, before.sheet, fields, sent.get("file"), (rows) => {
+    early = shownAfter([], rows);
+    early.catch(() => {});
+  });
+  return problems.length === 0 && early !== null ? early : shownAfter(problems, rows);
 }
 
 const NOTHING_TOLD = { form: "", typed: {}, troubles: {}, lines: [], recorded: false };
@@ -236,8 +246,9 @@ const NOTHING_TOLD = { form: "", typed: {}, troubles: {}, lines: [], recorded: f
  * @param {import("./sheet.js").Sheet} sheet
  * @param {Record<string, string>} fields
  * @param {unknown} file what was chosen, of a form that takes a photo
+ * @param {(rows: any[]) => void} meanwhile
  */
-async function record(tablet, { me, clock }, kept, sheet, fields, file) {
+async function record(tablet, { me, clock }, kept, sheet, fields, file, meanwhile) {
   /** @param {string} code @param {string} field @param {Record<string, number>} details */
   const told = (code, field = "", details = {}) => ({ problems: [{ code, field, details }], rows: [] });
   const isPhoto = fields.kind === "photo_added" && file instanceof Blob && file.size > 0;
@@ -257,7 +268,7 @@ async function record(tablet, { me, clock }, kept, sheet, fields, file) {
   }
   try {
     const heard = { name: me.name, roles: me.roles, at_ms: tablet.now() + offset };
-    const noting = () => tablet.pocket.note(entries, heard);
+    const noting = () => tablet.pocket.note(entries, heard, meanwhile);
     const rows = await noting().catch(async (/** @type {any} */ error) => {
       if (error.code !== "quota" || tablet.photos === null) throw error;
       await tablet.photos.makeRoom();

@@ -141,8 +141,9 @@ function pocketOf(db, channel) {
    * @param {string[]} stores
    * @param {(at: At) => Promise<any>} work
    * @param {IDBTransactionDurability} durability
+   * @param {((found: any) => void)|null} meanwhile is done while the disk is; nothing of it counts before the answer
    */
-  async function write(stores, work, durability = "strict") {
+  async function write(stores, work, durability = "strict", meanwhile = null) {
     let transaction;
     try {
       transaction = db.transaction(stores, "readwrite", { durability });
@@ -150,6 +151,11 @@ function pocketOf(db, channel) {
       over.catch(() => {});
       const at = transaction;
       const found = await work((store) => at.objectStore(store));
+      if (meanwhile !== null) {
+        // Else the disk would wait for what is done meanwhile.
+        at.commit();
+        meanwhile(found);
+      }
       await over;
       return found;
     } catch (error) {
@@ -212,9 +218,10 @@ function pocketOf(db, channel) {
      *
      * @param {Entry[]} entries
      * @param {HeardHere} heard
+     * @param {((rows: Row[]) => void)|null} meanwhile is told the rows that are on their way to the disk; it must not throw
      * @returns {Promise<Row[]>} after the write is complete
      */
-    async note(entries, heard) {
+    async note(entries, heard, meanwhile = null) {
       const rows = await write(["meta", "entries"], async (at) => {
         const known = entries.map((entry) => asked(at("entries").index("id").get(entry.id)));
         const [tablet, last, ...before] = await Promise.all([asked(at("meta").get("tablet")), asked(at("meta").get("seq")), ...known]);
@@ -231,7 +238,7 @@ function pocketOf(db, channel) {
         for (const row of made.values()) at("entries").add(row);
         at("meta").put({ key: "seq", value: seq });
         return entries.map((entry, place) => before[place] ?? made.get(entry.id));
-      });
+      }, "strict", meanwhile);
       tell([...new Set(entries.map((one) => one.job))], true);
       return rows;
     },
