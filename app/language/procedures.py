@@ -19,6 +19,7 @@ _AMOUNTS = frozenset((
     "energy", "figure", "force", "free", "inboard", "installed", "least", "mass", "most", "percent", "rate", "rating",
     "spread", "wheelbase", "retorque_km",
 ))  # fmt: skip
+_LONGEST_ROW = 200
 _DAY = re.compile(r"(\d{1,2}) (Jan|Feb|Mar|Apr|May|Jun|Jul|Aug|Sep|Oct|Nov|Dec) (\d{4})")
 
 
@@ -49,7 +50,19 @@ def _found(text: str, language: str) -> str:
             return filled
     # A layout's name within a sentence begins small.
     begun = text[0].upper() + text[1:]
-    return known[begun][0].lower() + known[begun][1:] if begun != text and begun in known else ""
+    if begun != text and begun in known:
+        return known[begun][0].lower() + known[begun][1:]
+    return _in_a_row(text, language)
+
+
+def _in_a_row(text: str, language: str) -> str:
+    """Two texts with a comma between them, as "{checked_word}, {where_word}" puts them: only where both are known."""
+    parts = text.split(", ") if len(text) <= _LONGEST_ROW else []
+    for place in range(1, len(parts)):
+        one, other = _found(", ".join(parts[:place]), language), _found(", ".join(parts[place:]), language)
+        if one and other:
+            return f"{one}, {other}"
+    return ""
 
 
 @dataclass(frozen=True, slots=True)

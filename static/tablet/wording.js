@@ -16,17 +16,21 @@ const PACKET_TEXTS = new Set([
   "words", "label", "text", "inputs", "certainty", "intro", "otherwise", "limit_text", "needs_input",
 ]);
 
+// Those of a picture; `parts` are the pieces that pictures have in common.
+const PICTURE_TEXTS = new Set(["parts", "words", "side", "bears", "path_words", "joint_words", "spring_words"]);
+
 /**
  * @param {any} value
  * @param {Said} said
- * @param {string} [name] of the field it stands in; every text counts where none is given
+ * @param {Set<string>} fields whose texts are said
+ * @param {string} [name] of the field it stands in
  * @returns {any}
  */
-function saidIn(value, said, name) {
-  if (typeof value === "string") return name === undefined || PACKET_TEXTS.has(name) ? at(said, value) ?? value : value;
-  if (Array.isArray(value)) return value.map((one) => saidIn(one, said, name));
+function saidIn(value, said, fields, name = "") {
+  if (typeof value === "string") return fields.has(name) ? at(said, value) ?? value : value;
+  if (Array.isArray(value)) return value.map((one) => saidIn(one, said, fields, name));
   if (typeof value !== "object" || value === null) return value;
-  return Object.fromEntries(Object.entries(value).map(([key, one]) => [key, saidIn(one, said, name === undefined ? name : key)]));
+  return Object.fromEntries(Object.entries(value).map(([key, one]) => [key, saidIn(one, said, fields, key)]));
 }
 
 /** @type {WeakMap<object, {mark: string, made: any}>} Said once, and not again at each tap. */
@@ -50,7 +54,7 @@ function once(thing, mark, make) {
  */
 export function packetIn(packet, beside) {
   return beside === null ? packet : once(packet, beside.mark, () => {
-    const made = saidIn(packet, beside.packet, "");
+    const made = saidIn(packet, beside.packet, PACKET_TEXTS);
     indexOf(made, indexOf(packet).hash);
     return made;
   });
@@ -62,4 +66,4 @@ export function packetIn(packet, beside) {
  * @returns {import("./pictures.js").Pictures|null}
  */
 export const picturesIn = (pictures, beside) =>
-  pictures === null || beside === null ? pictures : once(pictures, beside.mark, () => saidIn(pictures, beside.pictures));
+  pictures === null || beside === null ? pictures : once(pictures, beside.mark, () => saidIn(pictures, beside.pictures, PICTURE_TEXTS));

@@ -290,12 +290,16 @@ def test_pictures_say_one_thing_for_each_english_word() -> None:
         assert words_of_pictures(told(made["en"], table), made["es"]) == {}
 
 
-def told(value: Any, table: Mapping[str, str]) -> Any:
+# Where a picture's words stand, as in the tablet's script.
+WORDED = {"parts", "words", "side", "bears", "path_words", "joint_words", "spring_words"}
+
+
+def told(value: Any, table: Mapping[str, str], name: str = "") -> Any:
     if isinstance(value, str):
-        return table.get(value, value)
+        return table.get(value, value) if name in WORDED else value
     if isinstance(value, dict):
-        return {key: told(one, table) for key, one in value.items()}
-    return [told(one, table) for one in value] if isinstance(value, (list, tuple)) else value
+        return {key: told(one, table, key) for key, one in value.items()}
+    return [told(one, table, name) for one in value] if isinstance(value, (list, tuple)) else value
 
 
 # --- Months and weekdays ----------------------------------------------------------------------------------------------
