@@ -1159,6 +1159,8 @@ WORDS: dict[str, str] = {
     "procedure.ball_joint": "ball joint",
     "procedure.closing": "closing",
     "procedure.opening": "opening",
+    "procedure.inspection": "inspection",
+    "procedure.recheck": "re-check",
     "procedure.coil_spring": "coil spring",
     "procedure.control_arm": "control arm",
     "procedure.shock_absorber": "shock absorber",

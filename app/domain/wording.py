@@ -72,7 +72,9 @@ COMPOSED = (
     "the wheelbase", "the mass on the front axle", "the mass on the rear axle",
     "A figure was typed once. It judges nothing until a second person has typed it too.",
     "{figure}, for {tyre}, and this vehicle stands on {fitted}: allow for it; nothing is judged",
-    "{figure}, with {tyre}", "{figure}, to {point}", "tyres nobody has noted",
+    "{figure}, with {tyre}", "{figure}, to {point}", "{figure}, then {further}",
+    "{least} to {most}", "{least} to {most}, target {figure}",
+    "at least {least}, target {figure}", "at most {most}, target {figure}", "tyres nobody has noted",
 )  # fmt: skip
 
 

@@ -17,7 +17,7 @@ _BLANK = re.compile(r"\{(\w+)\}")
 # Blanks that hold an amount: nothing else is taken for one.
 _AMOUNTS = frozenset((
     "energy", "figure", "force", "free", "inboard", "installed", "least", "mass", "most", "percent", "rate", "rating",
-    "spread", "wheelbase", "retorque_km",
+    "spread", "wheelbase", "retorque_km", "further",
 ))  # fmt: skip
 _LONGEST_ROW = 200
 _DAY = re.compile(r"(\d{1,2}) (Jan|Feb|Mar|Apr|May|Jun|Jul|Aug|Sep|Oct|Nov|Dec) (\d{4})")
@@ -104,7 +104,7 @@ def _pattern(pieces: list[str]) -> re.Pattern[str]:
         if place % 2 == 0:
             parts.append(re.escape(piece))
         else:
-            holds = r"\d.*?" if piece in _AMOUNTS else ".*?"
+            holds = r"[−+-]?\d.*?" if piece in _AMOUNTS else ".*?"
             parts.append(f"(?P={piece})" if piece in seen else f"(?P<{piece}>{holds})")
             seen.add(piece)
     return re.compile("".join(parts), re.DOTALL)

@@ -11,6 +11,7 @@ from app.domain.photos import photo_notes
 from app.domain.records import Customer, Job, JobState, MessageState, OutgoingMessage, Vehicle
 from app.domain.sheet import Note, Sheet
 from app.domain.standing import open_points
+from app.language.procedures import said
 from app.ports import Unit
 from app.use_cases.decide_sheets import undecided
 from app.use_cases.in_language import book_said
@@ -138,7 +139,7 @@ def _open_job(
         vehicle=vehicles.get(job.vehicle),
         customer=customers.get(job.customer),
         progress=progress(sheet),
-        next_step=next_step(sheet),
+        next_step=said(next_step(sheet)),
         held=held(sheet),
         ready=sheet.packet is not None and not open_points(sheet),
         figures_missing=len(sheet.packet.missing) if sheet.packet is not None else 0,

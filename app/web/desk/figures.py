@@ -15,6 +15,7 @@ from app.domain.packet import Axle, Stage
 from app.domain.problems import NotFound, Refused
 from app.domain.records import FigureKind, FigureRecord, Role
 from app.domain.spec_places import SpecPlace, spec_places
+from app.language.procedures import said
 from app.language.speech import _
 from app.ports import Unit
 from app.texts import sentence, time_words, word
@@ -150,7 +151,7 @@ def _place_line(
         axle=word(f"axle.{axle.value}"),
         state=stand.value,
         state_words=word(f"stand.{stand.value}"),
-        figure=newest.text if newest is not None and seen and stand is not Stand.DIFFERS else "",
+        figure=said(newest.text) if newest is not None and seen and stand is not Stand.DIFFERS else "",
         source=source_of(newest) if newest is not None else "",
         waiting=", ".join(jobs),
     )
@@ -217,7 +218,7 @@ def _edition(
         number=str(one.edition),
         state=state,
         state_words=words.get(state) or word(f"stand.{state}"),
-        figure=one.text if seen else "",
+        figure=said(one.text) if seen else "",
         stages=_windows(one) if seen else [],
         bolt=_bolt(one),
         source=source_of(one),
@@ -252,14 +253,14 @@ def _window(stage: Stage, unit: str) -> str:
         low, high = Quantity(Dimension.ANGLE, stage.low_mdeg or 0), Quantity(Dimension.ANGLE, stage.high_mdeg or 0)
         return _(
             "{what}: counts from {shown_amount} to {shown_amount_2}",
-            what=stage.text,
+            what=said(stage.text),
             shown_amount=shown_amount(low, "°", 1),
             shown_amount_2=shown_amount(high, "°", 1),
         )
     low, high = Quantity(Dimension.TORQUE, stage.low_mnm or 0), Quantity(Dimension.TORQUE, stage.high_mnm or 0)
     ends = _(
         "{what}: counts from {shown_amount} to {shown_amount_2}",
-        what=stage.text,
+        what=said(stage.text),
         shown_amount=shown_amount(low, unit, 1),
         shown_amount_2=shown_amount(high, unit, 1),
     )
@@ -486,7 +487,7 @@ def _compare_page(office: Office, visitor: Visitor, figure: FigureRecord, form: 
 
 
 def _reading(one: FigureRecord) -> str:
-    return _("{what}, with {tyre}", what=one.text, tyre=one.tyre) if one.tyre else one.text
+    return _("{what}, with {tyre}", what=said(one.text), tyre=one.tyre) if one.tyre else said(one.text)
 
 
 # --- Sheets that rest on a corrected figure --------------------------------------------------------------------------
@@ -547,7 +548,7 @@ def _sheet_line(
         job_at=f"/jobs/{one.job.number}",
         what=f"{_place_words(places, one.figure.place_key)}, {word(f'axle.{one.figure.axle.value}')}",
         place_at=_address_of(one.figure),
-        before=_("{what} (edition {edition})", what=one.figure.text, edition=one.figure.edition),
+        before=_("{what} (edition {edition})", what=said(one.figure.text), edition=one.figure.edition),
         now=_newer(one.newer, visitor),
         state_words=word(f"sheet_choice.{choice.choice.value}"),
         decided=who,
@@ -558,11 +559,11 @@ def _sheet_line(
 def _newer(one: FigureRecord, visitor: Visitor) -> str:
     """The edition that is there now, where this person may read it before it is compared."""
     if one.is_verified:
-        return _("{what} (edition {edition})", what=one.text, edition=one.edition)
+        return _("{what} (edition {edition})", what=said(one.text), edition=one.edition)
     seen = may_see(one, Stand.WAITS, visitor.person_id, visitor.person.roles)
     waits = _("waits for a second person: on a sheet it counts for nothing until then")
     return (
-        _("{what} (edition {edition}), {waits}", what=one.text, edition=one.edition, waits=waits)
+        _("{what} (edition {edition}), {waits}", what=said(one.text), edition=one.edition, waits=waits)
         if seen
         else _("edition {edition}, {waits}", edition=one.edition, waits=waits)
     )
