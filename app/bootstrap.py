@@ -15,7 +15,7 @@ from urllib.parse import urlsplit
 from fastapi import APIRouter, FastAPI
 from starlette.applications import Starlette
 
-from app.bundle.bundle import Bundle, Spoken, build_bundle
+from app.bundle.bundle import SCRIPT, Bundle, Spoken, build_bundle
 from app.bundle.serving import make_router as bundle_router
 from app.domain.packet import Packet
 from app.domain.pictures import pictures_for, words_of_pictures
@@ -60,7 +60,7 @@ from app.web.application import create_app
 from app.web.desk.take_out import make_router as take_out_pages
 from app.web.hub import Hub
 from app.web.reckoner.catalogue import texts as texts_of_sums
-from app.web.rendering import environment
+from app.web.rendering import ASSETS, environment
 from app.web.security import COOKIE
 from app.web.tablet.work import work_page
 
@@ -171,7 +171,15 @@ def app_of(wired: Wired, background: Callable[[], AbstractContextManager[object]
     ]
     if wired.settings.development:
         more.append(patterns.make_router(examples))
-    return create_app(wired.office, wired.settings, wired.hub, background, more)
+        return create_app(wired.office, wired.settings, wired.hub, background, more)
+    return create_app(wired.office, wired.settings, wired.hub, background, more, carried_assets())
+
+
+def carried_assets() -> dict[str, str]:
+    """Where pages find what they load: the bundle's own addresses, so that a tablet fetches nothing twice."""
+    bundle = the_bundle()
+    # The script of the tablet has the pocket in it.
+    return {name: bundle.address(SCRIPT if name == "pocket" else path) for name, path in ASSETS.items()}
 
 
 def examples() -> Iterable[patterns.Found]:

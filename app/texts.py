@@ -840,6 +840,34 @@ SENTENCES: dict[str, str] = {
     "wrench_unfit.out_of_range": "reaches {reach} only",
     "wrench_unfit.length_unknown": "its length is not known, so no sum can be done with an extension",
     "wrench_unfit.extension": "no sum can be done with this extension: look at its length and angle",
+    # What is drawn beside the values of a step
+    "compared_sides.both": "Left less right, {end}: {before} before, {after} after.",
+    "compared_sides.before": "Left less right, {end}: {before} before.",
+    "compared_sides.after": "Left less right, {end}: {after} after.",
+    "compared_sides.limit": "How far left and right may differ is the maker's to say; it is not judged here.",
+    "compared_shims.same": "{bolt}: as thick as it was found.",
+    "compared_shims.differs": "{bolt}: put back {by} against what was found.",
+    "compared_shims.reckon": "Which shims for the {side} wheel ({change})?",
+    "compared_shims.several": "{number} shims, {pack}",
+    # Whoever comes back to a sheet
+    "came_back.begun": "Away {minutes} minutes, since {at}? Start again at step {number}, “{step}”.",
+    "came_back.fresh": (
+        "Away {minutes} minutes, since {at}? Step {number}, “{step}”, comes next: nothing of it is on record yet."
+    ),
+    "came_back.begun_long": "Away since {at}? Start again at step {number}, “{step}”.",
+    "came_back.fresh_long": "Away since {at}? Step {number}, “{step}”, comes next: nothing of it is on record yet.",
+    "came_back.other": "{name} recorded something here after that, last at {at}.",
+    "came_back.gate_open": "You answered the gate “{gate}” at {at}: look whether it is all still so.",
+    "came_back.gate_half": "Clear at the gate “{gate}”: {done} of {total}.",
+    "came_back.gate_again": "You answered the gate “{gate}” at {at}; it is asked again.",
+    "came_back.read": "Measured: {done} of {total}; the reading is missing for: {left}.",
+    "came_back.tightened": "Tightened: {done} of {total}; the reading is missing for: {left}.",
+    "came_back.snug": "Drawn up: {done} of {total}; not yet: {left}.",
+    "came_back.star": "A star that was begun is begun again: one reading stands for all its nuts.",
+    "came_back.stages": (
+        "{place}: {stages} stages, and none of them is on record. Find out how far it got, or loosen it and begin its "
+        "stages again the way its maker says; some want new bolts for that."
+    ),
     "handed_over_line": "{name} handed this over to {to} at {at}.",
     # Photos
     "photo_by": "Photo by {name}, {at}: {text}",
@@ -1216,6 +1244,10 @@ WORDS: dict[str, str] = {
     "asked.handback": "at the handback",
     "asked.customer": "at the Desk",
     # Before and after, on the drawings of a letter
+    "measured_angle.camber": "camber",
+    "measured_angle.caster": "caster",
+    "compared.front": "front",
+    "compared.rear": "rear",
     "compared.front_left": "front left",
     "compared.front_right": "front right",
     "compared.rear_left": "rear left",
@@ -1404,6 +1436,7 @@ TABLET_CODES = frozenset((
     "support_axle_missing", "person_missing", "new_part_missing", "wrench_missing", "wrench_unit", "amount_missing",
     "amount_unclear", "amount_other_kind", "amount_beyond", "extension_length", "extension_angle",
     # What a sheet shows and speaks
+    "compared_sides", "compared_shims", "came_back",
     "gate_again", "gate_cleared", "wrench_unfit", "handed_over_line", "spoken_recorded", "spoken_next",
     "spoken_all_done", "photo_by", "photo_by_unnamed", "photos_full", "photo_missing", "photo_kind", "photo_not_kept",
     # What was not taken, or not kept
@@ -1413,6 +1446,8 @@ TABLET_WORDS = frozenset((
     "ask", "title", "where", "support", "axle", "corner", "signal", "verdict", "pass", "pass_done", "layout",
     "load_joint", "role", "thing", "kind", "finding", "point", "aside_now", "drawing.star",
     "month",
+    "load_joint", "role", "thing", "kind", "finding", "compared", "measured_angle", "point", "aside_now",
+    "drawing.star",
 ))  # fmt: skip
 
 

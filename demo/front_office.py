@@ -63,6 +63,28 @@ class FrontOffice:
         self.story.expect(bool(number), f"Maud opens job {number or '(none)'} on {work.plate} {said_against(page)}")
         return number
 
+    def take_in_again(self, work: Work, earlier: str) -> str:
+        """A vehicle that was handed back not long ago: somebody has to say whether it is the same complaint."""
+        page = self.desk.browser.open(f"/desk/intake?q={work.plate.replace(' ', '+')}")
+        typed = {"complaint": work.complaint, "odometer_km": "84,340", "promised_at": in_hours(6)}
+        typed |= {f"{key}.sides": side for key, side in work.ticks}
+        page = self.desk.browser.send(page, page.form_to("/desk/intake"), typed)
+        self.story.refused("Maud does not say whether it is the same complaint", said_against(page), "same complaint")
+        form = page.form_to("/desk/intake")
+        page = self.desk.browser.send(page, form, {"comeback": self._same_as(form, earlier)})
+        number = parse_qs(urlsplit(page.address).query).get("opened", [""])[0]
+        self.story.expect(
+            bool(number), f"She asks: it is. Job {number or '(none)'} is open {said_against(page)}".strip()
+        )
+        return number
+
+    def _same_as(self, form: Form, earlier: str) -> str:
+        for one in form.element.all("label", "choice"):
+            box = one.first("input")
+            if box is not None and box.attrs.get("name") == "comeback" and earlier in one.text:
+                return box.attrs["value"]
+        raise PageUnlike(f"the intake does not ask about job {earlier}")
+
     # --- The floor ------------------------------------------------------------------------------------------------
 
     def place(self, number: str, bay: str, technician: str) -> None:

@@ -18,14 +18,17 @@ from app.domain.records import (
     FigureRecord,
     Job,
     JobLine,
+    JobState,
     Person,
     Tablet,
     Vehicle,
 )
 from app.domain.spec_places import OTHER_PLACES
+from app.use_cases.answer_estimate import AnswerTyped, answer_estimate
 from app.use_cases.borrow_tool import borrow_tool
 from app.use_cases.calibrate_tool import CalibrationWanted, calibrate_tool
 from app.use_cases.cancel_job import cancel_job
+from app.use_cases.make_estimate import EstimateWanted, make_estimate
 from app.use_cases.office import Office
 from app.use_cases.open_job import JobWanted, open_job
 from app.use_cases.place_job import PlacementWanted, place_job
@@ -61,6 +64,7 @@ def seed(office: Office, now: datetime) -> None:
     Jobs(office, now).make()
     crib_stories(office, now)
     price_story(office, now)
+    came_back(replace(office, clock=Moving(now - timedelta(minutes=9))), now)
 
 
 def shop_things(office: Office, now: datetime) -> None:
@@ -186,6 +190,23 @@ def _other(office: Office, car: Car, one: larkfield.OtherFigure, now: datetime) 
         typed_by="maud", typed_at=now - timedelta(days=20), kind=place.kind, low=low, target=target, high=high,
         tyre=car.tyre if place.needs_tyre else "", point=larkfield.HEIGHT_POINT if place.needs_tyre else "",
     )  # fmt: skip
+
+
+def came_back(office: Office, now: datetime) -> Job:
+    """Yesterday its links were renewed; today it is here again with the same complaint, at no cost."""
+    with office.store.reading() as unit:
+        earlier = unit.jobs.where(vehicle="wexcombe", state=JobState.HANDED_BACK)[-1]
+    complaint = "Clonks at the front over bumps again, since this morning"
+    lines = (line("inspection", Axle.FRONT),)
+    wanted = JobWanted("wexcombe", complaint, now + timedelta(hours=4), 84_262, lines, comeback_of=earlier.id)
+    job = open_job(office, "maud", wanted)
+    make_estimate(office, "maud", job.number, EstimateWanted({"l1.free": "yes"}, 0))
+    yes = AnswerTyped(
+        edition=1, said={"l1": "yes"}, put_back={}, way="phone", name="Marisol Vega Prado", number="+00 555 0106",
+        said_at=now - timedelta(minutes=1), read_out="0", signature="", tick=False, old_parts=False, words="",
+    )  # fmt: skip
+    answer_estimate(replace(office, clock=lambda: now), "maud", job.number, yes)
+    return job
 
 
 class Jobs:

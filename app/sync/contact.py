@@ -10,13 +10,14 @@ from fastapi import APIRouter, Request
 from pydantic import ConfigDict, Field, TypeAdapter, ValidationError
 from pydantic.dataclasses import dataclass as checked
 from starlette.concurrency import run_in_threadpool
-from starlette.responses import JSONResponse
+from starlette.responses import JSONResponse, Response
 
 from app.domain.canonical import LARGEST_WHOLE
 from app.domain.debt import Said
 from app.domain.entry import Name, NameOrNone, Whole
 from app.domain.packet import Packet
 from app.domain.problems import NotFound, Problem
+from app.packing import packed_for
 from app.sync.exchange import SignInCookie, bounded, credential_of, read_object, refused, refused_to, unknown
 from app.use_cases.contact_tablet import ContactAnswer, Having, JobSent, WorkOf, contact_tablet
 from app.use_cases.office import Office
@@ -72,13 +73,14 @@ def make_router(
     router = APIRouter()
 
     @router.post("/sync/contact")
-    async def contact(request: Request) -> JSONResponse:
+    async def contact(request: Request) -> Response:
         raw = await bounded(request, BYTES_LIMIT)
         if raw is None:
             return refused(413, Problem("contact_too_large"))
-        return await run_in_threadpool(_answer_to, credential_of(request), cookie.token_in(request), raw)
+        accepted = request.headers.get("accept-encoding", "")
+        return await run_in_threadpool(_answer_to, credential_of(request), cookie.token_in(request), accepted, raw)
 
-    def _answer_to(credential: str, token: str, raw: bytes) -> JSONResponse:
+    def _answer_to(credential: str, token: str, accepted: str, raw: bytes) -> Response:
         sent = read_contact(raw)
         if isinstance(sent, Problem):
             return refused_to(office, credential, sent)
@@ -88,7 +90,10 @@ def make_router(
             answer = contact_tablet(office, credential, _said(sent), _having(sent), sent.signed_in, work_of)
         except NotFound:
             return unknown()
-        response = JSONResponse(_told(answer, bundle, pictures_of, texts_of))
+        told = JSONResponse(_told(answer, bundle, pictures_of, texts_of))
+        # Sheets and drawings are a tenth of their size then. There is no token in it, and none but a tablet can ask.
+        body, coded = packed_for(accepted, bytes(told.body))
+        response = Response(body, media_type=told.media_type, headers=coded)
         if token and end_other_sign_in(office, token, sent.signed_in):
             cookie.clear(response)
         return response

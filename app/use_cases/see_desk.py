@@ -39,6 +39,7 @@ class OpenJob:
     """An open job and where it stands.
 
     figures_missing: joints that nobody can sign off yet for want of a figure. photos: the latest, first taken first.
+    comeback_of: the number of the job whose complaint it is again; "" for none.
     """
 
     job: Job
@@ -52,6 +53,7 @@ class OpenJob:
     photos: tuple[tuple[str, Note], ...]
     photos_missing: tuple[str, ...]
     photos_refused: tuple[str, ...]
+    comeback_of: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,6 +136,7 @@ def _open_job(
     customers: dict[str, Customer | None],
 ) -> OpenJob:
     sheet = unit.sheets.get(job.id) or Sheet(job.id)
+    earlier = unit.jobs.get(job.comeback_of) if job.comeback_of else None
     return OpenJob(
         job=job,
         vehicle=vehicles.get(job.vehicle),
@@ -146,6 +149,7 @@ def _open_job(
         photos=tuple(photo_notes(sheet)[-PHOTOS_SHOWN:]),
         photos_missing=photos_missing(office.photos, sheet),
         photos_refused=photos_refused(unit, job.id),
+        comeback_of=earlier.number if earlier is not None else "",
     )
 
 

@@ -201,7 +201,7 @@ export function away(tablet, me, url) {
 
 // --- Sheet ---
 
-/** @typedef {{me: Me, clock: {offset_ms: number}, shop: {timezone: string}}} Here who is at this tablet, and when it is */
+/** @typedef {{me: Me, clock: {offset_ms: number}, shop: {timezone: string}, seen: string}} Here who is at this tablet, and when it is */
 
 /**
  * @param {Tablet} tablet
@@ -213,7 +213,7 @@ export function away(tablet, me, url) {
  */
 async function sheet(tablet, here, kept, method, sent, whole) {
   const before = sheetNow(kept, tablet.rules);
-  if (method !== "POST") return sheetShown(tablet, here, kept, before, lookOf(sent), NOTHING_TOLD, whole, 200);
+  if (method !== "POST") return sheetShown(tablet, here, kept, before, await lookOf(tablet, here, sent), NOTHING_TOLD, whole, 200);
   const fields = fieldsOf(sent);
   /** @param {any[]} problems @param {any[]} rows */
   const shownAfter = async (problems, rows) => {
@@ -221,7 +221,7 @@ async function sheet(tablet, here, kept, method, sent, whole) {
     const isNew = (/** @type {{id: string}} */ row) => !(row.id in before.rulings);
     const now = withRows(before, rows.filter(isNew), tablet.rules);
     const rulings = rows.map((/** @type {{id: string}} */ row) => now.rulings[row.id]);
-    const look = lookAfter(fields, problems, rulings, now.sheet);
+    const look = { ...lookAfter(fields, problems, rulings, now.sheet), seen: here.seen };
     const told = toldOf(fields, problems, rulings, textsFor(tablet, saidOf(tablet, kept)));
     return sheetShown(tablet, here, kept, now, look, told, whole, problems.length ? 422 : 200);
   };
@@ -296,12 +296,23 @@ function fieldsOf(sent) {
 /** Text without what no keyboard types, as the office reads a form. @param {string} value */
 const clean = (value) => value.replaceAll("\r\n", "\n").replace(/[\0\ud800-\udfff]/gu, "");
 
-/** @param {FormData|URLSearchParams} asked */
-function lookOf(asked) {
-  const [step, fastener, wrench, extension, angle] = ["step", "at", "wrench", "extension", "angle"].map((name) =>
+/**
+ * What is asked to be seen. A break that is put away stays so, as far as this tablet can keep it.
+ *
+ * @param {Tablet} tablet
+ * @param {Here} here
+ * @param {FormData|URLSearchParams} asked
+ */
+async function lookOf(tablet, here, asked) {
+  const [step, fastener, wrench, extension, angle, gone] = ["step", "at", "wrench", "extension", "angle", "seen"].map((name) =>
     strip(String(asked.get(name) ?? "")).slice(0, LOOKED_AT));
-  return { step, fastener, wrench, extension, angle };
+  const seen = gone ? `${here.seen} ${gone}`.split(" ").slice(-SEEN).join(" ") : here.seen;
+  if (gone) await tablet.pocket.keepSeen(seen).catch(console.error);
+  return { step, fastener, wrench, extension, angle, seen };
 }
+
+/** How many breaks that were put away are remembered: as many sheets as anybody goes to and fro between. */
+const SEEN = 8;
 
 /**
  * @param {Tablet} tablet

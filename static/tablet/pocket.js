@@ -189,12 +189,16 @@ function pocketOf(db, channel) {
     /** What an answer of this tablet begins with, read at once: each reading more would be felt at every tap. */
     async here() {
       const rows = /** @type {{key: string, value: any}[]} */ (await read(["meta"], (at) => asked(at("meta").getAll())));
-      const { tablet, me, clock, shop } = Object.fromEntries(rows.map(({ key, value }) => [key, value]));
-      return { tablet: tablet ?? null, me: me ?? null, clock: clock ?? { offset_ms: 0 }, shop: shop ?? NO_SHOP };
+      const { tablet, me, clock, shop, seen } = Object.fromEntries(rows.map(({ key, value }) => [key, value]));
+      return { tablet: tablet ?? null, me: me ?? null, clock: clock ?? { offset_ms: 0 }, shop: shop ?? NO_SHOP, seen: seen ?? "" };
     },
+    /** The breaks that were put away, by the last act before each. @param {string} seen */
+    keepSeen: (seen) => keepMeta("seen", seen),
     shop: async () => (await meta("shop")) ?? NO_SHOP,
     /** When the office last answered, by this tablet's clock; `null` if never. @returns {Promise<number|null>} */
     answeredAt: () => meta("answered"),
+    /** The bundle that the office has, by its last answer. */
+    bundle: () => meta("bundle"),
     /** How many photos taken here the office never keeps, and nobody has settled. @returns {Promise<number>} */
     photosRefused: async () => (await meta("photos_refused")) ?? 0,
 

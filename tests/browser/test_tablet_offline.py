@@ -143,6 +143,12 @@ def test_a_sheet_is_opened_worked_closed_and_opened_again_without_the_office(
     bram.do(second)
     waiting = tablet.saved
 
+    link = f'a[href="/jobs/{strut}/measured"]'
+    assert "asks the office" in tablet.browser.text(link)
+    tablet.leaves(lambda: tablet.browser.click(link))
+    assert "The office does not answer" in tablet.browser.text("h1")
+    tablet.sheet(strut)
+
     office.start()
     tablet.all_sent()
     rows = office.kept(strut)
@@ -304,7 +310,7 @@ def test_over_https_a_tablet_that_trusts_the_workshop_works_without_the_office_a
     made.open()
     tablet = Tablet(made, office).enrol()
     worker = made.value("navigator.serviceWorker.controller.scriptURL")
-    assert worker == f"{office.address}/worker.js"
+    assert worker.startswith(f"{office.address}/worker.js?")
     tablet.sign_in(BRAM)
     tablet.sheet(strut)
     office.kill()
@@ -421,7 +427,9 @@ def test_a_new_bundle_leaves_an_open_sheet_alone_and_takes_over_on_my_work(
     office.start()
     tablet.all_sent()
 
-    tablet.browser.run("async () => { await (await navigator.serviceWorker.getRegistration()).update(); }")
+    # The page hears of it from the office, and has it brought; there it waits.
+    brought = "(await navigator.serviceWorker.getRegistration()).waiting !== null"
+    tablet.browser.wait_for(brought, what="the new bundle's worker")
     tablet.sheet(strut)
     assert tablet.browser.value(asked) == before
     tablet.browser.goto("/work")

@@ -34,6 +34,7 @@ from app.trade.vin import examine
 from app.use_cases.figure_csv import Line, cells_of, wanted_of
 from app.use_cases.office import Office
 from app.use_cases.read_figure import read_value, value_of
+from app.use_cases.see_desk import see_desk
 from app.use_cases.typed_fields import Reader
 from app.use_cases.verify import verify
 from demo import larkfield
@@ -45,6 +46,10 @@ from demo.story import Story
 from demo.walk import read_letters
 
 NOW = datetime(2026, 5, 12, 10, 40, tzinfo=UTC)
+
+
+# The vehicle that is here twice is told apart by its comeback.
+AGAIN = "wexcombe, again"
 
 
 @dataclass(frozen=True)
@@ -69,7 +74,7 @@ def seeded(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFact
     assert not is_seeded(office)
     seed(office, NOW)
     with office.store.reading() as unit:
-        jobs = {one.vehicle: one for one in unit.jobs.all()}
+        jobs = {AGAIN if one.comeback_of else one.vehicle: one for one in unit.jobs.all()}
         sheets = {job.id: found for job in jobs.values() if (found := unit.sheets.get(job.id)) is not None}
     return Seeded(office, jobs, sheets)
 
@@ -227,6 +232,18 @@ def test_what_was_handed_back_has_its_letter_waiting(seeded: Seeded) -> None:
     assert "REPLACE" in text
     assert "Boot split, grease on the knuckle" in text
     assert "WATCH" in text
+
+
+def test_a_vehicle_is_here_again_with_the_same_complaint_and_the_desk_leads_to_both(seeded: Seeded) -> None:
+    again, earlier = seeded.jobs[AGAIN], seeded.jobs["wexcombe"]
+
+    assert again.comeback_of == earlier.id
+    assert earlier.state is JobState.HANDED_BACK
+    assert again.state is JobState.OPEN
+    assert packet_of(seeded.sheet(AGAIN)).vehicle["comeback"].startswith(f"{earlier.number}: ")
+    assert {line.price for line in packet_of(seeded.sheet(AGAIN)).lines if line.id == "l1"} == {"agreed"}
+    row = next(one for one in see_desk(seeded.office).jobs if one.job.id == again.id)
+    assert row.comeback_of == earlier.number
 
 
 def test_every_value_that_was_measured_is_one_of_its_own_kind(seeded: Seeded) -> None:

@@ -72,6 +72,7 @@ def _job(one: OpenJob, words: Callable[[datetime], str], *, late: bool) -> OpenJ
         late=late,
         figures=_figures(one.figures_missing),
         photos=photos_shown(one.photos, one.photos_missing, one.photos_refused, words),
+        comeback_of=one.comeback_of,
     )
 
 

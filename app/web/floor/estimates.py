@@ -12,7 +12,7 @@ from starlette.responses import RedirectResponse, Response
 from app.domain.estimate import OfferedLine, PutBack, Way
 from app.domain.packet import PriceState
 from app.domain.problems import NotFound, Problem, Refused
-from app.domain.records import JobState
+from app.domain.records import JobState, found_first
 from app.language.catalogue import LANGUAGES
 from app.language.procedures import said
 from app.language.speech import N_, _, known, speak, spoken
@@ -182,7 +182,7 @@ def _show_form(
     shown = EstimateFormPage(
         title=_("Prices of job {number}", number=seen.job.number),
         number=seen.job.number,
-        lines=[_line_form(line.id, seen.titles[line.id], form) for line in seen.job.lines],
+        lines=[_line_form(line.id, seen.titles[line.id], form) for line in found_first(seen.job.lines)],
         edition=form.value("edition") or str(newest.edition if newest is not None else 0),
         form_id=form.value("form_id") or office.new_id(),
         rate=plain(prices.rate_minor, prices.currency) if prices is not None else "",
@@ -270,7 +270,7 @@ async def answer(request: Request, office: TheOffice, visitor: Desk, number: str
 
 def _answer(request: Request, office: Office, visitor: Visitor, number: str, form: Form) -> Response:
     seen = see_estimate(office, number)
-    lines = [line.id for line in seen.job.lines]
+    lines = [line.id for line in found_first(seen.job.lines)]
     typed = AnswerTyped(
         edition=_whole(form.text("edition")),
         said={line: form.text(f"{line}.said") for line in lines},

@@ -12,6 +12,7 @@ from fastapi import APIRouter, Request
 from starlette.concurrency import run_in_threadpool
 from starlette.responses import RedirectResponse, Response
 
+from app.domain.bounce import bounces
 from app.domain.drawing_compared import Pair, compared_view
 from app.domain.packet import Axle
 from app.domain.photos import photo_notes
@@ -114,6 +115,7 @@ def job_page(
             lambda at: at_words(at, seen.now, seen.zone),
         ),
         has_inspection=any(one.line.procedure == "inspection" for one in seen.lines),
+        has_bounces=next(bounces(seen.sheet), None) is not None,
         story=[_story_line(seen, row) for row in reversed(seen.rows)],
         earlier=earlier,
         drawings=_drawings(seen),

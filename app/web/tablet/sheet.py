@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+from dataclasses import replace
 from datetime import UTC, datetime
 from urllib.parse import quote
 
@@ -39,8 +41,9 @@ def show(
     wrench: str = "",
     extension: str = "",
     angle: str = "",
+    seen: str = "",
 ) -> Response:
-    parts = [one.strip()[:LOOKED_AT] for one in (step, at, wrench, extension, angle)]
+    parts = [one.strip()[:LOOKED_AT] for one in (step, at, wrench, extension, angle, seen)]
     return _answer(request, office, visitor, see_sheet(office, number), Look(*parts), Told())
 
 
@@ -85,11 +88,32 @@ def _answer(
     *,
     status: int = 200,
 ) -> Response:
+    put_away = look.seen
+    look = replace(look, seen=" ".join(_seen(request, put_away)))
     view = view_of(scene_of(office, visitor, found, look, told))
     shown = SheetPage(title=_title(found), topic=f"sheet:{found.job.id}", view=view)
     if wants_fragment(request):
-        return fragment(request, "tablet/_sheet.html", shown, visitor, status=status)
-    return page(request, "tablet/sheet.html", shown, visitor, status=status)
+        answer = fragment(request, "tablet/_sheet.html", shown, visitor, status=status)
+    else:
+        answer = page(request, "tablet/sheet.html", shown, visitor, status=status)
+    if put_away:
+        answer.set_cookie(
+            SEEN_COOKIE, ".".join(look.seen.split()), httponly=True, samesite="strict",
+            secure=request.app.state.settings.secure_cookies, path="/jobs",
+        )  # fmt: skip
+    return answer
+
+
+# Which lines about a break were put away, by the last act before it. The browser keeps it: it is no fact of the sheet.
+SEEN_COOKIE = "cotterpin-seen"
+# As many as sheets that anybody goes to and fro between.
+SEEN = 8
+_ENTRY = re.compile(r"[0-9A-Za-z-]{1,64}")
+
+
+def _seen(request: Request, put_away: str) -> list[str]:
+    known = [*request.cookies.get(SEEN_COOKIE, "").split("."), put_away]
+    return [one for one in known if _ENTRY.fullmatch(one)][-SEEN:]
 
 
 def _title(found: SheetFound) -> str:
