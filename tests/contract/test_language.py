@@ -359,6 +359,7 @@ def test_no_page_shows_a_text_of_the_catalogue_in_english() -> None:
         for person in unit.people.all():
             unit.people.save(replace(person, language="es"))
         unit.commit()
+        typed = {one.complaint for one in unit.jobs.all()} | {one.name for one in unit.tools.all()}
     spanish = {**texts_in("es"), **texts_in("es", PROCEDURES)}
     alike = {"No", "Total"} | {text for text, said in spanish.items() if text == said}
     english = {text for text in spanish if len(text) > 3 and not BLANKS.search(text)} - alike
@@ -378,7 +379,8 @@ def test_no_page_shows_a_text_of_the_catalogue_in_english() -> None:
         assert '<html lang="es">' in page, path
         reader = Reader()
         reader.feed(page)
-        left += [(path, one.strip()) for one in reader.read if one.strip() in english or filled.search(one)]
+        shown = [one.strip() for one in reader.read if not any(written in one for written in typed)]
+        left += [(path, one) for one in shown if one in english or filled.search(one)]
     assert left == []
 
 
