@@ -10,11 +10,10 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
 from typing import Any, TypeAlias, TypeVar
 
-from pydantic import BaseModel
-
 from app.domain.grounds import JOINT_IS_WORDS
 from app.domain.packet import Packet, packet_from
 from app.domain.procedure import Book
+from app.domain.procedure_schema import FileText
 
 Say: TypeAlias = Callable[[str], str]
 
@@ -105,7 +104,7 @@ def _literal(text: str) -> str:
 
 
 def _file_texts(value: object, name: str = "") -> Iterator[str]:
-    if isinstance(value, BaseModel):
+    if isinstance(value, FileText):
         for key in type(value).model_fields:
             yield from _file_texts(getattr(value, key), key)
     elif isinstance(value, Mapping):
@@ -159,7 +158,7 @@ def book_in(book: Book, say: Say) -> Book:
     )
 
 
-Model = TypeVar("Model", bound=BaseModel)
+Model = TypeVar("Model", bound=FileText)
 
 
 def _model_in(model: Model, say: Say) -> Model:
@@ -168,7 +167,7 @@ def _model_in(model: Model, say: Say) -> Model:
 
 
 def _value_in(value: Any, name: str, say: Say) -> Any:
-    if isinstance(value, BaseModel):
+    if isinstance(value, FileText):
         return _model_in(value, say)
     if isinstance(value, dict):
         return {key: _value_in(one, "words" if name == "choices" else str(key), say) for key, one in value.items()}

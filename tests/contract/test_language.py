@@ -358,8 +358,8 @@ def test_no_page_shows_a_text_of_the_catalogue_in_english() -> None:
     with workshop.store.writing() as unit:
         for person in unit.people.all():
             unit.people.save(replace(person, language="es"))
-        unit.commit()
         typed = {one.complaint for one in unit.jobs.all()} | {one.name for one in unit.tools.all()}
+        unit.commit()
     spanish = {**texts_in("es"), **texts_in("es", PROCEDURES)}
     alike = {"No", "Total"} | {text for text, said in spanish.items() if text == said}
     english = {text for text in spanish if len(text) > 3 and not BLANKS.search(text)} - alike
