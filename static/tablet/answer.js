@@ -179,7 +179,7 @@ async function signInPage(tablet, chosen, after, lines, status = 200) {
 async function work(tablet, me, whole) {
   const view = (await tablet.pocket.work(me.person))?.view;
   const empty = { now: [], next: [], in_hand: [], second_looks: [], asides: [] };
-  const page = { ...(view ?? empty), title: tablet.texts.word("title.work"), live: "", asked_number: "", number_unknown: false };
+  const page = { ...(view ?? empty), unheard: !view, title: tablet.texts.word("title.work"), live: "", asked_number: "", number_unknown: false };
   return shown(whole ? wholePage(tablet, me, "work", page) : partOfPage("work", page, {}));
 }
 

@@ -173,7 +173,6 @@ function pocketOf(db, channel) {
   const hear = (jobs, noted) => listeners.forEach((one) => one(jobs, noted));
   /** @type {Listener} */
   const tell = (jobs, noted) => {
-    if (jobs.length === 0) return;
     channel?.postMessage({ jobs, noted });
     hear(jobs, noted);
   };
@@ -319,7 +318,7 @@ function pocketOf(db, channel) {
         }
         return [...found];
       }, "relaxed");
-      tell(jobs, false);
+      if (jobs.length) tell(jobs, false);
     },
 
     /**
@@ -347,7 +346,9 @@ function pocketOf(db, channel) {
         // What an older office does not say stays as it was.
         for (const [key, value] of Object.entries(kept)) if (value !== undefined) await asked(at("meta").put({ key, value }));
       }, "relaxed");
-      tell([...Object.keys(answer.jobs), ...answer.gone], false);
+      const changed = [...Object.keys(answer.jobs), ...answer.gone];
+      // What is placed with somebody may change alone.
+      if (changed.length || Object.keys(answer.work).length) tell(changed, false);
     },
 
     /** Hear what changed, on this page or another. @param {Listener} listener */

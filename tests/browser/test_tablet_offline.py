@@ -156,6 +156,35 @@ def test_a_sheet_is_opened_worked_closed_and_opened_again_without_the_office(
     assert all(row.accepted and row.person == "bram" for row in rows)
 
 
+def test_my_work_comes_by_itself_to_whoever_signs_in_here_for_the_first_time(
+    tablet: Tablet, office: OfficeProcess, strut: str
+) -> None:
+    tablet.sign_in(BRAM)
+
+    tablet.browser.wait_for(
+        f"document.querySelector('.work a[href^=\"/jobs/{strut}/\"]') !== null", what="what is placed with Bram"
+    )
+
+
+def test_what_has_not_come_yet_is_not_said_to_be_nothing(tablet: Tablet, office: OfficeProcess, strut: str) -> None:
+    tablet.sign_in(BRAM)
+    tablet.browser.run(
+        """async () => {
+          const db = await new Promise((yes) => {
+            indexedDB.open("cotterpin").onsuccess = (one) => yes(one.target.result);
+          });
+          const over = db.transaction(["work"], "readwrite");
+          over.objectStore("work").clear();
+          await new Promise((yes) => { over.oncomplete = yes; });
+          db.close();
+        }"""
+    )
+    office.kill()
+    tablet.browser.goto("/work")
+
+    assert "has not come from the office yet" in tablet.browser.text(".work__empty")
+
+
 def a_note(tablet: Tablet, strut: str, words: str) -> None:
     """Write a note on the whole sheet, by the form on the screen."""
     seat = Seat(tablet, tablet.person)

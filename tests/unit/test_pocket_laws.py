@@ -702,8 +702,9 @@ def test_every_page_hears_what_one_of_them_noted_or_took_in(world: World, page: 
     page.pocket("heardBack", [ruling("e-1", 9)])
     page.pocket("takeIn", with_job(2, through=9), NOW)
     page.pocket("takeIn", contact(2), NOW)
+    page.pocket("takeIn", contact(2, work={ADA.id: {"hash": "w-1", "view": {}}}), NOW)
 
-    told = [[[JOB], True], [[JOB], False], [[JOB], False]]
+    told = [[[JOB], True], [[JOB], False], [[JOB], False], [[], False]]
     assert page.told == told
     assert other.told == told
 
