@@ -322,7 +322,7 @@ def test_plays_reach_the_tablet_byte_for_byte(here: Workshop, tablet: ATablet) -
     assert here.get("jobs", JOB).state is JobState.OPEN
 
 
-# --- What a packet says in other languages -----------------------------------------------------------------------------
+# --- What a packet says in other languages -------------------------------------------------------------------------
 
 
 def speaks(here: Workshop, person: str, language: str) -> None:
