@@ -256,6 +256,8 @@ function pocketOf(db, channel) {
         about: job.about,
         base: { through: job.through, state: job.state, packet: known ? known.packet : null },
         pictures: known ? known.pictures : null,
+        texts: job.texts ?? {},
+        texts_mark: job.texts_mark,
         later: later.sort((/** @type {Row} */ one, /** @type {Row} */ other) => one.seq - other.seq),
       };
     },
@@ -372,7 +374,11 @@ async function keepSheets(at, answer) {
   for (const [hash, packet] of Object.entries(answer.packets)) {
     await asked(at("packets").put({ hash, packet, pictures: answer.pictures[hash] ?? null }));
   }
-  for (const [job, one] of Object.entries(answer.jobs)) await asked(at("jobs").put({ ...one, job }));
+  for (const [job, one] of Object.entries(answer.jobs)) {
+    // What its packet says in other languages comes once.
+    const texts = one.texts ?? (await asked(at("jobs").get(job)))?.texts;
+    await asked(at("jobs").put({ ...one, ...(texts && { texts }), job }));
+  }
   for (const job of answer.gone) {
     const rows = await asked(at("entries").index("job").getAll(job));
     if (rows.every(isRuled)) await asked(at("jobs").delete(job));
