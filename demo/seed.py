@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import datetime, timedelta
+from zoneinfo import ZoneInfo
 
 from app.domain import entry as e
 from app.domain.compiling import figure_keys
@@ -97,7 +98,10 @@ def shop_things(office: Office, now: datetime) -> None:
 
 def crib_stories(office: Office, now: datetime) -> None:
     """Two certificates, one of which leads to Tracing, and a loan."""
-    today, past = now.date(), replace(office, clock=lambda: now - timedelta(hours=5))
+    then = now - timedelta(hours=5)
+    past = replace(office, clock=lambda: then)
+    # On the workshop's calendar: before five in the morning that was yesterday.
+    today = then.astimezone(ZoneInfo(larkfield.SHOP.timezone)).date()
     calibrate_tool(
         past, "foreman", "tool-w20",
         CalibrationWanted(

@@ -306,7 +306,9 @@ def up_to_date(line: http.client.HTTPConnection, tablet: int) -> dict[str, Any]:
     }  # fmt: skip
     while True:
         told = contact(line, said)
-        said["have"] |= {job: [one["hash"], one["packet"], one["about_hash"]] for job, one in told["jobs"].items()}
+        said["have"] |= {
+            job: [one["hash"], one["packet"], one["texts_mark"], one["about_hash"]] for job, one in told["jobs"].items()
+        }
         said["pictures"] += list(told["packets"])
         if not told["more"]:
             return said

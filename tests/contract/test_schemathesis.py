@@ -309,7 +309,7 @@ def forms_of_all_pages() -> tuple[Found, ...]:
     for person, path in here.pages():
         if person:
             for form in forms_on(person, path, BROWSERS[person][0].get(path).text):
-                place = re.sub(r"[0-9a-f]{8}-[-0-9a-f]{27}|26-\d{4}", "*", form.action)
+                place = re.sub(r"[0-9a-f]{8}-[-0-9a-f]{27}|\b\d{2}-\d{4}\b", "*", form.action)
                 found.setdefault((place, form.kind, form.written), form)
     return tuple(found.values())
 
