@@ -7,11 +7,13 @@ say the same. A contract test fails when a code is raised that has no sentence, 
 from __future__ import annotations
 
 from collections.abc import Mapping
+from datetime import datetime, tzinfo
 from typing import Any
 
-from app.domain.dates import date_words
+from app.domain import dates
 from app.domain.problems import Problem
 from app.language.catalogue import translated
+from app.language.procedures import said
 from app.language.speech import _, spoken
 
 SENTENCES: dict[str, str] = {
@@ -1185,6 +1187,8 @@ WORDS: dict[str, str] = {
     "procedure.ball_joint": "ball joint",
     "procedure.closing": "closing",
     "procedure.opening": "opening",
+    "procedure.inspection": "inspection",
+    "procedure.recheck": "re-check",
     "procedure.coil_spring": "coil spring",
     "procedure.control_arm": "control arm",
     "procedure.shock_absorber": "shock absorber",
@@ -1389,6 +1393,8 @@ WORDS: dict[str, str] = {
     "readiness_mark.without": "not needed",
 }
 
+WORDS |= {f"month.{number}": name for number, name in enumerate(dates.MONTHS, 1)}
+
 # Details that pick a closer sentence, the first that has one.
 VARIANTS = ("why", "missing", "unequal")
 
@@ -1398,6 +1404,21 @@ FILLED: dict[str, dict[str, str]] = {
     "wrong_role": {"wanted": "role"},
     "not_here": {"what": "thing"},
     "tool_unfit": {"due": "date"},
+    "not_for_layout": {"says": "packet"},
+    "fact_missing": {"ask": "packet", "axle": "packet"},
+    "option_missing": {"ask": "packet"},
+    "place_missing": {"layout": "packet"},
+    "unknown_layout": {"layout": "packet"},
+    # Texts of the packet, as the ledger has them: in English.
+    "not_agreed": {"line": "packet"},
+    "price_waits": {"line": "packet"},
+    "step_locked": {"first": "packet"},
+    "gate_shut": {"title": "packet"},
+    "gate_stale": {"title": "packet"},
+    "reading_outside": {"window": "packet"},
+    "spec_unverified": {"place": "packet"},
+    "needs_second_person": {"what": "packet"},
+    "not_finished": {"what": "packet"},
 }
 
 # What a tablet says by itself: codes up to their first dot, and groups of words (or a word alone). The rest stays in
@@ -1423,6 +1444,8 @@ TABLET_CODES = frozenset((
 ))  # fmt: skip
 TABLET_WORDS = frozenset((
     "ask", "title", "where", "support", "axle", "corner", "signal", "verdict", "pass", "pass_done", "layout",
+    "load_joint", "role", "thing", "kind", "finding", "point", "aside_now", "drawing.star",
+    "month",
     "load_joint", "role", "thing", "kind", "finding", "compared", "measured_angle", "point", "aside_now",
     "drawing.star",
 ))  # fmt: skip
@@ -1460,9 +1483,12 @@ def say_ruling(reason: str, details: Mapping[str, str | int]) -> str:
 
 
 def in_words(group: str, keys: str) -> str:
-    """Words for a key of a group, or for several keys parted by commas: "on its wheels or on stands"; or for a date."""
+    """Words for a key of a group, or for several keys parted by commas: "on its wheels or on stands"; or for a date,
+    or for a text of the packet."""
     if group == "date":
-        return date_words(keys)
+        return dates.date_words(keys, word)
+    if group == "packet":
+        return said(keys)
     return _(" or ").join(word(f"{group}.{key.strip()}") for key in keys.split(","))
 
 
@@ -1470,6 +1496,11 @@ def word(key: str) -> str:
     """A short word by "group.key"; one that is not in the list is shown as it is, never hidden."""
     text = WORDS.get(key)
     return translated(text, spoken()) if text is not None else key.partition(".")[2].replace("_", " ")
+
+
+def time_words(at: datetime, now: datetime, zone: tzinfo) -> str:
+    """An instant as the shop reads it, in the spoken language."""
+    return dates.time_words(at, now, zone, word)
 
 
 def table() -> dict[str, Any]:

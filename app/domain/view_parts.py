@@ -73,7 +73,7 @@ class Look:
     wrench: str = ""
     extension: str = ""
     angle: str = ""
-    seen: str = ""
+    seen: str = field(default="", repr=False)
 
 
 @dataclass(frozen=True, slots=True)

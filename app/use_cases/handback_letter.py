@@ -27,6 +27,7 @@ from app.trade.problems import TradeProblem
 from app.trade.quantity import Dimension
 from app.trade.units import parse_quantity, unit_symbols
 from app.use_cases.before_after import Compared, SaidTwice, compared, said_twice
+from app.use_cases.in_language import sheet_said
 from app.use_cases.shims import ShimsLeft, shims_of
 from app.use_cases.suspect_weights import suspect_table
 from app.use_cases.written_bill import Bill
@@ -306,7 +307,9 @@ def handback_facts(
         raise OursToMend(f"sheet of job {job.id} has no packet to write a letter from")
     # In the language of who gets it, whatever whoever releases the job reads.
     with speaking(customer.language):
-        return _Letter(sheet, sheet.packet, _zone(shop.timezone)).facts(shop, customer, vehicle, job, beside)
+        said = sheet_said(sheet)
+        assert said.packet is not None
+        return _Letter(said, said.packet, _zone(shop.timezone)).facts(shop, customer, vehicle, job, beside)
 
 
 def _zone(name: str) -> tzinfo:

@@ -11,8 +11,10 @@ from app.domain.photos import photo_notes
 from app.domain.records import Customer, Job, JobState, MessageState, OutgoingMessage, Vehicle
 from app.domain.sheet import Note, Sheet
 from app.domain.standing import open_points
+from app.language.procedures import said
 from app.ports import Unit
 from app.use_cases.decide_sheets import undecided
+from app.use_cases.in_language import book_said
 from app.use_cases.keep_vehicle import missing_facts, plate_key
 from app.use_cases.my_work import held, next_step, progress
 from app.use_cases.office import Office
@@ -103,7 +105,7 @@ def see_desk(office: Office) -> DeskSeen:
     lacking = [
         Lacking(one, found)
         for one in vehicles.values()
-        if (found := missing_facts(office.book, with_book(one, books.get(one.model, {}))))
+        if (found := missing_facts(book_said(office.book), with_book(one, books.get(one.model, {}))))
     ]
     lacking.sort(key=lambda one: (one.vehicle.id not in in_house, one.vehicle.plate.casefold()))
     return DeskSeen(
@@ -140,7 +142,7 @@ def _open_job(
         vehicle=vehicles.get(job.vehicle),
         customer=customers.get(job.customer),
         progress=progress(sheet),
-        next_step=next_step(sheet),
+        next_step=said(next_step(sheet)),
         held=held(sheet),
         ready=sheet.packet is not None and not open_points(sheet),
         figures_missing=len(sheet.packet.missing) if sheet.packet is not None else 0,

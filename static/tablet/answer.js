@@ -20,6 +20,7 @@ import { strip } from "./canonical.js";
 import { useText } from "./templates.js";
 import { Units } from "./units.js";
 import { viewOf } from "./view.js";
+import { packetIn, picturesIn } from "./wording.js";
 
 /** @typedef {import("./render.js").Me} Me */
 /**
@@ -221,7 +222,7 @@ async function sheet(tablet, here, kept, method, sent, whole) {
     const now = withRows(before, rows.filter(isNew), tablet.rules);
     const rulings = rows.map((/** @type {{id: string}} */ row) => now.rulings[row.id]);
     const look = { ...lookAfter(fields, problems, rulings, now.sheet), seen: here.seen };
-    const told = toldOf(fields, problems, rulings, tablet.texts);
+    const told = toldOf(fields, problems, rulings, textsFor(tablet, saidOf(tablet, kept)));
     return sheetShown(tablet, here, kept, now, look, told, whole, problems.length ? 422 : 200);
   };
   // Made while the entries are on their way to the disk, and shown only when they are there.
@@ -328,14 +329,16 @@ async function sheetShown(tablet, { me, clock, shop }, kept, { sheet, waiting },
   const missing = kept.about.photos_missing ?? [];
   const taken = missing.length ? await takenHere(tablet) : new Set();
   const now = tablet.now() + clock.offset_ms;
-  const when = (/** @type {number} */ at) => timeWords(at, now, shop.timezone);
+  const said = saidOf(tablet, kept);
+  const texts = textsFor(tablet, said);
+  const when = (/** @type {number} */ at) => timeWords(at, now, shop.timezone, texts.word);
   const view = viewOf({
-    sheet,
+    sheet: sheet.packet === null ? sheet : { ...sheet, packet: packetIn(sheet.packet, said) },
     viewer: me,
     now_ms: now,
     table: tablet.rules.table,
     units: tablet.units,
-    voice: { say: tablet.texts.sayRuling, word: tablet.texts.word, when, newId: tablet.newId },
+    voice: { say: texts.sayRuling, word: texts.word, when, newId: tablet.newId },
     about: {
       complaint: kept.about.complaint,
       promised: kept.about.promised_ms === null ? "" : when(kept.about.promised_ms),
@@ -348,12 +351,23 @@ async function sheetShown(tablet, { me, clock, shop }, kept, { sheet, waiting },
     look,
     told,
     waiting,
-    pictures: kept.pictures,
+    pictures: picturesIn(kept.pictures, said),
   });
   const plate = sheet.packet === null ? "" : (sheet.packet.vehicle.plate ?? "");
   const page = { title: strip(`${tablet.texts.word("title.sheet")} ${kept.number} ${plate}`), topic: "" };
   return shown(whole ? wholePage(tablet, me, "sheet", page, view) : partOfPage("sheet", page, view), status);
 }
+
+/**
+ * What came beside the packet in the language that is spoken; `null` for none, such as English.
+ *
+ * @param {Tablet} tablet @param {any} kept
+ * @returns {import("./wording.js").Beside|null}
+ */
+const saidOf = ({ language }, { texts, texts_mark: mark }) => texts[language] ? { mark: `${language} ${mark}`, ...texts[language] } : null;
+
+/** @param {Tablet} tablet @param {import("./wording.js").Beside|null} said */
+const textsFor = ({ texts }, said) => (said === null ? texts : texts.of(said.packet));
 
 /**
  * What makes a sheet another one for who looks at it. An entry made here that reaches the office is no news; one of

@@ -9,6 +9,8 @@
  *  3. It leaves only when the office says that it has it whole.
  *  4. One photo at a time is in memory, and a few pieces are sent at a time: entries never wait behind photos.
  */
+import { asked, complete, within } from "./transactions.js";
+
 /** `refused`: why the office never takes it. @typedef {{sha256: string, size: number, kept_ms: number, refused: string}} Kept */
 /**
  * @typedef {object} Photos
@@ -43,21 +45,23 @@ export async function openPhotos(factory) {
   request.onupgradeneeded = () => ["kept", "bytes"].forEach((store) => request.result.createObjectStore(store));
   const db = await asked(request);
   db.onversionchange = () => db.close();
-  /** @param {string} store */
-  const reading = (store) => db.transaction(store).objectStore(store);
-  /** @param {(kept: IDBObjectStore, bytes: IDBObjectStore) => void} change @returns {Promise<void>} */
-  const writing = (change) => new Promise((resolve, reject) => {
+  /** @param {string} store @param {(all: IDBObjectStore) => IDBRequest} ask */
+  const reading = (store, ask) => within(db.transaction(store), (at) => asked(ask(at(store))));
+  /** @param {(kept: IDBObjectStore, bytes: IDBObjectStore) => void} change */
+  const writing = (change) => {
     const transaction = db.transaction(["kept", "bytes"], "readwrite", { durability: "strict" });
-    transaction.oncomplete = () => resolve();
-    transaction.onabort = () => reject(transaction.error);
-    change(transaction.objectStore("kept"), transaction.objectStore("bytes"));
-  });
+    return within(transaction, (at) => {
+      const over = complete(transaction);
+      change(at("kept"), at("bytes"));
+      return over;
+    });
+  };
   return {
-    all: async () => (await asked(reading("kept").getAll())).sort((/** @type {Kept} */ one, /** @type {Kept} */ other) => one.kept_ms - other.kept_ms),
-    photoBytes: async (sha) => (await asked(reading("bytes").get(sha))) ?? null,
+    all: async () => (await reading("kept", (all) => all.getAll())).sort((/** @type {Kept} */ one, /** @type {Kept} */ other) => one.kept_ms - other.kept_ms),
+    photoBytes: async (sha) => (await reading("bytes", (all) => all.get(sha))) ?? null,
     makeRoom: () => writing((_, all) => all.delete("room")),
     keep: async (sha, bytes, atMs) => {
-      if (!(await asked(reading("bytes").getKey("room")))) {
+      if (!(await reading("bytes", (all) => all.getKey("room")))) {
         const room = new Uint8Array(FOR_ENTRIES);
         for (let at = 0; at < FOR_ENTRIES; at += MOST_RANDOM) crypto.getRandomValues(room.subarray(at, at + MOST_RANDOM));
         await writing((_, all) => all.put(room.buffer, "room"));
@@ -74,12 +78,6 @@ export async function openPhotos(factory) {
     forget: (sha) => writing((kept, all) => [kept, all].forEach((store) => store.delete(sha))),
   };
 }
-
-/** @param {IDBRequest} request @returns {Promise<any>} */
-const asked = (request) => new Promise((resolve, reject) => {
-  request.onsuccess = () => resolve(request.result);
-  request.onerror = () => reject(request.error);
-});
 
 // --- Taking one ---
 

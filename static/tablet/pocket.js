@@ -14,6 +14,7 @@
  *  9. What was written by an older form of the pocket is opened and sent by this one.
  */
 import { canonical } from "./canonical.js";
+import { asked, complete, giveUp, within } from "./transactions.js";
 
 /** @typedef {import("./entry.js").Entry} Entry */
 /** @typedef {{name: string, roles: string[], at_ms: number}} HeardHere */
@@ -65,20 +66,6 @@ const notKept = (error) => {
 /** @type {Record<string, string>} A newer page renewed the pocket: one connection closes, the next is too old. */
 const CODES = { QuotaExceededError: "quota", InvalidStateError: "closed", VersionError: "closed" };
 
-/** @param {IDBRequest} request @returns {Promise<any>} */
-const asked = (request) =>
-  new Promise((resolve, reject) => {
-    request.onsuccess = () => resolve(request.result);
-    request.onerror = () => reject(request.error);
-  });
-
-/** @param {IDBTransaction} transaction @returns {Promise<void>} */
-const complete = (transaction) =>
-  new Promise((resolve, reject) => {
-    transaction.oncomplete = () => resolve();
-    transaction.onabort = () => reject(transaction.error ?? new DOMException("given up", "AbortError"));
-  });
-
 /**
  * Open the pocket of this tablet, and make it where there is none.
  *
@@ -128,8 +115,7 @@ function pocketOf(db, channel) {
   /** @param {string[]} stores @param {(at: At) => Promise<any>} work */
   async function read(stores, work) {
     try {
-      const transaction = db.transaction(stores, "readonly");
-      return await work((store) => transaction.objectStore(store));
+      return await within(db.transaction(stores, "readonly"), work);
     } catch (error) {
       throw notKept(error);
     }
@@ -149,17 +135,19 @@ function pocketOf(db, channel) {
       transaction = db.transaction(stores, "readwrite", { durability });
       const over = complete(transaction);
       over.catch(() => {});
-      const at = transaction;
-      const found = await work((store) => at.objectStore(store));
-      if (meanwhile !== null) {
-        // Else the disk would wait for what is done meanwhile.
-        at.commit();
-        meanwhile(found);
-      }
-      await over;
-      return found;
+      const started = transaction;
+      return await within(started, async (at) => {
+        const found = await work(at);
+        if (meanwhile !== null) {
+          // Else the disk would wait for what is done meanwhile.
+          started.commit();
+          meanwhile(found);
+        }
+        await over;
+        return found;
+      });
     } catch (error) {
-      try { transaction?.abort(); } catch { /* it is over already */ }
+      giveUp(transaction);
       throw notKept(error);
     }
   }
@@ -268,6 +256,8 @@ function pocketOf(db, channel) {
         about: job.about,
         base: { through: job.through, state: job.state, packet: known ? known.packet : null },
         pictures: known ? known.pictures : null,
+        texts: job.texts ?? {},
+        texts_mark: job.texts_mark,
         later: later.sort((/** @type {Row} */ one, /** @type {Row} */ other) => one.seq - other.seq),
       };
     },
@@ -384,7 +374,11 @@ async function keepSheets(at, answer) {
   for (const [hash, packet] of Object.entries(answer.packets)) {
     await asked(at("packets").put({ hash, packet, pictures: answer.pictures[hash] ?? null }));
   }
-  for (const [job, one] of Object.entries(answer.jobs)) await asked(at("jobs").put({ ...one, job }));
+  for (const [job, one] of Object.entries(answer.jobs)) {
+    // What its packet says in other languages comes once.
+    const texts = one.texts ?? (await asked(at("jobs").get(job)))?.texts;
+    await asked(at("jobs").put({ ...one, ...(texts && { texts }), job }));
+  }
   for (const job of answer.gone) {
     const rows = await asked(at("entries").index("job").getAll(job));
     if (rows.every(isRuled)) await asked(at("jobs").delete(job));

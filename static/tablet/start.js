@@ -110,7 +110,7 @@ async function say(tablet, outcome) {
   let words = "";
   if (["unknown", "full", "stuck"].includes(outcome)) words = texts.sentence(`tablet.${outcome}`, {});
   else if (at === null) words = outcome === "answered" ? "" : texts.sentence("tablet.away_never", {});
-  else if (now - at > AWAY_MS) words = texts.sentence(outcome === "refused" ? "tablet.refused" : "tablet.away", { at: timeWords(at, now, shop.timezone) });
+  else if (now - at > AWAY_MS) words = texts.sentence(outcome === "refused" ? "tablet.refused" : "tablet.away", { at: timeWords(at, now, shop.timezone, texts.word) });
   else if (debt.not_taken) words = texts.sentence("tablet.not_taken", { count: debt.not_taken });
   else if (refused) words = texts.sentence("tablet.photos_refused", { count: refused });
   if (line.textContent !== words) line.textContent = words;

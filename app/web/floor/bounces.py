@@ -10,10 +10,10 @@ from fastapi import APIRouter, Depends, Query, Request
 from starlette.responses import PlainTextResponse, Response
 
 from app.domain.bounce import Trace, beside_typical, within_of
-from app.domain.dates import time_words
 from app.domain.records import Role
+from app.language.procedures import said
 from app.language.speech import N_, _
-from app.texts import say_ruling, word
+from app.texts import say_ruling, time_words, word
 from app.trade.damping import Confidence, Counted, TraceReading, Typical
 from app.trade.problems import TradeProblem
 from app.trade.quantity import Dimension, from_si
@@ -66,7 +66,7 @@ def _shown(number: str, one: Bounce, now: datetime, zone: ZoneInfo) -> BounceSho
     taken, traced = one.taken, one.traced
     when = datetime.fromtimestamp(taken.mark.at_ms / 1_000, UTC) if taken is not None else None
     return BounceShown(
-        title=one.step.title,
+        title=said(one.step.title),
         link=step_address(number, one.step.id),
         swings=taken.text if taken is not None else "",
         who=f"{taken.mark.name}, {time_words(when, now, zone)}" if taken is not None and when else "",
@@ -82,7 +82,7 @@ def _picture(one: Bounce, traced: Reckoned | None) -> str:
     if traced is None or traced.trace is None:
         return ""
     seconds = round(len(traced.trace.samples) / max(1, traced.trace.rate))
-    return _("{title}: {seconds} seconds of the body's movement", title=one.step.title, seconds=seconds)
+    return _("{title}: {seconds} seconds of the body's movement", title=said(one.step.title), seconds=seconds)
 
 
 def _counted_words(counted: Counted) -> str:

@@ -12,6 +12,7 @@ from starlette.responses import Response
 from app.domain.problems import Refused
 from app.domain.records import JobState
 from app.domain.standing import OpenPoint
+from app.language.procedures import said
 from app.language.speech import _
 from app.texts import say
 from app.use_cases.before_after import HEIGHTS
@@ -121,7 +122,7 @@ def contents(facts: HandbackFacts) -> list[str]:
     rows = (
         (asked, len(facts.complaint) > 0, ""),
         (_many(len(tests), _("test"), _("tests")), bool(tests), told),
-        (_many(steps, _("step done"), _("steps done")), steps > 0, ", ".join(line.title for line in facts.work)),
+        (_many(steps, _("step done"), _("steps done")), steps > 0, ", ".join(said(line.title) for line in facts.work)),
         (_many(torques, _("torque"), _("torques")), torques > 0, _("each with its figure, reading and wrench")),
         (_many(measures, _("measured value"), _("measured values")), measures > 0, ""),
         (_("before and after, measured and drawn"), bool(facts.compared), _groups(facts)),

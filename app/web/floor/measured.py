@@ -11,6 +11,7 @@ from app.domain.drawing_compared import Pair, alignment_picture, heights_picture
 from app.domain.problems import Problem, Refused
 from app.domain.records import JobState
 from app.domain.sheet import Sheet
+from app.language.procedures import said
 from app.language.speech import _
 from app.texts import say, say_ruling, word
 from app.use_cases.before_after import HEIGHTS, Compared, compared, said_twice
@@ -136,12 +137,12 @@ def _line(one: LineRead) -> LineShown:
     if one.same:
         return LineShown(one.number, one.text, _("Stands on the sheet already."), False)
     if one.ruling is None:
-        step = one.step.title if one.step is not None else ""
+        step = said(one.step.title) if one.step is not None else ""
         return LineShown(one.number, one.text, _("Goes to: {step}", step=step), False)
     if one.ruling.accepted:
         return LineShown(one.number, one.text, _("Recorded."), False)
-    said = say_ruling(one.ruling.reason, one.ruling.details)
-    return LineShown(one.number, one.text, _("Set aside: {why}", why=said), True)
+    why = say_ruling(one.ruling.reason, one.ruling.details)
+    return LineShown(one.number, one.text, _("Set aside: {why}", why=why), True)
 
 
 def _shims(stacks: tuple[ShimsLeft, ...]) -> ShimsShown | None:

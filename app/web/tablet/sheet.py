@@ -11,13 +11,13 @@ from fastapi import APIRouter, Request
 from starlette.concurrency import run_in_threadpool
 from starlette.responses import RedirectResponse, Response
 
-from app.domain.dates import time_words
 from app.domain.records import JobState
 from app.domain.reply import LOOKED_AT, Outcome, look_after, told_of
 from app.domain.view import view_of
 from app.domain.view_parts import About, Look, Scene, Told, Viewer, Voice
 from app.language.speech import _
-from app.texts import say_ruling, sentence, word
+from app.texts import say_ruling, sentence, time_words, word
+from app.use_cases.in_language import sheet_said
 from app.use_cases.office import Office
 from app.use_cases.record_sheet_form import record_sheet_form
 from app.use_cases.see_photo import photos_missing
@@ -132,7 +132,7 @@ def scene_of(office: Office, visitor: Visitor, found: SheetFound, look: Look, to
     promised = found.job.promised_at
     count = found.sheet.entries
     return Scene(
-        sheet=found.sheet,
+        sheet=sheet_said(found.sheet),
         viewer=Viewer(
             visitor.person.id, visitor.person.name, tuple(sorted(role.value for role in visitor.person.roles))
         ),
