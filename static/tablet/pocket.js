@@ -174,6 +174,21 @@ function pocketOf(db, channel) {
       return { tablet: tablet ?? null, me: me ?? null, clock: clock ?? { offset_ms: 0 }, shop: shop ?? NO_SHOP };
     },
     shop: async () => (await meta("shop")) ?? NO_SHOP,
+    /**
+     * The number of a contact, in which this tablet never goes back, and up to which the office had heard it when it
+     * found that it had: an older copy of the pocket was put in its place.
+     *
+     * @param {number} heard by the office, of which this tablet may know nothing
+     * @returns {Promise<{number: number, went_back: number}>}
+     */
+    counts: (heard) => write(["meta"], async (at) => {
+      const { number, went_back } = (await asked(at("meta").get("contacts")))?.value ?? { number: 0, went_back: 0 };
+      const value = { number: Math.max(number, heard) + 1, went_back: number < heard ? heard : went_back };
+      await asked(at("meta").put({ key: "contacts", value }));
+      return value;
+    }),
+    /** How many contacts there were. @returns {Promise<number>} */
+    counted: async () => (await meta("contacts"))?.number ?? 0,
     /** When the office last answered, by this tablet's clock; `null` if never. @returns {Promise<number|null>} */
     answeredAt: () => meta("answered"),
     /** How many photos taken here the office never keeps, and nobody has settled. @returns {Promise<number>} */
