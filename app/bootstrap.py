@@ -9,16 +9,16 @@ from contextlib import AbstractContextManager, contextmanager
 from dataclasses import asdict, dataclass
 from datetime import UTC, datetime
 from functools import lru_cache
-from typing import IO
+from typing import IO, Any
 from urllib.parse import urlsplit
 
 from fastapi import APIRouter, FastAPI
 from starlette.applications import Starlette
 
-from app.bundle.bundle import Bundle, Spoken, build_bundle
+from app.bundle.bundle import SCRIPT, Bundle, Spoken, build_bundle
 from app.bundle.serving import make_router as bundle_router
 from app.domain.packet import Packet
-from app.domain.pictures import pictures_for
+from app.domain.pictures import pictures_for, words_of_pictures
 from app.domain.problems import NoRoom
 from app.domain.procedure import load_book
 from app.domain.rule_table import table_from
@@ -27,7 +27,7 @@ from app.domain.spec_places import OTHER_PLACES
 from app.ids import new_id
 from app.language.catalogue import ENGLISH, LANGUAGES
 from app.language.gather import Found, in_python, in_templates, together
-from app.language.speech import known, speaking, spoken
+from app.language.speech import known, speaking
 from app.mail.folder import FolderPostman
 from app.mail.render import write_letter
 from app.mail.runner import running_post
@@ -51,6 +51,7 @@ from app.trust.certify import Certificates, certificates_in, renew_if_due
 from app.trust.hand_out import make_hand_out
 from app.trust.serving import hand_out_address, https_address
 from app.use_cases.handback_editions import enclosures_of
+from app.use_cases.in_language import texts_in_packet
 from app.use_cases.office import Office, the_shop
 from app.use_cases.tablet_credential import tablet_of
 from app.use_cases.take_everything_out import take_out
@@ -59,7 +60,7 @@ from app.web.application import create_app
 from app.web.desk.take_out import make_router as take_out_pages
 from app.web.hub import Hub
 from app.web.reckoner.catalogue import texts as texts_of_sums
-from app.web.rendering import environment
+from app.web.rendering import ASSETS, environment
 from app.web.security import COOKIE
 from app.web.tablet.work import work_page
 
@@ -170,7 +171,15 @@ def app_of(wired: Wired, background: Callable[[], AbstractContextManager[object]
     ]
     if wired.settings.development:
         more.append(patterns.make_router(examples))
-    return create_app(wired.office, wired.settings, wired.hub, background, more)
+        return create_app(wired.office, wired.settings, wired.hub, background, more)
+    return create_app(wired.office, wired.settings, wired.hub, background, more, carried_assets())
+
+
+def carried_assets() -> dict[str, str]:
+    """Where pages find what they load: the bundle's own addresses, so that a tablet fetches nothing twice."""
+    bundle = the_bundle()
+    # The script of the tablet has the pocket in it.
+    return {name: bundle.address(SCRIPT if name == "pocket" else path) for name, path in ASSETS.items()}
 
 
 def examples() -> Iterable[patterns.Found]:
@@ -186,7 +195,7 @@ def exchange(wired: Wired) -> list[APIRouter]:
     cookie = SignInCookie(COOKIE, secure=wired.settings.secure_cookies)
     return [
         entries.make_router(office),
-        contact.make_router(office, cookie, the_bundle().hash, work_view, pictures_of),
+        contact.make_router(office, cookie, the_bundle().hash, work_view, pictures_of, texts_beside),
         sign_in.make_router(office, cookie),
         photos.make_router(office),
         readiness.make_router(office, lambda header: tablet_of(office, header)),
@@ -202,17 +211,28 @@ def work_view(office: Office, person: str) -> dict[str, object]:
         return asdict(work_page(office, person))
 
 
-def pictures_of(packet: Packet) -> dict[str, object]:
-    """The drawings of a packet with their words, made once in each language for as long as they are asked for."""
-    key = f"{packet.hash} {spoken()}"
+def pictures_of(packet: Packet) -> dict[str, Any]:
+    """The drawings of a packet with their words in English, made once for as long as they are asked for."""
+    return _pictures_in(packet, ENGLISH)
+
+
+def texts_beside(packet: Packet, language: str) -> dict[str, dict[str, str]]:
+    """What a packet and its drawings say in a language, by the English."""
+    drawn = words_of_pictures(_pictures_in(packet, ENGLISH), _pictures_in(packet, language))
+    return {"packet": texts_in_packet(packet, language), "pictures": drawn}
+
+
+def _pictures_in(packet: Packet, language: str) -> dict[str, Any]:
+    key = f"{packet.hash} {language}"
     made = _pictures.get(key)
     if made is None:
-        made = pictures_for(packet, lambda group, key: word(f"{group}.{key}"))
+        with speaking(language):
+            made = pictures_for(packet, lambda group, key: word(f"{group}.{key}"))
         _pictures.keep(key, made)
     return made
 
 
-_pictures: Recent[dict[str, object]] = Recent(64)
+_pictures: Recent[dict[str, Any]] = Recent(64)
 
 
 @lru_cache(maxsize=1)

@@ -30,8 +30,9 @@ from app.domain.chain import row_hash
 from app.domain.problems import AlreadyThere, CotterpinError, NoRoom, Problem, Refused
 from app.domain.procedure import BookProblem, load_book
 from app.domain.records import Role
-from app.language.catalogue import ENGLISH, LANGUAGES
-from app.language.gather import bring_up_to_date
+from app.domain.wording import texts_of
+from app.language.catalogue import ENGLISH, INTERFACE, LANGUAGES, PROCEDURES
+from app.language.gather import bring_up_to_date, complaints, known_in
 from app.settings import Settings
 from app.storage.backup import back_up
 from app.storage.chest import FolderChest
@@ -215,14 +216,14 @@ def bundle(check: bool) -> int:
 
 
 def bring_catalogues_up_to_date() -> int:
-    """Put every text that can be shown into each language's catalogue; name what has no translation there."""
-    found = every_text()
+    """Put every text that can be shown into each language's catalogues; name what is not right there."""
+    parts = {INTERFACE: every_text(), PROCEDURES: texts_of(load_book(SHARED))}
     lines = []
     for language in LANGUAGES:
-        if language != ENGLISH:
-            made = bring_up_to_date(language, found)
-            lines += [f"{language}: {one.id!r} has no translation" for one in made if one.id and not one.string]
-    print(f"{len(found)} texts.")
+        for domain, found in parts.items() if language != ENGLISH else ():
+            lines += [f"{domain}{language}: {one}" for one in complaints(found, known_in(language, domain))]
+            bring_up_to_date(language, found, domain)
+    print(f"{len(parts[INTERFACE])} texts of pages and letters, {len(parts[PROCEDURES])} of procedures.")
     return _no("\n".join(lines)) if lines else 0
 
 

@@ -7,11 +7,13 @@ say the same. A contract test fails when a code is raised that has no sentence, 
 from __future__ import annotations
 
 from collections.abc import Mapping
+from datetime import datetime, tzinfo
 from typing import Any
 
-from app.domain.dates import date_words
+from app.domain import dates
 from app.domain.problems import Problem
 from app.language.catalogue import translated
+from app.language.procedures import said
 from app.language.speech import _, spoken
 
 SENTENCES: dict[str, str] = {
@@ -838,6 +840,34 @@ SENTENCES: dict[str, str] = {
     "wrench_unfit.out_of_range": "reaches {reach} only",
     "wrench_unfit.length_unknown": "its length is not known, so no sum can be done with an extension",
     "wrench_unfit.extension": "no sum can be done with this extension: look at its length and angle",
+    # What is drawn beside the values of a step
+    "compared_sides.both": "Left less right, {end}: {before} before, {after} after.",
+    "compared_sides.before": "Left less right, {end}: {before} before.",
+    "compared_sides.after": "Left less right, {end}: {after} after.",
+    "compared_sides.limit": "How far left and right may differ is the maker's to say; it is not judged here.",
+    "compared_shims.same": "{bolt}: as thick as it was found.",
+    "compared_shims.differs": "{bolt}: put back {by} against what was found.",
+    "compared_shims.reckon": "Which shims for the {side} wheel ({change})?",
+    "compared_shims.several": "{number} shims, {pack}",
+    # Whoever comes back to a sheet
+    "came_back.begun": "Away {minutes} minutes, since {at}? Start again at step {number}, “{step}”.",
+    "came_back.fresh": (
+        "Away {minutes} minutes, since {at}? Step {number}, “{step}”, comes next: nothing of it is on record yet."
+    ),
+    "came_back.begun_long": "Away since {at}? Start again at step {number}, “{step}”.",
+    "came_back.fresh_long": "Away since {at}? Step {number}, “{step}”, comes next: nothing of it is on record yet.",
+    "came_back.other": "{name} recorded something here after that, last at {at}.",
+    "came_back.gate_open": "You answered the gate “{gate}” at {at}: look whether it is all still so.",
+    "came_back.gate_half": "Clear at the gate “{gate}”: {done} of {total}.",
+    "came_back.gate_again": "You answered the gate “{gate}” at {at}; it is asked again.",
+    "came_back.read": "Measured: {done} of {total}; the reading is missing for: {left}.",
+    "came_back.tightened": "Tightened: {done} of {total}; the reading is missing for: {left}.",
+    "came_back.snug": "Drawn up: {done} of {total}; not yet: {left}.",
+    "came_back.star": "A star that was begun is begun again: one reading stands for all its nuts.",
+    "came_back.stages": (
+        "{place}: {stages} stages, and none of them is on record. Find out how far it got, or loosen it and begin its "
+        "stages again the way its maker says; some want new bolts for that."
+    ),
     "handed_over_line": "{name} handed this over to {to} at {at}.",
     # Photos
     "photo_by": "Photo by {name}, {at}: {text}",
@@ -1157,6 +1187,8 @@ WORDS: dict[str, str] = {
     "procedure.ball_joint": "ball joint",
     "procedure.closing": "closing",
     "procedure.opening": "opening",
+    "procedure.inspection": "inspection",
+    "procedure.recheck": "re-check",
     "procedure.coil_spring": "coil spring",
     "procedure.control_arm": "control arm",
     "procedure.shock_absorber": "shock absorber",
@@ -1212,6 +1244,10 @@ WORDS: dict[str, str] = {
     "asked.handback": "at the handback",
     "asked.customer": "at the Desk",
     # Before and after, on the drawings of a letter
+    "measured_angle.camber": "camber",
+    "measured_angle.caster": "caster",
+    "compared.front": "front",
+    "compared.rear": "rear",
     "compared.front_left": "front left",
     "compared.front_right": "front right",
     "compared.rear_left": "rear left",
@@ -1357,6 +1393,8 @@ WORDS: dict[str, str] = {
     "readiness_mark.without": "not needed",
 }
 
+WORDS |= {f"month.{number}": name for number, name in enumerate(dates.MONTHS, 1)}
+
 # Details that pick a closer sentence, the first that has one.
 VARIANTS = ("why", "missing", "unequal")
 
@@ -1366,6 +1404,21 @@ FILLED: dict[str, dict[str, str]] = {
     "wrong_role": {"wanted": "role"},
     "not_here": {"what": "thing"},
     "tool_unfit": {"due": "date"},
+    "not_for_layout": {"says": "packet"},
+    "fact_missing": {"ask": "packet", "axle": "packet"},
+    "option_missing": {"ask": "packet"},
+    "place_missing": {"layout": "packet"},
+    "unknown_layout": {"layout": "packet"},
+    # Texts of the packet, as the ledger has them: in English.
+    "not_agreed": {"line": "packet"},
+    "price_waits": {"line": "packet"},
+    "step_locked": {"first": "packet"},
+    "gate_shut": {"title": "packet"},
+    "gate_stale": {"title": "packet"},
+    "reading_outside": {"window": "packet"},
+    "spec_unverified": {"place": "packet"},
+    "needs_second_person": {"what": "packet"},
+    "not_finished": {"what": "packet"},
 }
 
 # What a tablet says by itself: codes up to their first dot, and groups of words (or a word alone). The rest stays in
@@ -1383,6 +1436,7 @@ TABLET_CODES = frozenset((
     "support_axle_missing", "person_missing", "new_part_missing", "wrench_missing", "wrench_unit", "amount_missing",
     "amount_unclear", "amount_other_kind", "amount_beyond", "extension_length", "extension_angle",
     # What a sheet shows and speaks
+    "compared_sides", "compared_shims", "came_back",
     "gate_again", "gate_cleared", "wrench_unfit", "handed_over_line", "spoken_recorded", "spoken_next",
     "spoken_all_done", "photo_by", "photo_by_unnamed", "photos_full", "photo_missing", "photo_kind", "photo_not_kept",
     # What was not taken, or not kept
@@ -1391,6 +1445,9 @@ TABLET_CODES = frozenset((
 TABLET_WORDS = frozenset((
     "ask", "title", "where", "support", "axle", "corner", "signal", "verdict", "pass", "pass_done", "layout",
     "load_joint", "role", "thing", "kind", "finding", "point", "aside_now", "drawing.star",
+    "month",
+    "load_joint", "role", "thing", "kind", "finding", "compared", "measured_angle", "point", "aside_now",
+    "drawing.star",
 ))  # fmt: skip
 
 
@@ -1426,9 +1483,12 @@ def say_ruling(reason: str, details: Mapping[str, str | int]) -> str:
 
 
 def in_words(group: str, keys: str) -> str:
-    """Words for a key of a group, or for several keys parted by commas: "on its wheels or on stands"; or for a date."""
+    """Words for a key of a group, or for several keys parted by commas: "on its wheels or on stands"; or for a date,
+    or for a text of the packet."""
     if group == "date":
-        return date_words(keys)
+        return dates.date_words(keys, word)
+    if group == "packet":
+        return said(keys)
     return _(" or ").join(word(f"{group}.{key.strip()}") for key in keys.split(","))
 
 
@@ -1436,6 +1496,11 @@ def word(key: str) -> str:
     """A short word by "group.key"; one that is not in the list is shown as it is, never hidden."""
     text = WORDS.get(key)
     return translated(text, spoken()) if text is not None else key.partition(".")[2].replace("_", " ")
+
+
+def time_words(at: datetime, now: datetime, zone: tzinfo) -> str:
+    """An instant as the shop reads it, in the spoken language."""
+    return dates.time_words(at, now, zone, word)
 
 
 def table() -> dict[str, Any]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from urllib.parse import parse_qs, urlsplit
 from zoneinfo import ZoneInfo
 
@@ -63,6 +63,28 @@ class FrontOffice:
         self.story.expect(bool(number), f"Maud opens job {number or '(none)'} on {work.plate} {said_against(page)}")
         return number
 
+    def take_in_again(self, work: Work, earlier: str) -> str:
+        """A vehicle that was handed back not long ago: somebody has to say whether it is the same complaint."""
+        page = self.desk.browser.open(f"/desk/intake?q={work.plate.replace(' ', '+')}")
+        typed = {"complaint": work.complaint, "odometer_km": "84,340", "promised_at": in_hours(6)}
+        typed |= {f"{key}.sides": side for key, side in work.ticks}
+        page = self.desk.browser.send(page, page.form_to("/desk/intake"), typed)
+        self.story.refused("Maud does not say whether it is the same complaint", said_against(page), "same complaint")
+        form = page.form_to("/desk/intake")
+        page = self.desk.browser.send(page, form, {"comeback": self._same_as(form, earlier)})
+        number = parse_qs(urlsplit(page.address).query).get("opened", [""])[0]
+        self.story.expect(
+            bool(number), f"She asks: it is. Job {number or '(none)'} is open {said_against(page)}".strip()
+        )
+        return number
+
+    def _same_as(self, form: Form, earlier: str) -> str:
+        for one in form.element.all("label", "choice"):
+            box = one.first("input")
+            if box is not None and box.attrs.get("name") == "comeback" and earlier in one.text:
+                return box.attrs["value"]
+        raise PageUnlike(f"the intake does not ask about job {earlier}")
+
     # --- The floor ------------------------------------------------------------------------------------------------
 
     def place(self, number: str, bay: str, technician: str) -> None:
@@ -70,7 +92,7 @@ class FrontOffice:
         form = page.form_to("/floor/placements")
         self.lift_overdue(page)
         chosen = {"bay": radio(form, bay), "technician": radio(form, technician)}
-        page = self.foreman.browser.send(page, form, {**chosen, "begins_at": in_hours(0), "ends_at": in_hours(4)})
+        page = self.foreman.browser.send(page, form, {**chosen, "begins_at": from_now(), "ends_at": in_hours(4)})
         placed = page.status == 200 and "placed=" in page.address
         self.story.expect(
             placed, f"Ottilie places job {number} in {bay} with {technician} {said_against(page)}".strip()
@@ -136,4 +158,19 @@ def radio(form: Form, words: str) -> str:
 
 def in_hours(hours: float) -> str:
     """A moment so far from now on the workshop's clock, as a browser's date and time field sends it."""
-    return f"{datetime.now(ZONE) + timedelta(hours=hours):%Y-%m-%dT%H:%M}"
+    return f"{_moment(hours):%Y-%m-%dT%H:%M}"
+
+
+def from_now() -> str:
+    """The first minute from now on that a clock without its offset can name.
+
+    In the hour that an autumn night has twice a field means the first; nothing can begin in that any more.
+    """
+    moment = _moment(0)
+    while moment.fold:
+        moment = (moment.astimezone(UTC) + timedelta(minutes=1)).astimezone(ZONE)
+    return f"{moment:%Y-%m-%dT%H:%M}"
+
+
+def _moment(hours: float) -> datetime:
+    return (datetime.now(UTC) + timedelta(hours=hours)).astimezone(ZONE)

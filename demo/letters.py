@@ -12,7 +12,7 @@ from pathlib import Path
 
 import typst
 
-WAIT_S = 30.0
+WAIT_S = 120.0
 
 
 @dataclass(frozen=True)

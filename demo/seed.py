@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import datetime, timedelta
+from zoneinfo import ZoneInfo
 
 from app.domain import entry as e
 from app.domain.compiling import figure_keys
@@ -18,14 +19,17 @@ from app.domain.records import (
     FigureRecord,
     Job,
     JobLine,
+    JobState,
     Person,
     Tablet,
     Vehicle,
 )
 from app.domain.spec_places import OTHER_PLACES
+from app.use_cases.answer_estimate import AnswerTyped, answer_estimate
 from app.use_cases.borrow_tool import borrow_tool
 from app.use_cases.calibrate_tool import CalibrationWanted, calibrate_tool
 from app.use_cases.cancel_job import cancel_job
+from app.use_cases.make_estimate import EstimateWanted, make_estimate
 from app.use_cases.office import Office
 from app.use_cases.open_job import JobWanted, open_job
 from app.use_cases.place_job import PlacementWanted, place_job
@@ -61,6 +65,7 @@ def seed(office: Office, now: datetime) -> None:
     Jobs(office, now).make()
     crib_stories(office, now)
     price_story(office, now)
+    came_back(replace(office, clock=Moving(now - timedelta(minutes=9))), now)
 
 
 def shop_things(office: Office, now: datetime) -> None:
@@ -93,7 +98,10 @@ def shop_things(office: Office, now: datetime) -> None:
 
 def crib_stories(office: Office, now: datetime) -> None:
     """Two certificates, one of which leads to Tracing, and a loan."""
-    today, past = now.date(), replace(office, clock=lambda: now - timedelta(hours=5))
+    then = now - timedelta(hours=5)
+    past = replace(office, clock=lambda: then)
+    # On the workshop's calendar: before five in the morning that was yesterday.
+    today = then.astimezone(ZoneInfo(larkfield.SHOP.timezone)).date()
     calibrate_tool(
         past, "foreman", "tool-w20",
         CalibrationWanted(
@@ -186,6 +194,23 @@ def _other(office: Office, car: Car, one: larkfield.OtherFigure, now: datetime) 
         typed_by="maud", typed_at=now - timedelta(days=20), kind=place.kind, low=low, target=target, high=high,
         tyre=car.tyre if place.needs_tyre else "", point=larkfield.HEIGHT_POINT if place.needs_tyre else "",
     )  # fmt: skip
+
+
+def came_back(office: Office, now: datetime) -> Job:
+    """Yesterday its links were renewed; today it is here again with the same complaint, at no cost."""
+    with office.store.reading() as unit:
+        earlier = unit.jobs.where(vehicle="wexcombe", state=JobState.HANDED_BACK)[-1]
+    complaint = "Clonks at the front over bumps again, since this morning"
+    lines = (line("inspection", Axle.FRONT),)
+    wanted = JobWanted("wexcombe", complaint, now + timedelta(hours=4), 84_262, lines, comeback_of=earlier.id)
+    job = open_job(office, "maud", wanted)
+    make_estimate(office, "maud", job.number, EstimateWanted({"l1.free": "yes"}, 0))
+    yes = AnswerTyped(
+        edition=1, said={"l1": "yes"}, put_back={}, way="phone", name="Marisol Vega Prado", number="+00 555 0106",
+        said_at=now - timedelta(minutes=1), read_out="0", signature="", tick=False, old_parts=False, words="",
+    )  # fmt: skip
+    answer_estimate(replace(office, clock=lambda: now), "maud", job.number, yes)
+    return job
 
 
 class Jobs:

@@ -1,9 +1,9 @@
 """The main job played to the end through a real server, as people would: by its pages, its forms and nothing else.
 
-Four jobs: a ball joint on an axle whose coil stands on the lower arm, with everything that goes wrong on the way and is
-refused; both struts of another; one that is priced, with a line the customer does not want and a price that went up;
-and a re-check after a wrench was found out of true. Then the customers' letters are read. Exit code 1 if anything was
-not as it should be.
+Four jobs and a comeback: a ball joint on an axle whose coil stands on the lower arm, with everything that goes wrong on
+the way and is refused; both struts of another; one that is priced, with a line the customer does not want and a price
+that went up; a re-check after a wrench was found out of true; and a vehicle that is here again with what it was here
+for. Then the customers' letters are read. Exit code 1 if anything was not as it should be.
 """
 
 from __future__ import annotations
@@ -40,6 +40,7 @@ BALL_JOINT = Work(
     may_mail="yes",
 )
 STRUTS = Work("QN 19 STR", "Bounces on and on after bumps, oil on the left front strut", (("front.strut", "both"),))
+AGAIN = Work(STRUTS.plate, "Bounces on after bumps again, now on the right", (("front.inspection", "yes"),))
 
 
 def walk(out: Path = OUT) -> int:
@@ -101,7 +102,9 @@ class Walk:
     def run(self) -> list[str]:
         self.story.chapter("Signing in")
         self.sign_in()
-        return [self.ball_joint(), self.struts(), self.priced(), self.recheck()]
+        jobs = [self.ball_joint(), self.struts(), self.priced(), self.recheck()]
+        self.comeback(jobs[1])
+        return jobs
 
     def sign_in(self) -> None:
         said = said_against(self.bram.sign_in("0000"))
@@ -298,6 +301,18 @@ class Walk:
         self.finished(bram, "")
         self.release(job, RECHECK_NOTE)
         return job
+
+    # --- A comeback -----------------------------------------------------------------------------------------------
+
+    def comeback(self, earlier: str) -> None:
+        """The same complaint again: the new job opens with the earlier one beside it, and the Desk leads there."""
+        self.story.chapter("The same complaint again")
+        job = self.office.take_in_again(AGAIN, earlier)
+        desk = self.office.desk.browser.open("/desk")
+        row = next((one for one in desk.root.all("a") if one.attrs.get("href") == f"/jobs/{job}"), None)
+        self.story.refused("On the Desk it stands as", row.text if row else "", f"Comeback of job {earlier}")
+        beside = self.office.desk.browser.open(f"/jobs/{job}").root.first(cls="comeback")
+        self.story.refused("Beside it stands the earlier job", beside.text if beside else "", STRUTS.complaint)
 
     # --- In common ------------------------------------------------------------------------------------------------
 

@@ -119,7 +119,7 @@ function fakeIndexedDB(later) {
       later(this.db.factory, () => {
         if (this.state === "over" || this.state === "committing") return;
         this.state = "inactive";
-        if (this.waiting.length === 0) this.commit();
+        if (this.waiting.length === 0) this.finish();
         else this.go();
       }, true);
     }
@@ -139,7 +139,7 @@ function fakeIndexedDB(later) {
       return store.rows ?? this.db.data.stores[name].rows;
     }
     ask(source, work) {
-      if (this.state !== "active") throw new DOMException("over or asleep", "TransactionInactiveError");
+      if (this.state !== "active" || this.isClosed) throw new DOMException("over or asleep", "TransactionInactiveError");
       const request = new IDBRequest(source, this);
       this.waiting.push([request, work]);
       return request;
@@ -168,7 +168,12 @@ function fakeIndexedDB(later) {
       request.onerror?.({ target: request, preventDefault: () => { isPrevented = true; }, stopPropagation() {} });
       if (!isPrevented && this.state !== "over") this.end(error);
     }
+    /** Nothing more is asked: what was asked is still done. */
     commit() {
+      if (this.state !== "active" || this.isClosed) throw new DOMException("it is over", "InvalidStateError");
+      this.isClosed = true;
+    }
+    finish() {
       if (!this.mayStart) return;
       this.state = "committing";
       later(this.db.factory, () => {
@@ -384,7 +389,7 @@ function fakeIndexedDB(later) {
     wake() {
       for (const one of this.transactions) {
         if (one.state === "inactive" && one.waiting.length) one.go();
-        else if (one.state === "inactive") one.commit();
+        else if (one.state === "inactive") one.finish();
       }
       this.connections = this.connections.filter((db) => !db.isClosed || this.isBusy(db));
       for (const one of [...this.opening]) one();

@@ -85,7 +85,7 @@ class ATablet:
         assert answer.status_code == 200, answer.text
         told: dict[str, Any] = answer.json()
         for job, one in told["jobs"].items():
-            self.have[job] = [one["hash"], one["packet"], one["about_hash"]]
+            self.have[job] = [one["hash"], one["packet"], one["texts_mark"], one["about_hash"]]
         self.packets += told["packets"]
         for job in told["gone"]:
             self.have.pop(job, None)

@@ -1,7 +1,8 @@
 """Everything a tablet carries, under one content hash: compiled templates, tables, styles, scripts, fonts, the icon.
 
 The same content gives the same bytes and the same hash, whatever machine, process or order of a folder. Nothing of the
-shop's is in it: what a sheet needs of the shop comes in its packet.
+shop's is in it: what a sheet needs of the shop comes in its packet. Beside it lies what the office's own pages load and
+no tablet carries, made in the same way, each part under its own hash.
 """
 
 from __future__ import annotations
@@ -12,7 +13,7 @@ import json
 import posixpath
 import re
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
 
@@ -39,6 +40,9 @@ CARRIED = ("tablet/page.js", "vendor/fonts/*.woff2", "icon.svg")
 # Modules and styles are joined: each of these holds all it imports, and is the only one of its kind to be fetched.
 MODULES = ("js/**/*.js", "tablet/*.js")
 SCRIPT, STYLES = "tablet/start.js", "css/main.css"
+# What the office's own pages load besides: scripts, each joined with what it imports, and files as they are.
+OFFICE_SCRIPTS = ("js/main.js", "tablet/enrol.js", "tablet/readiness.js")
+OFFICE_FILES = ("vendor/*.js",)
 # Templates besides templates/tablet that a sheet's page needs.
 BESIDES = ("symbols/_set.svg",)
 # What a style asks for by a relative address.
@@ -87,12 +91,18 @@ class Part:
     def sha256(self) -> str:
         return hashlib.sha256(self.body).hexdigest()
 
+    @property
+    def named_by(self) -> str:
+        """What names the content in an address, for a part that lies under its own."""
+        return self.sha256[:16]
+
 
 @dataclass(frozen=True)
 class Bundle:
-    """The parts by path, in order, and their one hash."""
+    """The parts by path, in order, and their one hash; and beside them what only the office's pages load."""
 
     parts: Mapping[str, Part]
+    beside: Mapping[str, Part] = field(default_factory=dict)
 
     @cached_property
     def hash(self) -> str:
@@ -104,6 +114,18 @@ class Bundle:
         """What there is to fetch and to check, for the tablet."""
         parts = {path: {"bytes": len(part.body), "sha256": part.sha256} for path, part in self.parts.items()}
         return canonical({"hash": self.hash, "parts": parts})
+
+    def address(self, path: str) -> str:
+        """Where a page of the office finds a file of static/: what tablets carry where they have it too."""
+        content = self.hash if path in self.parts else self.beside[path].named_by
+        return f"/bundle/{content}/{path}"
+
+    def part_at(self, content: str, path: str) -> Part | None:
+        """What lies under such an address; None for another hash than today's."""
+        if content == self.hash:
+            return self.parts.get(path)
+        found = self.beside.get(path)
+        return found if found is not None and found.named_by == content else None
 
     def packed_bytes(self, *, scripts_only: bool = False) -> int:
         return sum(len(part.packed) for part in self.parts.values() if part.is_script or not scripts_only)
@@ -144,7 +166,9 @@ def build_bundle(
     bodies["tables.json"] = tables_of(root / "shared", texts, said[0])
     for (language, other), pieces in zip(others.items(), said[1:], strict=True):
         bodies[f"tables.{language}.json"] = canonical({"texts": other.texts, "templates": pieces})
+    beside = {path: (static / path).read_bytes() for pattern in OFFICE_FILES for path in _found(static, pattern)}
     try:
+        beside |= {path: lean(path, join(path, modules)) for path in OFFICE_SCRIPTS}
         bodies[SCRIPT] = lean(SCRIPT, join(SCRIPT, modules))
         styles = {path: (static / path).read_text("utf-8") for path in _found(static, "css/*.css")}
         bodies[STYLES] = lean(STYLES, join_styles(STYLES, styles))
@@ -154,7 +178,7 @@ def build_bundle(
     lines += [line for part in parts.values() for line in not_there(part, parts)]
     if lines:
         raise NotWhole(lines)
-    return Bundle(parts)
+    return Bundle(parts, {path: Part(path, beside[path]) for path in sorted(beside)})
 
 
 def _modules(static: Path, made: Mapping[str, str]) -> dict[str, str]:

@@ -1,6 +1,8 @@
 """`/bundle/…`: the bundle under its hash, for ever the same; the manifest of the one that is current; and `/worker.js`.
 
-Open to all: nothing of the shop's is in it, and a tablet whose sign-in has run out still has to be able to mend itself.
+The office's own pages take their styles, fonts and icon from the same addresses, so that no tablet fetches them twice;
+what only they load lies under its own hash. Open to all: nothing of the shop's is in it, and a tablet whose sign-in has
+run out still has to be able to mend itself.
 """
 
 from __future__ import annotations
@@ -8,11 +10,15 @@ from __future__ import annotations
 from fastapi import APIRouter, Request
 from starlette.responses import PlainTextResponse, Response
 
-from app.bundle.bundle import KINDS, Bundle
+from app.bundle.bundle import KINDS, Bundle, Part
+from app.packing import takes
 
 FOR_EVER = "public, max-age=31536000, immutable"
-# What stands between a tablet's pages and the network. Its address never changes and its text names the bundle, so a
-# browser that looks again finds either nothing new or a whole new bundle.
+# Browsers look past what they keep once a day, whatever they may keep.
+A_DAY = "public, max-age=86400"
+# What stands between a tablet's pages and the network. Its text names the bundle, and so does the address a tablet asks
+# by, so that it may be kept: another is asked for when a contact says that there is another bundle. Whoever asks by an
+# older bundle's address finds the newer worker all the same.
 WORKER = """import {{ worker }} from "/bundle/{hash}/tablet/start.js";
 worker(self, "{hash}");
 """
@@ -20,44 +26,39 @@ worker(self, "{hash}");
 
 def make_router(bundle: Bundle) -> APIRouter:
     router = APIRouter()
+    manifest_part = Part("manifest.json", bundle.manifest)
 
     @router.get("/worker.js")
-    def worker() -> Response:
+    def worker(request: Request) -> Response:
+        kept = A_DAY if request.url.query == bundle.hash else "no-cache"
         text = WORKER.format(hash=bundle.hash)
-        return Response(text, media_type=KINDS[".js"], headers={"Cache-Control": "no-cache"})
+        return Response(text, media_type=KINDS[".js"], headers={"Cache-Control": kept})
 
     @router.get("/bundle/manifest.json")
-    def manifest() -> Response:
-        return Response(bundle.manifest, media_type="application/json", headers={"Cache-Control": "no-cache"})
+    def manifest(request: Request) -> Response:
+        return _sent(request, manifest_part, "no-cache")
 
     @router.get("/bundle/{content}/{path:path}")
     def part(request: Request, content: str, path: str) -> Response:
-        if content != bundle.hash:
-            return _gone()
-        if path == "manifest.json":
-            return Response(bundle.manifest, media_type=KINDS[".json"], headers={"Cache-Control": FOR_EVER})
-        found = bundle.parts.get(path)
-        if found is None:
-            return _gone()
-        accepted = request.headers.get("accept-encoding", "")
-        headers = {"Cache-Control": FOR_EVER, "Vary": "Accept-Encoding"}
-        for name, body in (("br", found.packed), ("gzip", found.gzipped)):
-            if body is not found.body and takes(accepted, name):
-                return Response(body, media_type=found.kind, headers={**headers, "Content-Encoding": name})
-        return Response(found.body, media_type=found.kind, headers=headers)
+        is_manifest = (content, path) == (bundle.hash, manifest_part.path)
+        found = manifest_part if is_manifest else bundle.part_at(content, path)
+        return _gone() if found is None else _sent(request, found, FOR_EVER)
 
     return router
 
 
+def _sent(request: Request, part: Part, kept: str) -> Response:
+    accepted = request.headers.get("accept-encoding", "")
+    headers = {"Cache-Control": kept}
+    if part.packed is part.body:
+        return Response(part.body, media_type=part.kind, headers=headers)
+    headers["Vary"] = "Accept-Encoding"
+    for name, coding in (("packed", "br"), ("gzipped", "gzip")):
+        if takes(accepted, coding):
+            body = getattr(part, name)
+            return Response(body, media_type=part.kind, headers={**headers, "Content-Encoding": coding})
+    return Response(part.body, media_type=part.kind, headers=headers)
+
+
 def _gone() -> Response:
     return PlainTextResponse("The office has no such part. It has a newer bundle.", 404)
-
-
-def takes(accepted: str, coding: str) -> bool:
-    """Whether an Accept-Encoding header names a coding and does not refuse it (RFC 9110, 12.5.3)."""
-    for one in accepted.lower().split(","):
-        name, _, weight = one.partition(";")
-        if name.strip() == coding:
-            value = weight.strip().removeprefix("q=")
-            return not value or value.strip("0.") != ""
-    return False

@@ -72,7 +72,7 @@ from app.domain.procedure_schema import (
     StepText,
 )
 from app.domain.reckoning import Reckoning, reckon
-from app.domain.records import JobLine, Shop, Vehicle
+from app.domain.records import JobLine, Shop, Vehicle, found_first
 from app.trade.units import parse_quantity
 
 __all__ = [
@@ -135,7 +135,7 @@ def compile_packet(book: Book, order: Order) -> Packet | tuple[Problem, ...]:
     """
     problems = [*_vehicle_problems(book, order.vehicle), *_line_problems(order.lines)]
     plans = []
-    for line in order.lines:
+    for line in found_first(order.lines):
         plan = _plan(book, order, line)
         if isinstance(plan, Plan):
             plans.append(plan)

@@ -33,8 +33,8 @@ class Pair:
     after_text: str
 
 
-def heights_picture(pairs: Mapping[str, Pair]) -> dict[str, Any]:
-    """Four corners round the vehicle from above, two bars each; only corners that were measured."""
+def heights_picture(pairs: Mapping[str, Pair], label: Mapping[str, str]) -> dict[str, Any]:
+    """Four corners round the vehicle from above, two bars each; only corners that were measured. label: `labels_of`."""
     values = [one for pair in pairs.values() for one in (pair.before, pair.after) if one is not None]
     low, high = min(values, default=0), max(values, default=0)
 
@@ -43,20 +43,24 @@ def heights_picture(pairs: Mapping[str, Pair]) -> dict[str, Any]:
             return 0
         return _BAR_SHORTEST + ((value - low) * _BAR_SPAN // (high - low) if high > low else _BAR_SPAN // 2)
 
+    def of_time(value: int | None, text: str, x: int, base: int) -> dict[str, Any]:
+        high = bar(value)
+        return {"shown": high > 0, "text_x": x, "x": x + 14, "y": base - high, "high": high, "text": text}
+
     return {
         "view_box": "0 0 640 340",
         "corners": [
             {
                 "key": key,
+                "name": label[key],
                 "x": x,
                 "y": y,
                 "base": y + 100,
-                "before": bar(pairs[key].before),
-                "before_y": y + 100 - bar(pairs[key].before),
-                "before_text": pairs[key].before_text,
-                "after": bar(pairs[key].after),
-                "after_y": y + 100 - bar(pairs[key].after),
-                "after_text": pairs[key].after_text,
+                "end_x": x + 200,
+                "label_y": y + 119,
+                "text_y": y + 137,
+                "before": of_time(pairs[key].before, pairs[key].before_text, x, y + 100),
+                "after": of_time(pairs[key].after, pairs[key].after_text, x + 108, y + 100),
             }
             for key, (x, y) in _CORNERS.items()
             if key in pairs
@@ -64,13 +68,14 @@ def heights_picture(pairs: Mapping[str, Pair]) -> dict[str, Any]:
     }
 
 
-def alignment_picture(pairs: Mapping[str, Pair]) -> dict[str, Any]:
-    """An axle's wheels from behind (camber) and from above (toe), before dashed and after in full."""
+def alignment_picture(pairs: Mapping[str, Pair], label: Mapping[str, str]) -> dict[str, Any]:
+    """An axle's wheels from behind (camber) and from above (toe): before dashed, after in full. label: `labels_of`."""
+    sides = ("left", "right")
     return {
         "view_box": "0 0 640 400",
-        "camber": [_wheel(pairs.get(f"camber_{side}"), side, outward=True) for side in ("left", "right")],
-        "toe": [_wheel(pairs.get(f"toe_{side}"), side, outward=False) for side in ("left", "right")],
-        "caster": [_texts(pairs.get(f"caster_{side}"), side) for side in ("left", "right")],
+        "camber": [_wheel(pairs.get(f"camber_{side}"), side, label, outward=True) for side in sides],
+        "toe": [_wheel(pairs.get(f"toe_{side}"), side, label, outward=False) for side in sides],
+        "caster": [_texts(pairs.get(f"caster_{side}"), side, label) for side in sides],
         "has_caster": any(f"caster_{side}" in pairs for side in ("left", "right")),
     }
 
@@ -84,7 +89,8 @@ _LABELS = (
 
 def compared_view(heights: bool, pairs: Mapping[str, Pair], names: Mapping[str, str], word: Word) -> dict[str, Any]:
     """What a template needs to draw a comparison, and what it says in words; `names`: of what each pair is."""
-    said = {key: word("compared", key) for key in (*_LABELS, "none", "to")}
+    said = {key: word("compared", key) for key in ("none", "before", "after")}
+    label = labels_of(word)
     words = ". ".join(
         f"{names[key]}: {pair.before_text or said['none']} {said['before']}, {pair.after_text or said['none']} "
         f"{said['after']}"
@@ -92,15 +98,25 @@ def compared_view(heights: bool, pairs: Mapping[str, Pair], names: Mapping[str, 
     )
     return {
         "is_heights": heights,
-        "picture": heights_picture(pairs) if heights else alignment_picture(pairs),
-        "label": {key: said[key][:1].upper() + said[key][1:] for key in _LABELS} | {"to": said["to"]},
+        "picture": heights_picture(pairs, label) if heights else alignment_picture(pairs, label),
+        "label": label,
         "words": words,
     }
 
 
-def _wheel(pair: Pair | None, side: str, *, outward: bool) -> dict[str, Any]:
+def labels_of(word: Word) -> dict[str, str]:
+    """The words that stand on the drawings, by key."""
+    said = {key: word("compared", key) for key in _LABELS}
+    return {**{key: _capital(words) for key, words in said.items()}, "to": word("compared", "to")}
+
+
+def _capital(words: str) -> str:
+    return words[:1].upper() + words[1:]
+
+
+def _wheel(pair: Pair | None, side: str, label: Mapping[str, str], *, outward: bool) -> dict[str, Any]:
     return {
-        **_texts(pair, side),
+        **_texts(pair, side, label),
         "before_turn": _turn(pair.before if pair else None, side, outward),
         "after_turn": _turn(pair.after if pair else None, side, outward),
         "has_before": pair is not None and pair.before is not None,
@@ -108,12 +124,15 @@ def _wheel(pair: Pair | None, side: str, *, outward: bool) -> dict[str, Any]:
     }
 
 
-def _texts(pair: Pair | None, side: str) -> dict[str, Any]:
+def _texts(pair: Pair | None, side: str, label: Mapping[str, str]) -> dict[str, Any]:
+    x = 150 if side == "left" else 490
     return {
         "side": side,
-        "x": 150 if side == "left" else 490,
-        "before_text": pair.before_text if pair else "",
-        "after_text": pair.after_text if pair else "",
+        "name": label[side],
+        "x": x,
+        "edge_x": x - 17,
+        "before_text": (pair.before_text if pair else "") or "–",
+        "after_text": (pair.after_text if pair else "") or "–",
     }
 
 
@@ -135,18 +154,21 @@ _STACK_HIGH, _ROW_HIGH, _FRAME_X, _PLATES_SPAN, _THINNEST = 116, 32, 44, 150, 5
 
 @dataclass(frozen=True, slots=True)
 class Stack:
-    """The shims at one bolt: thickness in the small unit of each, and all of them as text ("" for none)."""
+    """The shims at one bolt: thickness in the small unit of each, and all of them as text ("" for none).
+
+    before or after `None`: not counted, and so not drawn.
+    """
 
     bolt: str
-    before: tuple[int, ...]
-    after: tuple[int, ...]
+    before: tuple[int, ...] | None
+    after: tuple[int, ...] | None
     before_text: str
     after_text: str
 
 
 def shims_picture(stacks: Sequence[Stack], word: Word) -> dict[str, Any]:
     """At each bolt the plates between frame and arm shaft, before and after, all to one scale."""
-    highest = max((sum(each) for one in stacks for each in (one.before, one.after)), default=0)
+    highest = max((sum(each) for one in stacks for each in (one.before, one.after) if each is not None), default=0)
 
     def row(plates: Sequence[int], y: int, text: str, when: str) -> dict[str, Any]:
         x, drawn = _FRAME_X, []
@@ -154,17 +176,22 @@ def shims_picture(stacks: Sequence[Stack], word: Word) -> dict[str, Any]:
             wide = max(_THINNEST, thick * _PLATES_SPAN // highest)
             drawn.append({"x": x, "wide": wide})
             x += wide
-        said = word("compared", when)
-        words = f"{said[:1].upper() + said[1:]}: {text or word('compared', 'no_shims')}"
-        return {"y": y, "plates": drawn, "shaft_x": x, "words": words, "is_after": when == "after", "high": _ROW_HIGH}
+        return {
+            "y": y, "plates": drawn, "shaft_x": x, "shaft_y": y + 4, "words_y": y + 22, "is_after": when == "after",
+            "words": f"{_capital(word('compared', when))}: {text or word('compared', 'no_shims')}", "high": _ROW_HIGH,
+        }  # fmt: skip
 
     shown: list[dict[str, Any]] = [
         {
             "bolt": one.bolt,
             "y": nth * _STACK_HIGH + 22,
             "rows": [
-                row(one.before, nth * _STACK_HIGH + 34, one.before_text, "before"),
-                row(one.after, nth * _STACK_HIGH + 76, one.after_text, "after"),
+                row(plates, nth * _STACK_HIGH + y, text, when)
+                for plates, y, text, when in (
+                    (one.before, 34, one.before_text, "before"),
+                    (one.after, 76, one.after_text, "after"),
+                )
+                if plates is not None
             ],
         }
         for nth, one in enumerate(stacks)

@@ -11,6 +11,7 @@ import json
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
+from functools import cached_property
 from typing import Annotated, Any, TypeAlias
 
 from pydantic import ConfigDict, Field, StringConstraints, TypeAdapter
@@ -83,7 +84,7 @@ class Entry:
     bundle: NameOrNone = ""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Heard:
     """An entry as the office heard it: its place in the one order, when, and who the person was at that moment."""
 
@@ -92,6 +93,11 @@ class Heard:
     heard_at_ms: int
     name: str
     roles: tuple[str, ...]
+
+    @cached_property
+    def body(self) -> Body | None:
+        """The entry's body in its kind's shape, read once: who rules on it and what it changes ask for the same."""
+        return read_body(self.entry)
 
 
 _BOUNDED = ConfigDict(extra="forbid", str_max_length=TEXT_LIMIT)
@@ -306,9 +312,12 @@ def read_body(entry: Entry) -> Body | None:
         return None
 
 
+_BODY = json.JSONEncoder(ensure_ascii=False, allow_nan=False)
+
+
 def json_bytes(body: Mapping[str, Any]) -> bytes:
     """A body as JSON bytes, so that reading it follows JSON's own idea of types."""
-    return json.dumps(body, ensure_ascii=False, allow_nan=False).encode()
+    return _BODY.encode(body).encode()
 
 
 def entry_json(entry: Entry) -> dict[str, Any]:

@@ -9,11 +9,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from app.domain.bounce import Trait, other_side, traits_of
 from app.domain.findings import findings
 from app.domain.packet import Axle, Packet, Step, Verdict
 from app.domain.ruling_out import Group, Judged, inspections, is_suspension_test, ruling_out
 from app.domain.sheet import Outcome, Sheet
 from app.domain.suspect_table import SignRow, SuspectTable
+from app.trade.damping import TraceReading
 from app.trade.suspects import Network, Part, Sign
 
 COMPLAINT = "complaint"
@@ -32,10 +34,21 @@ class Place:
 
 
 @dataclass(frozen=True, slots=True)
+class Traced:
+    """A bounce's trace beside what was chosen: its reading, the other side's where there is one, and what it says of
+    the sign, nothing where it clears the damper of it."""
+
+    reading: TraceReading
+    other: TraceReading | None
+    says: tuple[Trait, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Said:
     """A piece of evidence in words: the step, what was seen in it, and whether the sign showed itself.
 
-    beyond: the measures whose value lay over its limit, where a value said it and not the choice.
+    beyond: the measures whose value lay over its limit, where a value said it and not the choice. traced: what the
+    recorded trace says, or clears, where it says anything of this sign.
     """
 
     sign: str
@@ -43,6 +56,7 @@ class Said:
     seen: str
     shows: bool
     beyond: tuple[str, ...] = ()
+    traced: Traced | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,13 +98,16 @@ class Evidence:
         return tuple((line, one) for line, its in self.groups.items() for one in its if one.judged is Judged.NOT_YET)
 
 
-def evidence_of(table: SuspectTable, sheet: Sheet) -> Evidence | None:
-    """None for a sheet without an inspection: there is nothing to rank."""
+def evidence_of(table: SuspectTable, sheet: Sheet, traces: Mapping[str, TraceReading] | None = None) -> Evidence | None:
+    """None for a sheet without an inspection: there is nothing to rank.
+
+    traces: by step, what each recorded bounce says. One that was refused is not among them, and so says nothing.
+    """
     packet = sheet.packet
     lines = inspections(packet) if packet is not None else ()
     if packet is None or not lines:
         return None
-    reader = _Reader(table, sheet, packet)
+    reader = _Reader(table, sheet, packet, traces or {})
     for line in lines:
         reader.add_parts(packet.steps_of_line[line.id])
     for line in lines:
@@ -100,8 +117,8 @@ def evidence_of(table: SuspectTable, sheet: Sheet) -> Evidence | None:
 
 
 class _Reader:
-    def __init__(self, table: SuspectTable, sheet: Sheet, packet: Packet) -> None:
-        self.table, self.sheet, self.packet = table, sheet, packet
+    def __init__(self, table: SuspectTable, sheet: Sheet, packet: Packet, traces: Mapping[str, TraceReading]) -> None:
+        self.table, self.sheet, self.packet, self.traces = table, sheet, packet, traces
         self.places: dict[str, Place] = {}
         self.signs: dict[str, Sign] = {}
         self.seen: dict[str, bool] = {}
@@ -166,16 +183,39 @@ class _Reader:
     def _read(self, key: str, row: SignRow, step: Step, counts: bool) -> None:
         outcome, beyond = self.sheet.step(step.id).outcome, self._beyond(row, step)
         chosen = outcome is not None and outcome.choice in row.shows
-        if chosen or beyond:
-            said = Said(key, step, _choice_words(step, outcome), True, beyond)
-            if outcome is not None and outcome.verdict is Verdict.SOUND and not beyond and _speaks(step, outcome):
+        traced = self._traced(row, step)
+        by_trace = traced is not None and bool(traced.says)
+        if chosen or beyond or by_trace:
+            said = Said(key, step, _choice_words(step, outcome), True, beyond, traced)
+            if outcome is not None and self._is_overruled(row, step, outcome, measured=bool(beyond) or by_trace):
                 self.overruled.append(said)
             elif not counts:
                 self.waiting.append(said)
             else:
                 self._keep(said)
         elif outcome is not None and outcome.choice in row.clean:
-            self._keep(Said(key, step, _choice_words(step, outcome), False))
+            self._keep(Said(key, step, _choice_words(step, outcome), False, traced=traced))
+        elif outcome is None and traced is not None:
+            self._keep(Said(key, step, "", False, traced=traced))
+
+    def _is_overruled(self, row: SignRow, step: Step, outcome: Outcome, *, measured: bool) -> bool:
+        """Judged sound by whoever saw it, with no measure that says otherwise; or nothing can be told on this car."""
+        if outcome.choice in row.unless:
+            return True
+        return outcome.verdict is Verdict.SOUND and not measured and _speaks(step, outcome)
+
+    def _traced(self, row: SignRow, step: Step) -> Traced | None:
+        """None where there is no trace, or none that settles anything of this sign."""
+        reading = self.traces.get(step.id) if row.traces else None
+        if reading is None:
+            return None
+        beside = other_side(step, self.packet.step_by_id)
+        other = self.traces.get(beside.id) if beside is not None else None
+        says, clears = traits_of(reading, other, self.table.apart / THOUSAND)
+        shown = tuple(one for one in row.traces if one in says)
+        # Without the other side there is nothing to compare. As with choices, what shows one sign clears no other.
+        left = [one for one in row.traces if one not in clears and not (one is Trait.APART and other is None)]
+        return Traced(reading, other, shown) if shown or not (left or says) else None
 
     def _keep(self, said: Said) -> None:
         self.seen[said.sign], self.said[said.sign] = said.shows, said

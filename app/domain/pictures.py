@@ -42,6 +42,28 @@ def pictures_for(packet: Packet, word: Word) -> dict[str, Any]:
     return {"parts": kept, "by_key": by_key, "stars": stars(word)}
 
 
+def words_of_pictures(pictures: dict[str, Any], others: dict[str, Any]) -> dict[str, str]:
+    """What the same pictures made in another language say, by the first one's words: where they differ."""
+    said: dict[str, str] = {}
+    for key, names in pictures["by_key"].items():
+        for name, place in names.items():
+            _pair(pictures["parts"][place], others["parts"][others["by_key"][key][name]], said)
+    _pair(pictures["stars"], others["stars"], said)
+    return dict(sorted(said.items()))
+
+
+def _pair(one: Any, other: Any, said: dict[str, str]) -> None:
+    if isinstance(one, str):
+        if one != other:
+            said[one] = other
+    elif isinstance(one, dict):
+        for key, value in one.items():
+            _pair(value, other[key], said)
+    elif isinstance(one, (list, tuple)):
+        for value, its in zip(one, other, strict=True):
+            _pair(value, its, said)
+
+
 def picture_key(asked: Asked) -> str:
     """What tells the pictures of one packet apart: an axle has one layout in it."""
     whole = "both" if asked.both_axles else "one"

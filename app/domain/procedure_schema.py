@@ -34,7 +34,7 @@ ReckonName: TypeAlias = Literal[
 ]
 
 
-class _Text(BaseModel):
+class FileText(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True)
 
 
@@ -44,7 +44,7 @@ def _named_or_reckoned(raw: object) -> object:
     return raw
 
 
-class Reckon(_Text):
+class Reckon(FileText):
     """A limit that is computed when the packet is made."""
 
     reckon: ReckonName
@@ -53,7 +53,7 @@ class Reckon(_Text):
 Limit: TypeAlias = Annotated[Words | Reckon, BeforeValidator(_named_or_reckoned)]
 
 
-class ChoiceText(_Text):
+class ChoiceText(FileText):
     """One observation. `passes` may depend on the axle; `when` hides it where it cannot be seen."""
 
     key: Key
@@ -66,7 +66,7 @@ class ChoiceText(_Text):
 GateTool: TypeAlias = Literal["stands", "lift", "spring_compressor", "jack"]
 
 
-class CheckText(_Text):
+class CheckText(FileText):
     """`tool`: its choices are the crib's tools of this kind, and which of them bear what `bears` comes to."""
 
     id: Key
@@ -84,7 +84,7 @@ class CheckText(_Text):
     when: When | None = None
 
 
-class GateText(_Text):
+class GateText(FileText):
     """A gate of trade practice. Times in minutes; `shop` takes the shop's own."""
 
     title: Words
@@ -101,7 +101,7 @@ class GateText(_Text):
     when: When | None = None
 
 
-class GatesFile(_Text):
+class GatesFile(FileText):
     gates: dict[Key, GateText]
 
 
@@ -109,7 +109,7 @@ SpringOn: TypeAlias = Literal["lower_arm", "upper_arm", "strut", "axle", "beam",
 Kind: TypeAlias = Literal["arms", "strut", "solid", "beam", "multilink", "air"]
 
 
-class Layout(_Text):
+class Layout(FileText):
     """One way an axle is hung. An `as_place` layout takes what it leaves out from the layout it stands in for."""
 
     name: Words
@@ -126,7 +126,7 @@ class Layout(_Text):
     arm_stand_words: StrictStr = ""
 
 
-class FactKind(_Text):
+class FactKind(FileText):
     """A fact about an axle, with the question that asks for it and the answers it may have.
 
     of:       whose it is; of a vehicle's, either axle's record answers.
@@ -141,12 +141,12 @@ class FactKind(_Text):
     upper_of: Key | None = None
 
 
-class LayoutsFile(_Text):
+class LayoutsFile(FileText):
     layouts: dict[Key, Layout]
     facts: dict[Key, FactKind]
 
 
-class OptionText(_Text):
+class OptionText(FileText):
     """What is chosen when a line is opened; `when` says on which axles it is asked at all."""
 
     ask: Words
@@ -154,12 +154,12 @@ class OptionText(_Text):
     when: When | None = None
 
 
-class Refusal(_Text):
+class Refusal(FileText):
     when: When
     says: Words
 
 
-class MeasureText(_Text):
+class MeasureText(FileText):
     """A value to record. `at_least` and `at_most` only where a regulation or the shop's rule gives one (`source`)."""
 
     id: KeyPattern
@@ -174,7 +174,7 @@ class MeasureText(_Text):
     when: When | None = None
 
 
-class FastenerText(_Text):
+class FastenerText(FileText):
     """One pass over a joint. No torque stands here: figures come from the vehicle's own documents."""
 
     id: Key
@@ -188,19 +188,19 @@ class FastenerText(_Text):
     when: When | None = None
 
 
-class OneTimeText(_Text):
+class OneTimeText(FileText):
     id: Key
     what: Words
     when: When | None = None
 
 
-class TrialText(_Text):
+class TrialText(FileText):
     part: Words
     choices: Annotated[tuple[ChoiceText, ...], Field(min_length=2)]
     against: StrictStr = ""
 
 
-class StepText(_Text):
+class StepText(FileText):
     """One step. `after` left out means: after the step before it that applies.
 
     per_side, per_axle: the step is there once for each side, or axle, that the line concerns.
@@ -230,7 +230,7 @@ class StepText(_Text):
     weight_on: StrictBool = False
 
 
-class Procedure(_Text):
+class Procedure(FileText):
     """One kind of job. Family `inspection` only looks; `opening` and `closing` go round every job that has work."""
 
     procedure: Key

@@ -6,6 +6,7 @@ name says. What a person did to a sheet is not here: that is an entry.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from enum import StrEnum
@@ -285,9 +286,20 @@ class JobLine:
     options: tuple[tuple[str, str], ...] = ()
 
 
+def found_first(lines: Iterable[JobLine]) -> tuple[JobLine, ...]:
+    """The lines as sheet, estimate and letter give them: what finds the fault before what mends it, else as ordered."""
+    return tuple(sorted(lines, key=lambda line: line.procedure != "inspection"))
+
+
+# How the id of a job begins that tracing opened.
+RECHECK = "recheck-"
+
+
 @dataclass(frozen=True, slots=True)
 class Job:
-    """`complaint` is in the customer's words. `number` is what people say aloud.
+    """`complaint` is in the customer's words; in the workshop's where it called the vehicle in.
+
+    `number` is what people say aloud.
 
     comeback_of: the id of the earlier job whose complaint this is again, as said at the intake; "" otherwise.
     """
@@ -304,6 +316,11 @@ class Job:
     lines: tuple[JobLine, ...]
     state: JobState = JobState.OPEN
     comeback_of: str = ""
+
+    @property
+    def is_called_in(self) -> bool:
+        """The workshop asked for the vehicle, and the complaint is in its words and not in the customer's."""
+        return self.id.startswith(RECHECK)
 
 
 class ReminderKind(StrEnum):

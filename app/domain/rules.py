@@ -31,7 +31,7 @@ class Rules:
 
     def decide(self, sheet: Sheet, heard: Heard) -> Ruling:
         """Rule on an entry against the sheet as it is."""
-        case = Case(self.table, sheet, heard, e.read_body(heard.entry))
+        case = Case(self.table, sheet, heard, heard.body)
         row = self.table.kinds.get(heard.entry.kind)
         for question in (*self.table.always, *(row.asks if row else ())):
             against = QUESTIONS[question](case)
@@ -41,7 +41,7 @@ class Rules:
 
     def evolve(self, sheet: Sheet, heard: Heard, ruling: Ruling) -> Sheet:
         """Give the sheet after an entry and its ruling. Always counts the entry, whatever the ruling."""
-        body = e.read_body(heard.entry)
+        body = heard.body
         counted = replace(sheet, entries=sheet.entries + 1)
         if not ruling.accepted:
             return put_aside(counted, heard, body, ruling)

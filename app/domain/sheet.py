@@ -232,6 +232,9 @@ class Sheet:
 
 def _text(part: object) -> str:
     """Canonical JSON of a part of the state, from what its own parts have written already."""
+    # Most of a state is empty most of the time, and it is written with every entry.
+    if isinstance(part, (dict, tuple)) and not part:
+        return "{}" if isinstance(part, dict) else "[]"
     if isinstance(part, Mapping) and part and all(isinstance(one, Written) for one in part.values()):
         return _object((key, one.text) for key, one in part.items())
     return canonical(part).decode()

@@ -21,6 +21,12 @@ def waits_for(sheet: Sheet, step: Step) -> Step | None:
     return next((steps[key] for key in step.after if key in steps and sheet.step(key).done is None), None)
 
 
+def next_step(sheet: Sheet, packet: Packet) -> Step | None:
+    """The first open step that nothing has to come before; `None` when all are done."""
+    left = [step for step in packet.steps if sheet.step(step.id).done is None]
+    return next((step for step in left if waits_for(sheet, step) is None), left[0] if left else None)
+
+
 def price_bars(sheet: Sheet, step: Step) -> Line | None:
     """The line whose price keeps this step shut: the customer has not agreed to it, or not to what it is now."""
     line = cast(Packet, sheet.packet).line_by_id.get(step.line)

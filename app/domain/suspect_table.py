@@ -11,6 +11,8 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, StrictBool, model_validator
 
+from app.domain.bounce import Trait
+
 Chance = Annotated[int, Field(strict=True, ge=1, le=999)]
 Share = Annotated[int, Field(strict=True, ge=1, le=1_000)]
 
@@ -33,13 +35,19 @@ class PartRow(_Row):
 
 
 class SignRow(_Row):
-    """A sign of a step: the choices it shows itself by, those that say it did not, and the parts it hangs on."""
+    """A sign of a step: the choices it shows itself by, those that say it did not, and the parts it hangs on.
+
+    readings: values that show it, over their limit. traces: what a recorded bounce shows it by, whatever was chosen
+    but one of `unless`; one sign for both, so that the same bounce does not count twice.
+    """
 
     shows: tuple[str, ...]
     clean: tuple[str, ...]
     leak: Chance
     links: Mapping[str, Chance]
     readings: tuple[str, ...] = ()
+    traces: tuple[Trait, ...] = ()
+    unless: tuple[str, ...] = ()
 
 
 class KindRow(_Row):
@@ -79,6 +87,7 @@ class ComplaintRows(_Row):
 class SuspectTable(_Row):
     about: tuple[str, ...]
     v: Literal[1]
+    apart: Chance
     rule_out: Mapping[str, tuple[str, ...]]
     stand_ins: Mapping[str, tuple[str, ...]]
     parts: Mapping[str, PartRow]

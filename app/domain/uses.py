@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from app.domain.entry import Countersigned, Heard, Kind, SignedOff, read_body
+from app.domain.entry import Countersigned, Heard, Kind, SignedOff
 from app.domain.sheet import Sheet
 
 
@@ -53,7 +53,7 @@ def uses_of(sheet: Sheet, heard: Heard) -> tuple[Use, ...]:
     """The uses an accepted entry makes known. `sheet` is the state after it. A turn is not read off the wrench."""
     if heard.entry.kind not in (Kind.SIGNED_OFF, Kind.COUNTERSIGNED) or sheet.packet is None:
         return ()
-    body = read_body(heard.entry)
+    body = heard.body
     if not isinstance(body, SignedOff | Countersigned) or not body.wrench or not body.fastener:
         return ()
     now = sheet.step(body.step)

@@ -6,11 +6,13 @@ yes and no, lists, and objects with text keys. No decision is made here: `standi
 
 from __future__ import annotations
 
+from app.domain.bounce import is_bounce
+from app.domain.coming_back import came_back_view
 from app.domain.drawing import picture_of
 from app.domain.packet import Axle, Line, Packet, Step, Support
 from app.domain.pictures import asked_for, has_wheel_nuts, is_held_here, loads_on_stands, stars
 from app.domain.sheet import in_order
-from app.domain.standing import keeps_open, open_points, supported, waits_for
+from app.domain.standing import keeps_open, next_step, open_points, supported
 from app.domain.view_parts import Scene, View, choice_view, encoded, field_view, form_view, where_of
 from app.domain.view_photo import photo_form, photos_view
 from app.domain.view_step import (
@@ -37,11 +39,15 @@ def view_of(scene: Scene) -> View:
     hand = hand_view(scene, step, numbers[step.id]) if step is not None else {"shown": False}
     number = encoded(packet.number)
     photos = photos_view(scene, sheet.notes)
+    # What only some may see in the office is offered to no one else.
+    looks = any(role in scene.viewer.roles for role in ("technician", "foreman"))
     return {
         "ready": True,
         "number": packet.number,
         "post": f"/jobs/{number}/entries",
         "bounces": f"/jobs/{number}/bounces",
+        "bounced": looks and any(is_bounce(one) for one in packet.steps),
+        "measured": f"/jobs/{number}/measured",
         "post_photo": f"/jobs/{number}/photos",
         "address": scene.address,
         "here": scene.step_address(scene.look.step, at=scene.look.fastener, wrench=scene.look.wrench,
@@ -55,9 +61,10 @@ def view_of(scene: Scene) -> View:
         "asides": _asides(scene, step),
         "groups": [_group(scene, line, packet, numbers, step) for line in packet.lines],
         "hand": hand,
+        "came_back": came_back_view(scene, packet, numbers),
         "finished": _finished(scene, step),
         "suspects": {
-            "shown": any(line.procedure == "inspection" for line in packet.lines),
+            "shown": looks and any(line.procedure == "inspection" for line in packet.lines),
             "link": f"/jobs/{number}/suspects",
         },
         "support": support_form(scene, step),
@@ -88,11 +95,7 @@ def _closed_words(scene: Scene) -> str:
 
 def step_in_hand(scene: Scene, packet: Packet) -> Step | None:
     """The step asked for, else the first open one that nothing has to come before; `None` when all are done."""
-    asked = packet.step_by_id.get(scene.look.step)
-    if asked is not None:
-        return asked
-    left = [step for step in packet.steps if scene.sheet.step(step.id).done is None]
-    return next((step for step in left if waits_for(scene.sheet, step) is None), left[0] if left else None)
+    return packet.step_by_id.get(scene.look.step) or next_step(scene.sheet, packet)
 
 
 # --- The head -----------------------------------------------------------------------------------------------------

@@ -63,13 +63,17 @@ class About:
 
 @dataclass(frozen=True, slots=True)
 class Look:
-    """What the person asked to see: a step, a fastener in it, the wrench in hand with what is put on it (as typed)."""
+    """What the person asked to see: a step, a fastener in it, the wrench in hand with what is put on it (as typed).
+
+    seen: the last own acts, by entry, after which the line about a break was put away; blanks between them.
+    """
 
     step: str = ""
     fastener: str = ""
     wrench: str = ""
     extension: str = ""
     angle: str = ""
+    seen: str = field(default="", repr=False)
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,8 +19,9 @@ from app.domain.standing import (
     waits_for_second,
 )
 from app.domain.view_bar import bar_view
+from app.domain.view_compared import NOTHING, compared_here, taken_text
 from app.domain.view_gate import gate_view, reckoned_view, standing_of, units_for
-from app.domain.view_parts import Scene, View, amount, choice_view, field_view, form_view, mark_view, where_of
+from app.domain.view_parts import Scene, View, choice_view, field_view, form_view, mark_view, where_of
 from app.domain.view_photo import photo_form, photos_view
 from app.domain.view_torque import fastener_view, gates_for_second, stage_bar
 
@@ -79,7 +80,7 @@ def place_words(scene: Scene, step: Step) -> str:
 
 def values_words(scene: Scene, step: Step, now: StepNow) -> str:
     """What was recorded, in few words: readings, verdict, torques."""
-    words = [_taken_text(measure, now.readings[measure.id]) for measure in step.measures if measure.id in now.readings]
+    words = [taken_text(measure, now.readings[measure.id]) for measure in step.measures if measure.id in now.readings]
     if now.outcome is not None:
         asked = step.trial is not None and step.trial.is_question
         words.append(_saw(step.trial, now) if asked else scene.word("verdict", str(now.outcome.verdict)))
@@ -88,10 +89,6 @@ def values_words(scene: Scene, step: Step, now: StepNow) -> str:
             signature = now.signatures[one.id]
             words.append(", ".join(signature.texts) or scene.word("pass_done", str(signature.tighten)))
     return " · ".join(words)
-
-
-def _taken_text(measure: Measure, taken: Taken) -> str:
-    return f"{taken.text} {taken.unit}".strip() or amount(measure.dimension, taken.value, measure.unit)
 
 
 # --- The step in hand ---------------------------------------------------------------------------------------------
@@ -198,6 +195,7 @@ def _held_wrong(scene: Scene, step: Step, shown: bool) -> View:
 def _measures(scene: Scene, step: Step, now: StepNow, open_here: bool) -> View:
     """Every value of the step in one form: what is typed into it is sent together, each as an entry of its own."""
     key = "measures"
+    packet = scene.sheet.packet
     rows = [_measure(scene, key, measure, now.readings.get(measure.id)) for measure in step.measures]
     may = open_here and scene.may("reading_taken")
     ids = [(f"entry.{measure.id}", scene.voice.new_id()) for measure in step.measures] if may else []
@@ -205,6 +203,7 @@ def _measures(scene: Scene, step: Step, now: StepNow, open_here: bool) -> View:
         "shown": bool(rows),
         "rows": rows,
         "findings": _findings(scene, step, now),
+        "compared": compared_here(scene, packet, step) if packet is not None and rows else NOTHING,
         "open": may,
         "one": len(rows) == 1,
         "form": form_view(scene, key, "reading_taken", [("step", step.id), ("basis_step", step.revision), *ids]),
@@ -218,7 +217,7 @@ def _findings(scene: Scene, step: Step, now: StepNow) -> list[View]:
         {
             "label": scene.word("finding", one.key),
             "text": one.text,
-            "inputs": ", ".join(_taken_text(asked[name], now.readings[name]) for name in one.made_from),
+            "inputs": ", ".join(taken_text(asked[name], now.readings[name]) for name in one.made_from),
             "certainty": "",
         }
         for one in findings(step, now.readings)
@@ -226,7 +225,7 @@ def _findings(scene: Scene, step: Step, now: StepNow) -> list[View]:
 
 
 def _measure(scene: Scene, form: str, measure: Measure, taken: Taken | None) -> View:
-    text = _taken_text(measure, taken) if taken is not None else ""
+    text = taken_text(measure, taken) if taken is not None else ""
     counted = measure.unit == "1"
     return {
         "id": measure.id,

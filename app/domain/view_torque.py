@@ -195,7 +195,7 @@ def wrenches_view(scene: Scene, step: Step, fastener: Fastener) -> View:
             "tag": wrench.tag,
             "name": wrench.name,
             "reach": _range_words(scene, wrench),
-            "due": date_words(wrench.due_on),
+            "due": date_words(wrench.due_on, scene.voice.word),
             "link": f"{scene.step_address(step.id, at=fastener.id, wrench=wrench.tag)}#fastener-{fastener.id}",
             "why": scene.voice.say(f"wrench_unfit.{why}", _unfit_details(scene, wrench)) if why is not None else "",
         }
@@ -250,7 +250,7 @@ def _range_words(scene: Scene, wrench: Wrench) -> str:
 def _unfit_details(scene: Scene, wrench: Wrench) -> dict[str, str | int]:
     return {
         "tag": wrench.tag,
-        "due": date_words(wrench.due_on),
+        "due": date_words(wrench.due_on, scene.voice.word),
         "reach": _range_words(scene, wrench),
         "fault": wrench.fault,
     }
@@ -286,7 +286,7 @@ def _in_hand(scene: Scene, step: Step, fastener: Fastener, mode: str) -> View | 
         "name": wrench.name,
         "unit": wrench.unit,
         "reach": _range_words(scene, wrench),
-        "due": date_words(wrench.due_on),
+        "due": date_words(wrench.due_on, scene.voice.word),
         "usable": not words,
         "trouble": words,
         "another": f"{scene.step_address(step.id, at=fastener.id)}#fastener-{fastener.id}",

@@ -5,6 +5,7 @@ A text without a translation is shown in English, never as a key. A catalogue is
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Mapping
 from functools import lru_cache
 from pathlib import Path
@@ -40,6 +41,13 @@ def texts_in(language: str, domain: str = INTERFACE) -> Mapping[str, str]:
         for one in read(language, domain)
         if one.id and isinstance(one.string, str) and one.string and not one.fuzzy
     }
+
+
+@lru_cache(maxsize=8)
+def mark_of(language: str) -> str:
+    """What changes when anything that is said in a language does."""
+    files = (path_of(language, domain) for domain in (INTERFACE, PROCEDURES))
+    return hashlib.sha256(b"".join(one.read_bytes() for one in files if one.exists())).hexdigest()[:16]
 
 
 def translated(text: str, language: str, domain: str = INTERFACE) -> str:

@@ -7,6 +7,8 @@ Templates are read as they are when shown, with a note taken of what is looked u
 from __future__ import annotations
 
 import ast
+import difflib
+import re
 from collections.abc import Iterable, Iterator, Mapping
 from datetime import UTC, datetime
 from pathlib import Path
@@ -15,7 +17,7 @@ from babel.messages.catalog import Catalog
 from babel.messages.pofile import read_po, write_po
 
 from app.language.catalogue import INTERFACE, path_of
-from app.language.templates import SpeakingEnvironment
+from app.language.templates import BLANK, SpeakingEnvironment
 
 Found = dict[str, set[str]]
 # A catalogue is changed by its texts alone, not by the day it was written.
@@ -71,13 +73,43 @@ def together(parts: Iterable[Mapping[str, Iterable[str]]]) -> Found:
     return found
 
 
+def known_in(language: str, domain: str = INTERFACE) -> dict[str, str]:
+    """What a language's file has for each text, "" where nothing yet."""
+    path = path_of(language, domain)
+    if not path.exists():
+        return {}
+    with path.open("rb") as file:
+        return {str(one.id): str(one.string) for one in read_po(file, locale=language) if one.id and not one.fuzzy}
+
+
+_NUMBER = re.compile(r"\d+")
+# Two texts this much alike are one that was changed.
+_ALIKE = 0.75
+
+
+def complaints(found: Iterable[str], known: Mapping[str, str]) -> list[str]:
+    """What is not right between the texts that are said and a catalogue: missing, changed, unused, and translations
+    with other blanks or other numbers than their text."""
+    said = list(found)
+    unused = [text for text in known if text not in set(said)]
+    told = []
+    for text in said:
+        if not known.get(text):
+            before = difflib.get_close_matches(text, unused, 1, _ALIKE)
+            told.append(f"{text!r} {f'was changed from {before[0]!r}' if before else 'has no translation'}")
+    told += [f"{text!r} is said nowhere any more" for text in unused]
+    for text in said:
+        words = known.get(text, "")
+        if words and set(BLANK.findall(text)) != set(BLANK.findall(words)):
+            told.append(f"{text!r} has other blanks than its translation")
+        if words and sorted(_NUMBER.findall(text)) != sorted(_NUMBER.findall(words)):
+            told.append(f"{text!r} has other numbers than its translation")
+    return told
+
+
 def bring_up_to_date(language: str, found: Found, domain: str = INTERFACE) -> Catalog:
     """Write a language's catalogue anew with exactly these texts, in an order that does not change by itself."""
-    path = path_of(language, domain)
-    known: dict[str, str] = {}
-    if path.exists():
-        with path.open("rb") as file:
-            known = {str(one.id): str(one.string) for one in read_po(file, locale=language) if one.id and not one.fuzzy}
+    path, known = path_of(language, domain), known_in(language, domain)
     made = Catalog(locale=language, project="Cotterpin", version="1", creation_date=_DAY, revision_date=_DAY)
     made.header_comment, made.fuzzy = f"# Cotterpin in “{language}”; DEVELOPERS.md says how.", False
     for text, places in sorted(found.items(), key=lambda one: (min(one[1]), one[0])):

@@ -12,7 +12,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, fields
 from datetime import datetime
 from enum import Enum
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import Any, Generic, TypeAlias, TypeVar
 
 from pydantic import TypeAdapter
@@ -354,6 +354,11 @@ def mark_of(rows: Iterable[Sequence[Any]]) -> str:
     return mark.hexdigest()
 
 
+@lru_cache(maxsize=64)
+def _roles_text(roles: tuple[str, ...]) -> str:
+    return text_of(roles)
+
+
 def ledger_values(row: LedgerRow) -> Values:
     heard, entry = row.heard, row.heard.entry
     return {
@@ -365,7 +370,7 @@ def ledger_values(row: LedgerRow) -> Values:
         "kind": _value(entry.kind),
         "person": entry.person,
         "name": heard.name,
-        "roles": text_of(heard.roles),
+        "roles": _roles_text(heard.roles),
         "heard_at_ms": heard.heard_at_ms,
         "raw": row.raw,
         "accepted": row.accepted,

@@ -11,7 +11,7 @@ import json
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import datetime
-from functools import cached_property, lru_cache
+from functools import cached_property
 from threading import Lock
 from typing import Any, Generic, TypeVar
 
@@ -19,6 +19,7 @@ from pydantic import ValidationError
 from sqlalchemy import (
     Connection,
     CursorResult,
+    Dialect,
     Engine,
     and_,
     bindparam,
@@ -49,6 +50,7 @@ from app.storage.added import OnlyAdded
 from app.storage.columns import utc
 from app.storage.engine import BUSY_MS, WRITES
 from app.storage.mapping import Shape, Values, table_of, text_of
+from app.storage.ready import Ready
 from app.storage.recent import Recent
 from app.storage.search import SearchStatements, SqlSearch
 
@@ -113,13 +115,14 @@ class SqlUnit:
 
     def __init__(self, store: SqlStore, connection: Connection, writes: bool) -> None:
         self.store = store
-        self.statements = _statements(connection.dialect.name)
+        self.statements = _statements(connection.dialect)
         self._connection: Connection | None = connection
         self._writes = writes
         self.search: Search = (found := SqlSearch(self))
         self.shops: Register[records.Shop] = SqlRegister(self, mapping.SHOPS)
         self.people: Register[records.Person] = SqlRegister(self, mapping.PEOPLE)
-        self.sign_ins: Register[records.SignIn] = SqlRegister(self, mapping.SIGN_INS)
+        sign_ins, photos = SqlRegister(self, mapping.SIGN_INS), SqlRegister(self, mapping.PHOTOS)
+        self.sign_ins: Register[records.SignIn] = sign_ins
         self.tablets: Register[records.Tablet] = SqlRegister(self, mapping.TABLETS)
         self.tablet_people: Register[records.TabletPerson] = SqlRegister(self, mapping.TABLET_PEOPLE)
         self.enrolment_codes: Register[records.EnrolmentCode] = SqlRegister(self, mapping.ENROLMENT_CODES)
@@ -138,7 +141,8 @@ class SqlUnit:
         self.calibrations: Register[records.Calibration] = SqlRegister(self, mapping.CALIBRATIONS)
         self.tool_events: Register[records.ToolEvent] = SqlRegister(self, mapping.TOOL_EVENTS)
         self.loans: Register[records.Loan] = SqlRegister(self, mapping.LOANS)
-        self.photos: Register[records.PhotoNamed] = SqlRegister(self, mapping.PHOTOS)
+        self.photos: Register[records.PhotoNamed] = photos
+        self._forgets = {"sign_ins": sign_ins.forget, "photos": photos.forget}
         self.outbox: Register[records.OutgoingMessage] = SqlRegister(self, mapping.OUTBOX)
         self.prices: Added[ShopPrices] = OnlyAdded(SqlRegister(self, mapping.PRICES))
         self.estimates: Added[Estimate] = OnlyAdded(Watched(self, mapping.ESTIMATES, found.keep_estimates))
@@ -154,9 +158,11 @@ class SqlUnit:
         self.uses: Uses = SqlUses(self)
 
     def read(self, statement: Executable, values: Mapping[str, Any] | None = None) -> CursorResult[Any]:
-        if self._connection is None:
-            raise OursToMend("this unit is over: it was committed or left; open another one")
-        return self._connection.execute(statement, values)
+        return self._in_use.execute(statement, values)
+
+    @property
+    def holds_the_lock(self) -> bool:
+        return self._writes and self._connection is not None
 
     def write(self, statement: Executable, values: Mapping[str, Any] | None = None) -> CursorResult[Any]:
         self.has_to_write()
@@ -175,6 +181,21 @@ class SqlUnit:
             raise OursToMend("this unit is over, or only reads; open another one with writing()")
         return self._connection.execute(statement, list(rows)).rowcount
 
+    def found(self, statement: Ready, values: Mapping[str, Any]) -> dict[str, Any] | None:
+        """The one row that a statement finds; None where there is none."""
+        return statement.row(self._in_use, values)
+
+    def written(self, statement: Ready, values: Mapping[str, Any]) -> int:
+        """How many rows a statement took."""
+        self.has_to_write()
+        return statement.count(self._in_use, values)
+
+    @property
+    def _in_use(self) -> Connection:
+        if self._connection is None:
+            raise OursToMend("this unit is over: it was committed or left; open another one")
+        return self._connection
+
     def lock(self) -> None:
         """Take the write lock where beginning the transaction has not done so."""
         if self.statements.name == "postgresql":
@@ -182,9 +203,11 @@ class SqlUnit:
 
     def remove_sign_in(self, key: str) -> None:
         self.write(self.statements.remove_sign_in, {"id": key})
+        self._forgets["sign_ins"]()
 
     def remove_photo_named(self, key: str) -> None:
         self.write(self.statements.remove_photo_named, {"id": key})
+        self._forgets["photos"]()
 
     def take_number(self, counter: str) -> int:
         number: int = self.write(self.statements.take_number, {"name": counter, "value": 1}).scalar_one()
@@ -229,19 +252,34 @@ class SqlUnit:
 
 
 class SqlRegister(Generic[R]):
-    """A register is a table and its shape; what it does is the same for all of them."""
+    """A register is a table and its shape; what it does is the same for all of them.
+
+    A unit that writes keeps what it got by its id: it holds the write lock, so nobody but itself changes it, and a
+    batch asks for the same few people and jobs with every entry.
+    """
 
     def __init__(self, unit: SqlUnit, shape: Shape[R]) -> None:
         self._unit = unit
         self._shape = shape
+        self._got: dict[str, R] = {}
 
     @property
     def _statements(self) -> _RegisterStatements:
         return self._unit.statements.register(self._shape)
 
     def get(self, key: str) -> R | None:
-        row = self._unit.read(self._statements.get, {"id": key}).mappings().one_or_none()
-        return None if row is None else self._shape.to_record(dict(row))
+        kept = self._got.get(key)
+        if kept is not None and self._unit.holds_the_lock:
+            return kept
+        row = self._unit.found(self._statements.get, {"id": key})
+        if row is None:
+            return None
+        record = self._got[key] = self._shape.to_record(row)
+        return record
+
+    def forget(self) -> None:
+        """What was got may have changed."""
+        self._got.clear()
 
     def all(self) -> Sequence[R]:
         return self._records(self._unit.read(self._statements.all))
@@ -252,6 +290,7 @@ class SqlRegister(Generic[R]):
         return self._records(self._unit.read(self._statements.all.where(*wanted)))
 
     def add(self, record: R) -> None:
+        self.forget()
         values = self._shape.to_values(record)
         self._need_references(values)
         if self._unit.write(self._statements.add, values).rowcount == 0:
@@ -259,6 +298,7 @@ class SqlRegister(Generic[R]):
 
     def add_all(self, records: Sequence[R]) -> None:
         """In one statement. Where a row was not taken, they are gone through one by one to name it."""
+        self.forget()
         rows = [self._shape.to_values(record) for record in records]
         if not rows:
             return
@@ -281,16 +321,18 @@ class SqlRegister(Generic[R]):
         )
 
     def save(self, record: R) -> None:
+        self.forget()
         values = self._shape.to_values(record)
         self._need_references(values)
         bound = {f"to_{name}": value for name, value in values.items()}
-        if self._unit.write(self._statements.save, bound).rowcount == 0:
+        if self._unit.written(self._statements.save_one, bound) == 0:
             if self.get(values["id"]) is None:
                 raise NotFound(self._shape.kind, values["id"])
             raise AlreadyThere(self._shape.kind, self._taken(values, new=False))
 
     def save_all(self, records: Sequence[R]) -> None:
         """In one statement. Where a row was not saved, they are gone through one by one to name it."""
+        self.forget()
         rows = [self._shape.to_values(record) for record in records]
         if not rows:
             return
@@ -359,7 +401,10 @@ class SqlLedger:
 
     def next_order(self) -> tuple[int, str]:
         if self._head is None:
-            self._head = tuple(self._unit.write(self._unit.statements.head).one())
+            self._unit.has_to_write()
+            row = self._unit.found(self._unit.statements.head, {})
+            assert row is not None, "the ledger has a head from its first migration on"
+            self._head = row["entries"], row["hash"]
         entries, last = self._head
         return entries + 1, last
 
@@ -370,7 +415,7 @@ class SqlLedger:
             raise OursToMend(
                 f"the next row is {order} after {previous!r}, got {row.heard.order} after {row.previous!r}"
             )
-        if self._unit.write(self._unit.statements.append, mapping.ledger_values(row)).rowcount == 0:
+        if self._unit.written(self._unit.statements.append, mapping.ledger_values(row)) == 0:
             taken = entry.id if self.find(entry.id) else f"{entry.tablet} {entry.seq}"
             raise AlreadyThere("entry", taken)
         self._head = (order, row.hash)
@@ -379,7 +424,7 @@ class SqlLedger:
     def write_later(self) -> None:
         """Write how far the ledger has come: once, however many rows came in this unit."""
         if self._head is not None and self._is_moved:
-            self._unit.write(self._unit.statements.move_head, {"to_entries": self._head[0], "to_hash": self._head[1]})
+            self._unit.written(self._unit.statements.move_head, {"to_entries": self._head[0], "to_hash": self._head[1]})
             self._is_moved = False
 
     def of_job(self, job: str) -> Sequence[LedgerRow]:
@@ -427,10 +472,10 @@ class SqlSheets:
             return self._put_last[job]
         kept = self._unit.store.sheets.get(job)
         if kept is not None:
-            row = self._unit.read(self._unit.statements.sheet_mark, {"of": job}).one_or_none()
+            row = self._unit.found(self._unit.statements.sheet_mark, {"of": job})
             if row is None:
                 return None
-            if tuple(row) == kept[:2]:
+            if (row["entries"], row["hash"]) == kept[:2]:
                 return kept[2]
         return self._read(job)
 
@@ -454,7 +499,7 @@ class SqlSheets:
         for sheet in self._put_last.values():
             packet = sheet.packet.hash if sheet.packet else None
             told = {"job": sheet.job, "packet": packet, "entries": sheet.entries, "hash": sheet.hash}
-            self._unit.write(self._unit.statements.put_sheet, {**told, "state": sheet.text})
+            self._unit.written(self._unit.statements.put_sheet, {**told, "state": sheet.text})
             self._unit.store.sheets.keep(sheet.job, (sheet.entries, sheet.hash, sheet))
         self._put_last.clear()
 
@@ -547,14 +592,15 @@ def _sha256(text: str) -> str:
 class _RegisterStatements:
     """A register's statements, built once so that SQLAlchemy finds them compiled."""
 
-    def __init__(self, shape: Shape[Any], insert: Any) -> None:
+    def __init__(self, shape: Shape[Any], insert: Any, dialect: Dialect) -> None:
         table = shape.table
         columns = table.columns
         own = [columns[name] for name in shape.columns]
         self.all = select(*own).order_by(columns.position)
-        self.get = select(*own).where(columns.id == bindparam("id"))
+        self.get = Ready(select(*own).where(columns.id == bindparam("id")), dialect)
         self.add = _counted(insert(table).on_conflict_do_nothing().inline())
         self.save = self._save(shape)
+        self.save_one = Ready(self.save, dialect)
         self.references = tuple(
             (reference, select(literal(1)).where(_id_column(reference.table) == bindparam("id")))
             for reference in shape.references
@@ -582,15 +628,16 @@ class _RegisterStatements:
 class _Statements:
     """Every other statement, for one dialect."""
 
-    def __init__(self, name: str) -> None:
-        self.name = name
+    def __init__(self, dialect: Dialect) -> None:
+        self.name = name = dialect.name
+        self._dialect = dialect
         self._insert: Any = postgresql_insert if name == "postgresql" else sqlite_insert
         self._registers: dict[str, _RegisterStatements] = {}
 
     def register(self, shape: Shape[Any]) -> _RegisterStatements:
         made = self._registers.get(shape.table.name)
         if made is None:
-            made = self._registers[shape.table.name] = _RegisterStatements(shape, self._insert)
+            made = self._registers[shape.table.name] = _RegisterStatements(shape, self._insert, self._dialect)
         return made
 
     remove_sign_in = delete(mapping.SIGN_INS.table).where(mapping.SIGN_INS.table.c.id == bindparam("id"))
@@ -614,13 +661,7 @@ class _Statements:
         )
     )
     count_entries = select(func.count()).select_from(_LEDGER)
-    head = select(_HEADS.c.entries, _HEADS.c.hash).where(_HEADS.c.id == 1).with_for_update()
     look_at_head = select(_HEADS.c.entries, _HEADS.c.hash).where(_HEADS.c.id == 1)
-    move_head = (
-        update(_HEADS).where(_HEADS.c.id == 1).values(entries=bindparam("to_entries"), hash=bindparam("to_hash"))
-    )
-
-    sheet_mark = select(_SHEETS.c.entries, _SHEETS.c.hash).where(_SHEETS.c.job == bindparam("of"))
     sheet_heads = select(_SHEETS.c.job, _SHEETS.c.hash, _SHEETS.c.packet).where(
         _SHEETS.c.job.in_(bindparam("jobs", expanding=True))
     )
@@ -671,14 +712,28 @@ class _Statements:
         return SearchStatements(self.name, self._insert)
 
     @cached_property
-    def append(self) -> Any:
-        return _counted(self._insert(_LEDGER).on_conflict_do_nothing().inline())
+    def head(self) -> Ready:
+        return Ready(select(_HEADS.c.entries, _HEADS.c.hash).where(_HEADS.c.id == 1).with_for_update(), self._dialect)
 
     @cached_property
-    def put_sheet(self) -> Any:
+    def move_head(self) -> Ready:
+        moved: dict[str, Any] = {"entries": bindparam("to_entries"), "hash": bindparam("to_hash")}
+        return Ready(update(_HEADS).where(_HEADS.c.id == 1).values(moved), self._dialect)
+
+    @cached_property
+    def append(self) -> Ready:
+        return Ready(self._insert(_LEDGER).on_conflict_do_nothing().inline(), self._dialect)
+
+    @cached_property
+    def sheet_mark(self) -> Ready:
+        found = select(_SHEETS.c.entries, _SHEETS.c.hash).where(_SHEETS.c.job == bindparam("of"))
+        return Ready(found, self._dialect)
+
+    @cached_property
+    def put_sheet(self) -> Ready:
         statement = self._insert(_SHEETS)
         changed = {name: statement.excluded[name] for name in ("packet", "entries", "hash", "state")}
-        return statement.on_conflict_do_update(index_elements=["job"], set_=changed)
+        return Ready(statement.on_conflict_do_update(index_elements=["job"], set_=changed), self._dialect)
 
     @cached_property
     def put_packet(self) -> Any:
@@ -730,9 +785,15 @@ class _Statements:
         return self.due.with_for_update(skip_locked=True)
 
 
-@lru_cache
-def _statements(dialect: str) -> _Statements:
-    return _Statements(dialect)
+def _statements(dialect: Dialect) -> _Statements:
+    """Those of a dialect by its name; what a server's version changes of them is nothing."""
+    made = _BY_DIALECT.get(dialect.name)
+    if made is None:
+        made = _BY_DIALECT[dialect.name] = _Statements(dialect)
+    return made
+
+
+_BY_DIALECT: dict[str, _Statements] = {}
 
 
 def _counted(statement: Any) -> Any:

@@ -10,14 +10,14 @@ from fastapi import APIRouter, Request
 from pydantic import ConfigDict, Field, TypeAdapter, ValidationError
 from pydantic.dataclasses import dataclass as checked
 from starlette.concurrency import run_in_threadpool
-from starlette.responses import JSONResponse
+from starlette.responses import JSONResponse, Response
 
 from app.domain.canonical import LARGEST_WHOLE
 from app.domain.debt import Said
 from app.domain.entry import Name, NameOrNone, Whole
 from app.domain.packet import Packet
 from app.domain.problems import NotFound, Problem
-from app.language.speech import speaking
+from app.packing import packed_for
 from app.sync.exchange import SignInCookie, bounded, credential_of, read_object, refused, refused_to, unknown
 from app.use_cases.contact_tablet import ContactAnswer, Having, JobSent, WorkOf, contact_tablet
 from app.use_cases.office import Office
@@ -31,6 +31,8 @@ Short = Annotated[str, Field(max_length=100)]
 MANY = 5_000
 
 PicturesOf = Callable[[Packet], Mapping[str, Any]]
+# What a packet and its drawings say in a language, by the English.
+TextsOf = Callable[[Packet, str], Mapping[str, Mapping[str, str]]]
 
 
 @checked(frozen=True)
@@ -69,19 +71,21 @@ _SENT: TypeAdapter[ContactSent] = TypeAdapter(ContactSent)
 
 
 def make_router(
-    office: Office, cookie: SignInCookie, bundle: str, work_of: WorkOf, pictures_of: PicturesOf
+    office: Office, cookie: SignInCookie, bundle: str, work_of: WorkOf, pictures_of: PicturesOf, texts_of: TextsOf
 ) -> APIRouter:
-    """bundle: the hash of what tablets carry now. work_of, pictures_of: My work and a packet's drawings, as data."""
+    """bundle: the hash of what tablets carry now. work_of, pictures_of, texts_of: My work, a packet's drawings and what
+    both say in a language, as data."""
     router = APIRouter()
 
     @router.post("/sync/contact")
-    async def contact(request: Request) -> JSONResponse:
+    async def contact(request: Request) -> Response:
         raw = await bounded(request, BYTES_LIMIT)
         if raw is None:
             return refused(413, Problem("contact_too_large"))
-        return await run_in_threadpool(_answer_to, credential_of(request), cookie.token_in(request), raw)
+        accepted = request.headers.get("accept-encoding", "")
+        return await run_in_threadpool(_answer_to, credential_of(request), cookie.token_in(request), accepted, raw)
 
-    def _answer_to(credential: str, token: str, raw: bytes) -> JSONResponse:
+    def _answer_to(credential: str, token: str, accepted: str, raw: bytes) -> Response:
         sent = read_contact(raw)
         if isinstance(sent, Problem):
             return refused_to(office, credential, sent)
@@ -91,9 +95,10 @@ def make_router(
             answer = contact_tablet(office, credential, _said(sent), _having(sent), sent.signed_in, work_of)
         except NotFound:
             return unknown()
-        # What is drawn is kept with its packet, once for everybody at this tablet: in the workshop's language.
-        with speaking(answer.shop.language):
-            response = JSONResponse(_told(answer, bundle, pictures_of))
+        told = JSONResponse(_told(answer, bundle, pictures_of, texts_of))
+        # Sheets and drawings are a tenth of their size then. There is no token in it, and none but a tablet can ask.
+        body, coded = packed_for(accepted, bytes(told.body))
+        response = Response(body, media_type=told.media_type, headers=coded)
         if token and end_other_sign_in(office, token, sent.signed_in):
             cookie.clear(response)
         return response
@@ -130,7 +135,7 @@ def _having(sent: ContactSent) -> Having:
     return Having(jobs=sent.have, packets=frozenset(sent.pictures), work=sent.work)
 
 
-def _told(answer: ContactAnswer, bundle: str, pictures_of: PicturesOf) -> dict[str, Any]:
+def _told(answer: ContactAnswer, bundle: str, pictures_of: PicturesOf, texts_of: TextsOf) -> dict[str, Any]:
     return {
         "now_ms": answer.now_ms,
         "next_seq": answer.next_seq,
@@ -146,7 +151,7 @@ def _told(answer: ContactAnswer, bundle: str, pictures_of: PicturesOf) -> dict[s
             }
             for one in answer.people
         ],
-        "jobs": {one.job.id: _job(one) for one in answer.jobs},
+        "jobs": {one.job.id: _job(one, texts_of) for one in answer.jobs},
         "packets": {key: packet.as_json() for key, packet in answer.packets.items()},
         "pictures": {key: pictures_of(packet) for key, packet in answer.packets.items()},
         "gone": list(answer.gone),
@@ -156,14 +161,18 @@ def _told(answer: ContactAnswer, bundle: str, pictures_of: PicturesOf) -> dict[s
     }
 
 
-def _job(one: JobSent) -> dict[str, Any]:
+def _job(one: JobSent, texts_of: TextsOf) -> dict[str, Any]:
+    packet = one.sheet.packet
+    said = {language: texts_of(packet, language) for language in one.texts_in} if packet is not None else {}
     return {
         "number": one.job.number,
         "hash": one.sheet.hash,
         "through": one.through,
         "state": one.sheet.as_json(),
-        "packet": one.sheet.packet.hash if one.sheet.packet is not None else "",
+        "packet": packet.hash if packet is not None else "",
         "about": one.about,
         "about_hash": one.about_hash,
+        "texts_mark": one.texts_mark,
+        **({"texts": said} if said else {}),
         "open": one.job.state.value == "open",
     }

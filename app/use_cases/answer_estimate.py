@@ -16,6 +16,7 @@ from app.domain.packet import PriceState
 from app.domain.problems import NotFound, Problem, Refused
 from app.domain.records import JobState
 from app.domain.sheet import Sheet
+from app.language.procedures import said
 from app.trade.labour import Money, money
 from app.trade.problems import TradeProblem
 from app.use_cases.office import Office, the_shop, zone_of
@@ -119,23 +120,24 @@ def _answers(
 ) -> tuple[LineAnswer, ...]:
     found = []
     for line in newest.lines:
-        said = typed.said.get(line.line, "")
-        if said == "":
+        chosen = typed.said.get(line.line, "")
+        if chosen == "":
             continue
-        if said not in ("yes", "no"):
+        if chosen not in ("yes", "no"):
             read.wrong("choose_one", f"{line.line}.said")
             continue
         back = typed.put_back.get(line.line, "")
         if back not in {one.value for one in PutBack}:
             read.wrong("choose_one", f"{line.line}.put_back")
             back = ""
-        if said == "no" and line.line in begun and not back:
-            read.wrong("put_back_missing", f"{line.line}.put_back", line=line.title)
+        if chosen == "no" and line.line in begun and not back:
+            read.wrong("put_back_missing", f"{line.line}.put_back", line=said(line.title))
         standing = priced.standing.get(line.line)
-        if said == "yes" and standing is not None and standing.state is PriceState.AGREED and not standing.passed_minor:
-            read.wrong("agreed_already", f"{line.line}.said", line=line.title)
-        needs = PutBack(back) if said == "no" and line.line in begun else PutBack.NONE
-        found.append(LineAnswer(line.line, said == "yes", line.total_minor, needs))
+        agreed = standing is not None and standing.state is PriceState.AGREED and not standing.passed_minor
+        if chosen == "yes" and agreed:
+            read.wrong("agreed_already", f"{line.line}.said", line=said(line.title))
+        needs = PutBack(back) if chosen == "no" and line.line in begun else PutBack.NONE
+        found.append(LineAnswer(line.line, chosen == "yes", line.total_minor, needs))
     if not found and not read.problems:
         read.wrong("answer_lines_missing", "")
     return tuple(found)

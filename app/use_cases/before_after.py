@@ -127,13 +127,19 @@ def _value(kind: str, key: str, read: list[tuple[bool, Measure, Taken]], as_type
     after = _latest([taken for is_after, _, taken in read if is_after])
     return ComparedValue(
         key=key,
-        what=" ".join(read[-1][1].ask.split(", ground")[0].split()),
+        what=_what(kind, read[-1][1]),
         before=as_typed(before.text, before.unit) if before else "",
         after=as_typed(after.text, after.unit) if after else "",
         change=change_words(kind, after.value - before.value) if before and after else "",
         before_small=before.value if before else None,
         after_small=after.value if after else None,
     )
+
+
+def _what(kind: str, measure: Measure) -> str:
+    """What was measured; of a height the corner alone, which its question names first."""
+    asked = measure.ask.partition(",")[0] if kind == HEIGHTS else measure.ask
+    return " ".join(asked.split())
 
 
 def _latest(read: list[Taken]) -> Taken | None:

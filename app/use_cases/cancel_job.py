@@ -13,6 +13,7 @@ from app.domain.packet import Support
 from app.domain.problems import NotFound, Problem, Refused
 from app.domain.records import Job, JobState
 from app.domain.sheet import Sheet
+from app.language.procedures import said
 from app.ports import Unit
 from app.use_cases.office import Office
 from app.use_cases.office_entry import office_entry
@@ -67,7 +68,7 @@ def _ahead(unit: Unit, number: str) -> CancelAhead:
     sheet = unit.sheets.get(job.id)
     if sheet is None or sheet.packet is None:
         raise NotFound("sheet", job.id)
-    begun = tuple(step.title for step in sheet.packet.steps if is_begun(sheet.step(step.id)))
+    begun = tuple(said(step.title) for step in sheet.packet.steps if is_begun(sheet.step(step.id)))
     return CancelAhead(job, sheet, begun, sheet.support.state is Support.ON_WHEELS)
 
 

@@ -18,6 +18,7 @@ from app.domain.packet import Packet
 from app.domain.problems import NotFound
 from app.domain.records import Job, JobState, Person, Shop, Tablet, TabletPerson
 from app.domain.sheet import Sheet
+from app.language.catalogue import ENGLISH, LANGUAGES, mark_of
 from app.ports import Unit
 from app.use_cases.office import Office, the_shop
 from app.use_cases.see_sheet import technicians
@@ -40,7 +41,8 @@ WORKS_THERE = timedelta(days=30)
 class Having:
     """What a tablet has.
 
-    jobs:    job -> the hash of its state, of its packet, and of all the office sent of it. Only the last is compared.
+    jobs:    job -> what the office sent of it: a number, the packet's hash, the mark of its texts, the mark of it all.
+             The last is compared, and the one before it where texts are to be sent.
     packets: hashes of the packets it has, drawings and all. work: person -> hash of My work.
     """
 
@@ -51,13 +53,19 @@ class Having:
 
 @dataclass(frozen=True, slots=True)
 class JobSent:
-    """A job's sheet as the office has it. through: the order number of the last entry in it."""
+    """A job's sheet as the office has it. through: the order number of the last entry in it.
+
+    texts_mark: names what the packet's texts are in the languages read at this tablet. texts_in: those languages, where
+    the tablet does not have just that.
+    """
 
     job: Job
     sheet: Sheet
     through: int
     about: Mapping[str, Any]
     about_hash: str
+    texts_mark: str = ""
+    texts_in: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,10 +104,10 @@ def contact_tablet(
     now = office.clock()
     with office.store.reading() as unit:
         people = tuple(one for one in unit.people.all() if one.active)
-        changed, gone, more = _jobs(unit, now, having)
+        workers, shop = _workers(unit, tablet.id, people, now), the_shop(unit)
+        changed, gone, more = _jobs(unit, now, having, _languages(workers, shop))
         open_heads = unit.sheets.heads([one.id for one in unit.jobs.where(state=JobState.OPEN)])
-        prints = {one.id: _work_print(unit, one, open_heads, now) for one in _workers(unit, tablet.id, people, now)}
-        shop = the_shop(unit)
+        prints = {one.id: _work_print(unit, one, open_heads, now) for one in workers}
         refused = photos_refused_of(unit, tablet.id)
     packets = {one.sheet.packet.hash: one.sheet.packet for one in changed if one.sheet.packet is not None}
     return ContactAnswer(
@@ -188,27 +196,40 @@ def pair(tablet: str, person: str) -> str:
 # --- What it lacks ------------------------------------------------------------------------------------------------
 
 
-def _jobs(unit: Unit, now: datetime, having: Having) -> tuple[tuple[JobSent, ...], tuple[str, ...], bool]:
+def _languages(workers: Iterable[Person], shop: Shop) -> tuple[str, ...]:
+    """The languages that are read at a tablet, but for English, which the packets are in."""
+    wanted = {shop.language, *(one.language or shop.language for one in workers)}
+    return tuple(sorted(one for one in wanted if one in LANGUAGES and one != ENGLISH))
+
+
+def _jobs(
+    unit: Unit, now: datetime, having: Having, languages: tuple[str, ...]
+) -> tuple[tuple[JobSent, ...], tuple[str, ...], bool]:
     """The jobs that changed since, at most `JOBS_AT_ONCE`; those that are no longer the tablet's; whether more wait."""
     wanted = {one.id: one for one in unit.jobs.where(state=JobState.OPEN)}
     wanted |= {one.id: one for one in _closed_lately(unit, now, [key for key in having.jobs if key not in wanted])}
     heads = unit.sheets.heads(list(wanted))
     names = [[one.id, one.name] for one in technicians(unit)]
     coming, refused = _photos_coming(unit)
+    said = [mark_of(one) for one in languages]
     found = []
     for job in wanted.values():
         if not heads.get(job.id, ("", ""))[1]:
             continue
         about = _about(job, names, coming.get(job.id, ()), refused.get(job.id, ()))
-        about_hash = _hash([*heads[job.id], job.state.value, job.number, about])
-        if tuple(having.jobs.get(job.id, ()))[-1:] != (about_hash,):
-            found.append((job, about, about_hash))
+        # The packet's own hash: its texts are the same until it changes, or what they are in a language does.
+        texts_mark = _hash([heads[job.id][1], *said]) if said else ""
+        about_hash = _hash([*heads[job.id], job.state.value, job.number, about, texts_mark])
+        had = tuple(having.jobs.get(job.id, ()))
+        if had[-1:] != (about_hash,):
+            lacks = bool(texts_mark) and had[-2:-1] != (texts_mark,)
+            found.append((job, about, about_hash, texts_mark, languages if lacks else ()))
     sent = []
-    marks = unit.ledger.last_of([job.id for job, _, _ in found[:JOBS_AT_ONCE]])
-    for job, about, about_hash in found[:JOBS_AT_ONCE]:
+    marks = unit.ledger.last_of([job.id for job, *_ in found[:JOBS_AT_ONCE]])
+    for job, about, about_hash, texts_mark, texts_in in found[:JOBS_AT_ONCE]:
         sheet = unit.sheets.get(job.id)
         if sheet is not None and job.id in marks:
-            sent.append(JobSent(job, sheet, marks[job.id].order, about, about_hash))
+            sent.append(JobSent(job, sheet, marks[job.id].order, about, about_hash, texts_mark, texts_in))
     gone = tuple(key for key in having.jobs if not heads.get(key, ("", ""))[1])
     return tuple(sent), gone, len(found) > JOBS_AT_ONCE
 

@@ -30,6 +30,7 @@ from app.domain.records import (
 )
 from app.domain.sheet import Aside, Hold, Sheet, in_order
 from app.domain.standing import keeps_open, open_points, waits_for, waits_for_second
+from app.language.procedures import said
 from app.language.speech import N_, _
 from app.ports import Unit
 from app.use_cases.office import Office, the_shop, zone_of
@@ -395,7 +396,7 @@ def standing_of(job: Job, sheet: Sheet) -> Standing:
         done=done,
         total=len(steps),
         step=first[0] if first is not None else 0,
-        step_title=first[1].title if first is not None else "",
+        step_title=said(first[1].title) if first is not None else "",
         held=held,
         seconds=seconds,
         asides=asides,
@@ -587,7 +588,7 @@ def _at_ms(facts: FloorFacts, at_ms: int) -> str:
 
 def _title(sheet: Sheet, step: str) -> str:
     found = sheet.packet.step_by_id.get(step) if sheet.packet is not None else None
-    return found.title if found is not None else ""
+    return said(found.title) if found is not None else ""
 
 
 def _holds(facts: FloorFacts, jobs: Sequence[Job]) -> Iterator[HoldShown]:
@@ -620,7 +621,9 @@ def _seconds(facts: FloorFacts, jobs: Sequence[Job]) -> Iterator[SecondShown]:
                 now = sheet.step(step.id)
                 marks = [*(one.mark for _, one in in_order(now.signatures)), *((now.done,) if now.done else ())]
                 firsts = ", ".join(dict.fromkeys(mark.name for mark in marks))
-                yield SecondShown(shown_of(facts, job), step.id, step.title, " · ".join(waiting), firsts)
+                yield SecondShown(
+                    shown_of(facts, job), step.id, said(step.title), " · ".join(map(said, waiting)), firsts
+                )
 
 
 def _asides(facts: FloorFacts, jobs: Sequence[Job], settles_itself: frozenset[str]) -> Iterator[AsideShown]:

@@ -12,6 +12,8 @@ from app.domain.problems import OursToMend, Problem, Refused
 from app.domain.records import Customer, Job, JobState, Vehicle
 from app.domain.sheet import Sheet
 from app.domain.standing import OpenPoint, open_points
+from app.language.procedures import said
+from app.language.speech import _
 from app.ports import Letter, Unit
 from app.use_cases.floor_view import Shown, shown_alone
 from app.use_cases.handback_editions import (
@@ -139,7 +141,9 @@ def open_problem(sheet: Sheet, point: OpenPoint) -> Problem:
     words = point.words
     if point.kind == "aside":
         step = sheet.packet.step_by_id.get(point.step) if sheet.packet is not None else None
-        words = step.title if step is not None else "the whole sheet"
+        words = said(step.title) if step is not None else _("the whole sheet")
+    elif point.kind != "hold":
+        words = said(words)
     return Problem(f"handback_open_{point.kind}", "", {"what": words})
 
 

@@ -8,7 +8,7 @@ tells (a step opened again says so). The letter never says that something *is* s
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, fields, is_dataclass, replace
 from datetime import UTC, datetime, tzinfo
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
@@ -27,6 +27,7 @@ from app.trade.problems import TradeProblem
 from app.trade.quantity import Dimension
 from app.trade.units import parse_quantity, unit_symbols
 from app.use_cases.before_after import Compared, SaidTwice, compared, said_twice
+from app.use_cases.in_language import sheet_said
 from app.use_cases.shims import ShimsLeft, shims_of
 from app.use_cases.suspect_weights import suspect_table
 from app.use_cases.written_bill import Bill
@@ -68,6 +69,18 @@ class Finding:
 
 
 @dataclass(frozen=True, slots=True)
+class ClearArea:
+    """The tests of one part in which nothing was found, in a line: each place with what was seen there.
+
+    by: each person who made them, with the first and the last moment.
+    """
+
+    part: str
+    seen: tuple[str, ...]
+    by: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class NotToldApart:
     """A finding that does not count: these (tyres, wheel_bearings, steering, brakes) were not all judged beside it."""
 
@@ -97,10 +110,16 @@ class StepDoneFact:
 
 @dataclass(frozen=True, slots=True)
 class WorkDone:
-    """One line of the job with the steps done on it, in sheet order."""
+    """One line of the job with the steps done on it, in sheet order.
+
+    tests: of an inspection, how many steps are left out here because the letter tells them as what was asked and found;
+    "" for none. tests_by: each person who made them, with the first and the last moment.
+    """
 
     title: str
     steps: tuple[StepDoneFact, ...]
+    tests: str = ""
+    tests_by: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -222,9 +241,10 @@ class Beside:
 class HandbackFacts:
     """What the templates of `templates/mail/handback` receive, all of it text, true or false, and lists.
 
-    findings: tests that found something, worst first; those in which nothing was found are in `sound`.
+    findings: tests that found something, worst first; those in which nothing was found are in `sound`, and once more
+    by part, as the letter gives them, in `clear`.
     not_told_apart: findings at the suspension that do not count, since what makes the same complaint was not ruled out.
-    answers: to the questions about the complaint.
+    answers: to the questions about the complaint. called_in: the complaint is the workshop's own words.
     still_open: steps not done and looks not taken, if the letter was asked for before the sheet was closed.
     retorque_km: "" when no joint was tightened to a figure. comes_at: when the wheels come again, "" if no day is set.
     compared, said_twice: what was measured and read before the work beside after it.
@@ -272,6 +292,8 @@ class HandbackFacts:
     edition: EditionFact | None = None
     not_told_apart: tuple[NotToldApart, ...] = ()
     answers: tuple[AnswerFact, ...] = ()
+    called_in: bool = False
+    clear: tuple[ClearArea, ...] = ()
 
 
 def handback_facts(
@@ -285,7 +307,9 @@ def handback_facts(
         raise OursToMend(f"sheet of job {job.id} has no packet to write a letter from")
     # In the language of who gets it, whatever whoever releases the job reads.
     with speaking(customer.language):
-        return _Letter(sheet, sheet.packet, _zone(shop.timezone)).facts(shop, customer, vehicle, job, beside)
+        said = sheet_said(sheet)
+        assert said.packet is not None
+        return _Letter(said, said.packet, _zone(shop.timezone)).facts(shop, customer, vehicle, job, beside)
 
 
 def _zone(name: str) -> tzinfo:
@@ -351,6 +375,8 @@ class _Letter:
             edition=beside.edition,
             not_told_apart=self._not_told_apart(),
             answers=self._answers(),
+            called_in=job.is_called_in,
+            clear=self._clear(),
         )
         return _with_glosses(facts)
 
@@ -358,12 +384,51 @@ class _Letter:
 
     def _findings(self) -> tuple[Finding, ...]:
         """Those that count: answers about the complaint are no finding, and one may wait for the ruling out."""
-        found = [
-            finding
-            for step, now in self._touched()
-            if not self._asks(step) and not self._waits(step) and (finding := self._finding(step, now)) is not None
-        ]
+        found = [finding for _step, _mark, finding in self._found()]
         return tuple(sorted(found, key=lambda one: _WORST_FIRST.index(Verdict(one.verdict))))
+
+    def _found(self) -> Iterator[tuple[Step, Mark, Finding]]:
+        for step, now in self._touched():
+            if now.outcome is None or self._asks(step) or self._waits(step):
+                continue
+            finding = self._finding(step, now)
+            if finding is not None:
+                yield step, now.outcome.mark, finding
+
+    def _clear(self) -> tuple[ClearArea, ...]:
+        """By part and axle, in the order of the sheet; places that were seen to be the same stand together."""
+        areas: dict[tuple[str, Axle], tuple[dict[str, list[str]], list[Mark]]] = {}
+        for step, mark, finding in self._found():
+            if not finding.is_clear or step.trial is None:
+                continue
+            places, marks = areas.setdefault((_capital(one_line(step.trial.part)), step.axle), ({}, []))
+            seen = f"{finding.seen} ({finding.reason})" if finding.reason else finding.seen
+            places.setdefault(seen, []).append(_with_place("", step.axle, step.corner).removeprefix(", "))
+            marks.append(mark)
+        return tuple(
+            ClearArea(
+                part,
+                tuple(
+                    ": ".join(filter(None, (", ".join(filter(None, where)), seen))) for seen, where in places.items()
+                ),
+                self._spans(marks),
+            )
+            for (part, _axle), (places, marks) in areas.items()
+        )
+
+    def _spans(self, marks: Sequence[Mark]) -> tuple[str, ...]:
+        """Each person with the moment, or the first and the last."""
+        moments: dict[str, list[int]] = {}
+        for mark in marks:
+            moments.setdefault(one_line(mark.name), []).append(mark.at_ms)
+        return tuple(f"{who}, {self._span(min(at), max(at))}" for who, at in moments.items())
+
+    def _span(self, first_ms: int, last_ms: int) -> str:
+        first, last = (self._when(datetime.fromtimestamp(at // 1_000, UTC)) for at in (first_ms, last_ms))
+        day, _comma, moment = last.rpartition(", ")
+        if first == last:
+            return first
+        return _("{first} to {last}", first=first, last=moment if first.startswith(f"{day}, ") else last)
 
     def _not_told_apart(self) -> tuple[NotToldApart, ...]:
         return tuple(
@@ -454,15 +519,22 @@ class _Letter:
     # --- What was done --------------------------------------------------------------------------------------------
 
     def _work(self) -> tuple[WorkDone, ...]:
-        lines = [
-            WorkDone(title=_line_title(line), steps=tuple(self._steps_done(line.id))) for line in self.packet.lines
-        ]
-        return tuple(line for line in lines if line.steps)
+        lines = []
+        for line in self.packet.lines:
+            told = [now.done for step, now in self._touched(line) if now.done and self._is_told_above(line, step, now)]
+            steps = tuple(self._steps_done(line))
+            lines.append(WorkDone(_line_title(line), steps, str(len(told)) if told else "", self._spans(told)))
+        return tuple(line for line in lines if line.steps or line.tests)
 
-    def _steps_done(self, line_id: str) -> Iterator[StepDoneFact]:
-        for step in self.packet.steps_of_line.get(line_id, ()):
+    def _is_told_above(self, line: Line, step: Step, now: StepNow) -> bool:
+        """A test of an inspection that went as it should: its answer or finding says it all."""
+        plain = now.outcome is not None and not now.reopened and now.seen is None
+        return line.procedure == "inspection" and step.trial is not None and plain
+
+    def _steps_done(self, line: Line) -> Iterator[StepDoneFact]:
+        for step in self.packet.steps_of_line.get(line.id, ()):
             now = self.sheet.step(step.id)
-            if now.done is not None:
+            if now.done is not None and not self._is_told_above(line, step, now):
                 yield StepDoneFact(
                     title=one_line(step.title),
                     by=self._deed(now.done),

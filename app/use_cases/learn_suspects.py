@@ -18,9 +18,11 @@ from app.domain.records import Job, JobState
 from app.domain.sheet import Sheet
 from app.domain.suspect_table import SuspectTable
 from app.ports import Unit
+from app.trade.damping import TraceReading
 from app.trade.problems import CannotTell
 from app.trade.suspects import figure, posterior
 from app.use_cases.office import Office
+from app.use_cases.see_bounces import traces_read
 from app.use_cases.see_sheet import job_by_number
 from app.use_cases.suspect_weights import suspect_table
 
@@ -142,13 +144,15 @@ def _cases(unit: Unit, table: SuspectTable, jobs: Sequence[Job]) -> Mapping[str,
                 continue
             if len(_kept) >= MOST_KEPT:
                 _kept.clear()
-            _kept[key] = case_of(table, sheet, sheet.packet)
+            _kept[key] = case_of(table, sheet, sheet.packet, traces_read(unit, job, sheet))
         if key in _kept:
             found[job.id] = _kept[key]
     return found
 
 
-def case_of(table: SuspectTable, sheet: Sheet, packet: Packet) -> Case:
+def case_of(
+    table: SuspectTable, sheet: Sheet, packet: Packet, traces: Mapping[str, TraceReading] | None = None
+) -> Case:
     kinds = [
         outcome.choice
         for step in packet.steps
@@ -162,7 +166,7 @@ def case_of(table: SuspectTable, sheet: Sheet, packet: Packet) -> Case:
         if line.procedure != "inspection" and _is_done(packet, sheet, line.id)
     )
     gone = driven[-1].choice == GONE if driven else None
-    return Case(kinds[-1] if kinds else "", _first(table, sheet), works, gone)
+    return Case(kinds[-1] if kinds else "", _first(table, sheet, traces), works, gone)
 
 
 def _is_done(packet: Packet, sheet: Sheet, line: str) -> bool:
@@ -170,13 +174,13 @@ def _is_done(packet: Packet, sheet: Sheet, line: str) -> bool:
     return bool(steps) and all(sheet.step(step.id).done is not None for step in steps)
 
 
-def _first(table: SuspectTable, sheet: Sheet) -> Place | None:
+def _first(table: SuspectTable, sheet: Sheet, traces: Mapping[str, TraceReading] | None) -> Place | None:
     """The part ranked first, where something was seen that speaks for it.
 
     Looked for among the few with the highest exact chance: the guard moves a part by far less than what parts these
     from the rest, and a hundred jobs have to be read in a second or two.
     """
-    evidence = evidence_of(table, sheet)
+    evidence = evidence_of(table, sheet, traces)
     if evidence is None or not any(evidence.seen.values()):
         return None
     network, seen = evidence.network, evidence.seen

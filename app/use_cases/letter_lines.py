@@ -28,11 +28,12 @@ _PARTS: tuple[tuple[str, str], ...] = (
 )
 
 
-def lines_by_part(facts: str) -> dict[str, tuple[str, ...]]:
+def lines_by_part(written: str) -> dict[str, tuple[str, ...]]:
     """Every line of a letter by its heading; names and times of who entered it stay with their line."""
-    read = json.loads(facts)
-    told = {name: tuple(one for one in _READERS[name](read) if one) for _, name in _PARTS}
-    return {_(part): told[name] for part, name in _PARTS if told[name]}
+    facts = json.loads(written)
+    told = {name: tuple(one for one in _READERS[name](facts) if one) for _, name in _PARTS}
+    own = {"asked": N_("Why we asked you to come")} if facts.get("called_in") else {}
+    return {_(own.get(name, part)): told[name] for part, name in _PARTS if told[name]}
 
 
 def _who(facts: Any) -> Iterator[str]:

@@ -21,7 +21,7 @@ from app.domain.estimate import (
     taxes_on,
 )
 from app.domain.problems import AlreadyThere, NotFound, OursToMend, Problem, Refused
-from app.domain.records import Customer, Job, JobState, Shop, Vehicle
+from app.domain.records import Customer, Job, JobState, Shop, Vehicle, found_first
 from app.ports import Unit
 from app.trade.labour import Basis, LineKind, PartCondition
 from app.use_cases.office import Office, the_shop, zone_of
@@ -109,7 +109,7 @@ def _made(
     if not shop.address.strip():
         read.wrong("shop_address_missing", "")
     why = read.words(wanted.text("why"), "why", missing="why_missing" if newest is not None else "", limit=500)
-    lines = tuple(_line(read, line.id, titles[line.id], prices, taxes, wanted) for line in job.lines)
+    lines = tuple(_line(read, line.id, titles[line.id], prices, taxes, wanted) for line in found_first(job.lines))
     read.done()
     return Estimate(
         id=wanted.id or office.new_id(),

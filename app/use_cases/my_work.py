@@ -10,6 +10,7 @@ from app.domain.records import Job, JobState, Placement, Role, Vehicle
 from app.domain.sheet import Aside, Sheet, in_order
 from app.domain.standing import keeps_open, waits_for, waits_for_second
 from app.ports import Unit
+from app.use_cases.in_language import sheet_said
 from app.use_cases.office import Office
 
 
@@ -73,7 +74,7 @@ def my_work(office: Office, person: str) -> MyWork:
     now = office.clock()
     with office.store.reading() as unit:
         jobs = {job.id: job for job in unit.jobs.where(state=JobState.OPEN)}
-        sheets = {key: unit.sheets.get(key) or Sheet(key) for key in jobs}
+        sheets = {key: sheet_said(unit.sheets.get(key) or Sheet(key)) for key in jobs}
         vehicles = {job.vehicle: unit.vehicles.get(job.vehicle) for job in jobs.values()}
         mine = [
             one

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 
 from app.domain.estimate import Answer, Estimate, LineStanding, ShopPrices, standings
 from app.domain.packet import Packet, PriceState
-from app.domain.records import Job, JobLine
+from app.domain.records import Job, JobLine, found_first
 from app.domain.sheet import Sheet
 from app.ports import Unit
 from app.trade.labour import limit_of
@@ -47,7 +47,7 @@ def price_job(unit: Unit, job: Job) -> Priced:
         return Priced(estimates, answers, {})
     law = limit_of(estimates[-1].jurisdiction if estimates else "")
     sheet = unit.sheets.get(job.id) or Sheet(job.id)
-    lines = [line.id for line in job.lines]
+    lines = [line.id for line in found_first(job.lines)]
     return Priced(estimates, answers, standings(lines, estimates, answers, law, begun_lines(sheet)))
 
 

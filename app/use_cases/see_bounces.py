@@ -7,18 +7,21 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
+from zoneinfo import ZoneInfo
 
 from app.domain.bounce import SWINGS, Trace, bounces, read_trace
 from app.domain.entry import Kind, ReadingTaken, read_body
 from app.domain.packet import Step
 from app.domain.problems import OursToMend
 from app.domain.records import Job, Vehicle
+from app.domain.ruling_out import inspections
 from app.domain.sheet import Sheet, Taken
 from app.ports import Unit
 from app.trade.damping import Counted, TraceReading, ratio_from_swings, ratio_from_trace
 from app.trade.problems import TradeProblem
 from app.trade.quantity import Dimension, Quantity, from_si
-from app.use_cases.office import Office
+from app.use_cases.office import Office, the_shop, zone_of
 from app.use_cases.see_sheet import job_by_number
 
 
@@ -43,8 +46,12 @@ class Bounce:
 
 @dataclass(frozen=True, slots=True)
 class BouncesSeen:
+    """inspected: an inspection is on the sheet, so that there are suspects."""
+
     job: Job
     vehicle: Vehicle
+    zone: ZoneInfo
+    inspected: bool
     bounces: tuple[Bounce, ...]
 
 
@@ -55,9 +62,28 @@ def see_bounces(office: Office, number: str) -> BouncesSeen:
         sheet = unit.sheets.get(job.id) or Sheet(job.id)
         vehicle = unit.vehicles.get(job.vehicle)
         traces = _traces(unit, job)
+        zone = zone_of(the_shop(unit))
     if vehicle is None:
         raise OursToMend(f"job {job.id} has no vehicle")
-    return BouncesSeen(job, vehicle, tuple(_bounce(sheet, step, traces) for step in bounces(sheet)))
+    inspected = sheet.packet is not None and bool(inspections(sheet.packet))
+    tests = tuple(_bounce(sheet, step, traces) for step in bounces(sheet))
+    return BouncesSeen(job, vehicle, zone, inspected, tests)
+
+
+def traces_read(unit: Unit, job: Job, sheet: Sheet) -> Mapping[str, TraceReading]:
+    """By step, what the trace of its newest count says; one that is refused is left out, and so is a count alone.
+
+    The ledger is read only where a bounce was counted.
+    """
+    taken = [step for step in bounces(sheet) if SWINGS in sheet.step(step.id).readings]
+    if not taken:
+        return {}
+    traces, found = _traces(unit, job), {}
+    for step in taken:
+        traced = _bounce(sheet, step, traces).traced
+        if traced is not None and traced.reading is not None:
+            found[step.id] = traced.reading
+    return found
 
 
 def _traces(unit: Unit, job: Job) -> Mapping[str, str]:
@@ -88,8 +114,9 @@ def counted(taken: Taken) -> Counted | None:
         return None
 
 
+@lru_cache(maxsize=512)
 def reckon(text: str) -> Reckoned:
-    """What a trace says of the damping, or why not."""
+    """What a trace says of the damping, or why not. Kept: a fit takes a twentieth of a second, and never changes."""
     trace = read_trace(text)
     if trace is None:
         return Reckoned(None)

@@ -11,8 +11,10 @@ from app.domain.photos import photo_notes
 from app.domain.records import Customer, Job, JobState, MessageState, OutgoingMessage, Vehicle
 from app.domain.sheet import Note, Sheet
 from app.domain.standing import open_points
+from app.language.procedures import said
 from app.ports import Unit
 from app.use_cases.decide_sheets import undecided
+from app.use_cases.in_language import book_said
 from app.use_cases.keep_vehicle import missing_facts, plate_key
 from app.use_cases.my_work import held, next_step, progress
 from app.use_cases.office import Office
@@ -37,6 +39,7 @@ class OpenJob:
     """An open job and where it stands.
 
     figures_missing: joints that nobody can sign off yet for want of a figure. photos: the latest, first taken first.
+    comeback_of: the number of the job whose complaint it is again; "" for none.
     """
 
     job: Job
@@ -50,6 +53,7 @@ class OpenJob:
     photos: tuple[tuple[str, Note], ...]
     photos_missing: tuple[str, ...]
     photos_refused: tuple[str, ...]
+    comeback_of: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,7 +105,7 @@ def see_desk(office: Office) -> DeskSeen:
     lacking = [
         Lacking(one, found)
         for one in vehicles.values()
-        if (found := missing_facts(office.book, with_book(one, books.get(one.model, {}))))
+        if (found := missing_facts(book_said(office.book), with_book(one, books.get(one.model, {}))))
     ]
     lacking.sort(key=lambda one: (one.vehicle.id not in in_house, one.vehicle.plate.casefold()))
     return DeskSeen(
@@ -132,18 +136,20 @@ def _open_job(
     customers: dict[str, Customer | None],
 ) -> OpenJob:
     sheet = unit.sheets.get(job.id) or Sheet(job.id)
+    earlier = unit.jobs.get(job.comeback_of) if job.comeback_of else None
     return OpenJob(
         job=job,
         vehicle=vehicles.get(job.vehicle),
         customer=customers.get(job.customer),
         progress=progress(sheet),
-        next_step=next_step(sheet),
+        next_step=said(next_step(sheet)),
         held=held(sheet),
         ready=sheet.packet is not None and not open_points(sheet),
         figures_missing=len(sheet.packet.missing) if sheet.packet is not None else 0,
         photos=tuple(photo_notes(sheet)[-PHOTOS_SHOWN:]),
         photos_missing=photos_missing(office.photos, sheet),
         photos_refused=photos_refused(unit, job.id),
+        comeback_of=earlier.number if earlier is not None else "",
     )
 
 

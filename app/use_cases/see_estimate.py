@@ -11,6 +11,7 @@ from app.domain.estimate import Charge, Estimate, ShopPrices, charges
 from app.domain.problems import NotFound
 from app.domain.records import Customer, Job, Vehicle
 from app.domain.sheet import Sheet
+from app.language.procedures import said
 from app.use_cases.make_estimate import line_titles
 from app.use_cases.office import Office, the_shop, zone_of
 from app.use_cases.price_lines import Priced, begun_lines, current_prices, price_job
@@ -60,7 +61,7 @@ def see_estimate(office: Office, number: str, edition: int | None = None) -> Est
         edition=shown,
         zone=zone,
         charges=charges(priced.estimates, priced.answers, priced.standing),
-        titles=titles,
+        titles={line: said(title) for line, title in titles.items()},
         begun=begun_lines(sheet),
         proposals=proposals(office.book, vehicle, job, sheet),
     )

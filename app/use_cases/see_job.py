@@ -15,9 +15,11 @@ from app.domain.problems import OursToMend, Problem, Refused
 from app.domain.procedure import Book
 from app.domain.records import Bay, Customer, Job, JobState, Person, Placement, Vehicle
 from app.domain.sheet import Sheet, StepNow
+from app.language.procedures import said
 from app.ports import LedgerRow, Unit
 from app.use_cases.comeback import Earlier, comeback_of
 from app.use_cases.floor_view import Shown, shown_alone
+from app.use_cases.in_language import book_said, packet_said, sheet_said
 from app.use_cases.office import Office, the_shop, zone_of
 from app.use_cases.open_job import compile_for
 from app.use_cases.see_photo import photos_missing, photos_refused
@@ -89,6 +91,7 @@ def see_job(office: Office, number: str) -> JobSeen:
         vehicle, customer = unit.vehicles.get(job.vehicle), unit.customers.get(job.customer)
         if vehicle is None or customer is None:
             raise OursToMend(f"job {job.id} has no customer or vehicle")
+        shown = sheet_said(sheet)
         drift, problems = _drift(office, unit, job, vehicle, sheet)
         packets = tuple(one for key in sheet.editions if (one := unit.sheets.packet(key)) is not None)
         return JobSeen(
@@ -96,18 +99,18 @@ def see_job(office: Office, number: str) -> JobSeen:
             shown=shown_alone(unit, job, office.clock()),
             vehicle=vehicle,
             customer=customer,
-            sheet=sheet,
+            sheet=shown,
             photos_missing=photos_missing(office.photos, sheet),
             photos_refused=photos_refused(unit, job.id),
-            lines=_lines(sheet),
-            figures=figures_wanted(office.book, sheet.packet),
-            inputs=inputs_missing(sheet.packet),
+            lines=_lines(shown),
+            figures=figures_wanted(book_said(office.book), shown.packet),
+            inputs=tuple(said(one) for one in inputs_missing(sheet.packet)),
             drift=drift,
             drift_problems=problems,
             placements=tuple(unit.placements.where(job=job.id)),
             bays={one.id: one for one in unit.bays.all()},
             people={one.id: one for one in unit.people.all()},
-            packets=packets,
+            packets=tuple(packet_said(one) for one in packets),
             rows=unit.ledger.of_job(job.id),
             earlier=comeback_of(unit, job),
             now=office.clock(),
@@ -172,14 +175,14 @@ def drift_of(before: Packet, after: Packet, sheet: Sheet) -> Drift | None:
         added=_titles(step for step in after.steps if step.id not in before.step_by_id),
         gone=_titles(gone),
         changed=_titles(changed),
-        gates=tuple(dict.fromkeys(gate.title for gate in gates)),
+        gates=tuple(dict.fromkeys(said(gate.title) for gate in gates)),
         wrenches=before.wrenches != after.wrenches,
         again=_titles(step for step in (*changed, *gone) if is_begun(sheet.step(step.id))),
     )
 
 
 def _titles(steps: Iterable[Step]) -> tuple[str, ...]:
-    return tuple(dict.fromkeys(step.title for step in steps))
+    return tuple(dict.fromkeys(said(step.title) for step in steps))
 
 
 def is_begun(now: StepNow) -> bool:

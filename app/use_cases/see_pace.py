@@ -14,6 +14,7 @@ from statistics import median_low
 from app.domain.entry import GateAnswered, Kind, SignedOff, StepDone, read_body
 from app.domain.packet import Packet
 from app.domain.records import Job
+from app.language.procedures import said
 from app.ports import LedgerRow, Unit
 from app.use_cases.office import Office
 
@@ -114,7 +115,7 @@ def _steps(packets: Mapping[str, Packet | None], ticks: Iterable[_Tick]) -> Iter
     for (procedure, title), seconds in sorted(times.items()):
         # A middle of one or two times would be a report about one person's afternoon.
         if len(seconds) >= FEWEST:
-            yield StepPace(procedure, title, len(seconds), median_low(seconds))
+            yield StepPace(procedure, said(title), len(seconds), median_low(seconds))
 
 
 def _too_fast(packets: Mapping[str, Packet | None], ticks: Iterable[_Tick]) -> Iterator[TooFast]:
@@ -129,5 +130,5 @@ def _title(packet: Packet | None, key: str) -> str:
     if packet is None:
         return key
     if key in packet.step_by_id:
-        return packet.step_by_id[key].title
-    return packet.gate_by_id[key].title if key in packet.gate_by_id else key
+        return said(packet.step_by_id[key].title)
+    return said(packet.gate_by_id[key].title) if key in packet.gate_by_id else key

@@ -11,6 +11,7 @@ from app.domain.records import Job
 from app.domain.sheet import Aside, Hold, Sheet
 from app.ports import LedgerRow, Unit
 from app.use_cases.floor_view import Shown, shown_alone
+from app.use_cases.in_language import packet_said, sheet_said
 from app.use_cases.office import Office, the_shop, zone_of
 from app.use_cases.see_sheet import job_by_number
 
@@ -46,7 +47,7 @@ def see_aside(office: Office, number: str, key: str) -> AsideSeen:
         if one is None or row is None:
             raise NotFound("aside", key)
         saw = unit.sheets.packet(row.heard.entry.basis.packet) if row.heard.entry.basis.packet else None
-    before = saw.step_by_id.get(one.step) if saw is not None else None
+    before = packet_said(saw).step_by_id.get(one.step) if saw is not None else None
     now = seen.sheet.packet.step_by_id.get(one.step) if seen.sheet.packet is not None else None
     same = before is None or before == now
     return AsideSeen(seen, one, row, None if same else before, now)
@@ -68,8 +69,8 @@ def _sheet_seen(office: Office, unit: Unit, number: str) -> SheetSeen:
     return SheetSeen(
         job=job,
         shown=shown_alone(unit, job, office.clock()),
-        sheet=sheet,
-        packets=tuple(one for key in sheet.editions if (one := unit.sheets.packet(key)) is not None),
+        sheet=sheet_said(sheet),
+        packets=tuple(packet_said(one) for key in sheet.editions if (one := unit.sheets.packet(key)) is not None),
         now=office.clock(),
         zone=zone_of(the_shop(unit)),
     )

@@ -13,7 +13,9 @@ from app.domain.standing import waits_for
 from app.domain.suspect_table import SuspectTable
 from app.trade.problems import CannotTell
 from app.trade.suspects import Suspect, expected_gain, rank
+from app.use_cases.in_language import sheet_said
 from app.use_cases.office import Office
+from app.use_cases.see_bounces import traces_read
 from app.use_cases.see_sheet import job_by_number
 from app.use_cases.suspect_weights import suspect_table
 
@@ -48,11 +50,12 @@ def see_suspects(office: Office, number: str) -> SuspectsSeen:
     table = suspect_table()
     with office.store.reading() as unit:
         job = job_by_number(unit, number)
-        sheet = unit.sheets.get(job.id) or Sheet(job.id)
+        sheet = sheet_said(unit.sheets.get(job.id) or Sheet(job.id))
         vehicle = unit.vehicles.get(job.vehicle)
+        traces = traces_read(unit, job, sheet)
     if vehicle is None:
         raise OursToMend(f"job {job.id} has no vehicle")
-    evidence = evidence_of(table, sheet)
+    evidence = evidence_of(table, sheet, traces)
     ranked, telling = _reckoned(sheet, evidence) if evidence is not None else ((), ())
     return SuspectsSeen(job, vehicle, sheet, table, evidence, ranked, telling)
 

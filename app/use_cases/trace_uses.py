@@ -13,7 +13,7 @@ from zoneinfo import ZoneInfo
 
 from app.domain.packet import Axle, Packet
 from app.domain.problems import NotFound, Refused
-from app.domain.records import FigureRecord, Job, JobLine, JobState
+from app.domain.records import RECHECK, FigureRecord, Job, JobLine, JobState
 from app.domain.tracing import Traced, with_figure, with_wrench
 from app.ports import Unit, Whose
 from app.trade.quantity import Dimension, Quantity
@@ -165,7 +165,7 @@ class Rechecks:
 def recheck_id(recall: Recall, vehicle: str) -> str:
     """The id of the re-check of one vehicle for one recall: the same however often it is asked for."""
     digest = hashlib.sha256(f"{recall.key}|{vehicle}".encode()).hexdigest()
-    return f"recheck-{digest[:32]}"
+    return f"{RECHECK}{digest[:32]}"
 
 
 def open_rechecks(office: Office, person: str, recall: Recall) -> Rechecks:

@@ -14,6 +14,7 @@ from typing import TypeAlias
 
 from app.domain.estimate import Charge, Estimate, OfferedLine, charges, taxes_of
 from app.domain.packet import PriceState
+from app.language.procedures import said
 from app.language.speech import _
 from app.use_cases.price_lines import Priced
 from app.use_cases.written_estimate import coins, plain, tax_row, written_answer, written_line
@@ -61,7 +62,7 @@ def written_bill(priced: Priced, zone: tzinfo, word: Word) -> Bill | None:
         return None
     found = charges(priced.estimates, priced.answers, priced.standing)
     sources = [(charge, _source(priced, charge)) for charge in found]
-    titles = {line.line: line.title for one in priced.estimates for line in one.lines}
+    titles = {line.line: said(line.title) for one in priced.estimates for line in one.lines}
     offered = [line for charge, line in sources if line is not None and not charge.is_tear_down]
     return Bill(
         number=newest.number,

@@ -16,6 +16,7 @@ from typing import TypeAlias
 
 from app.domain.estimate import Answer, Estimate, LineStanding, OfferedLine, TaxPart
 from app.domain.packet import PriceState
+from app.language.procedures import said
 from app.language.speech import _
 from app.trade.labour import LineKind, Money, limit_of
 from app.use_cases.shop_time import date_words
@@ -87,7 +88,7 @@ def written(
 ) -> Written:
     """word: gives a short word by "group.key"."""
     who, currency = estimate.parties, estimate.currency
-    titles = {line.line: line.title for line in estimate.lines}
+    titles = {line.line: said(line.title) for line in estimate.lines}
     return Written(
         title=_("Estimate {number}, edition {edition}", number=estimate.number, edition=estimate.edition),
         number=estimate.number,
@@ -200,7 +201,7 @@ def written_line(line: OfferedLine, currency: str, standing: LineStanding | None
     )
     return WrittenLine(
         line=line.line,
-        title=line.title,
+        title=said(line.title),
         labour=labour,
         parts=parts,
         others=others,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import AsyncIterator, Callable, Sequence
+from collections.abc import AsyncIterator, Callable, Mapping, Sequence
 from contextlib import AbstractContextManager, asynccontextmanager
 from dataclasses import dataclass
 from urllib.parse import quote
@@ -56,7 +56,7 @@ from app.web.floor import (
 from app.web.forms import FormTooLarge
 from app.web.hub import Hub
 from app.web.reckoner import router as reckoner_pages
-from app.web.rendering import STATIC, page
+from app.web.rendering import STATIC, page, plain_assets
 from app.web.security import FormForged, RoleWanted, SecurityHeaders, SignInWanted, Speaks, Visitor, visitor_or_none
 from app.web.tablet import enrol, paper, photos, readiness, sheet, work
 
@@ -75,10 +75,12 @@ def create_app(
     hub: Hub,
     background: Callable[[], AbstractContextManager[object]] | None = None,
     more: Sequence[APIRouter] = (),
+    assets: Mapping[str, str] | None = None,
 ) -> FastAPI:
     """Build the application around a wired office.
 
     background: runs while the server does (the post). more: routers of other parts (the tablets' exchange).
+    assets: the addresses of what pages load, by the names of `rendering.ASSETS`; else as the files lie in static/.
     """
 
     @asynccontextmanager
@@ -91,6 +93,7 @@ def create_app(
 
     app = FastAPI(title="Cotterpin", lifespan=lifespan, docs_url=None, redoc_url=None, openapi_url=None)
     app.state.office, app.state.settings, app.state.hub = office, settings, hub
+    app.state.assets = assets or plain_assets()
     app.add_middleware(Speaks)
     app.add_middleware(SecurityHeaders, hsts_days=settings.hsts_days)
     app.mount("/static", StaticFiles(directory=STATIC), name="static")

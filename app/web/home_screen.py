@@ -5,9 +5,12 @@ From there a browser is more willing to keep for good what pages have kept. Sour
 
 from __future__ import annotations
 
-from fastapi import APIRouter
-from starlette.responses import JSONResponse
+import json
 
+from fastapi import APIRouter, Request
+from starlette.responses import Response
+
+from app.packing import packed_for
 from app.web.rendering import asset
 
 ICON_SIZES = (192, 512)
@@ -18,9 +21,11 @@ router = APIRouter()
 
 
 @router.get("/manifest.webmanifest")
-def manifest() -> JSONResponse:
-    """The same for everybody and at every time: browsers ask for it before anybody has signed in."""
-    icons = [{"src": asset("icon.svg"), "sizes": "any", "type": "image/svg+xml"}]
+def manifest(request: Request) -> Response:
+    """The same for everybody: browsers ask for it before anybody has signed in, and again with every page if they may
+    not keep it.
+    """
+    icons = [{"src": request.app.state.assets["icon"], "sizes": "any", "type": "image/svg+xml"}]
     icons += [
         {"src": asset(f"icons/{size}.png"), "sizes": f"{size}x{size}", "type": "image/png"} for size in ICON_SIZES
     ]
@@ -35,4 +40,6 @@ def manifest() -> JSONResponse:
         "theme_color": PAPER,
         "icons": icons,
     }
-    return JSONResponse(told, media_type="application/manifest+json", headers={"Cache-Control": "no-cache"})
+    body, headers = packed_for(request.headers.get("accept-encoding", ""), json.dumps(told).encode())
+    headers["Cache-Control"] = "public, max-age=86400"
+    return Response(body, media_type="application/manifest+json", headers=headers)

@@ -17,14 +17,20 @@ from app.domain.records import Role
 from app.language.catalogue import ENGLISH, LANGUAGES
 from app.language.speech import _, spoken
 from app.language.templates import SpeakingEnvironment
+from app.packing import packed_for
 from app.settings import ROOT
 from app.texts import sentence
 from app.web.security import Visitor
 
 TEMPLATES = ROOT / "templates"
 STATIC = ROOT / "static"
-# What every page loads, by the names `_frame_top.html` has for it. The tablet has the same, out of its bundle.
-ASSETS = {"icon": "icon.svg", "styles": "css/main.css", "script": "js/main.js", "htmx": "vendor/htmx-4.0.1.min.js"}
+# What pages load, by the names templates have for it. The tablet has the first three, out of its bundle.
+ASSETS = {
+    "icon": "icon.svg", "styles": "css/main.css", "script": "js/main.js", "htmx": "vendor/htmx-4.0.1.min.js",
+    "enrol": "tablet/enrol.js", "readiness": "tablet/readiness.js", "pocket": "tablet/pocket.js",
+}  # fmt: skip
+# Pages that exchange nothing, and that a new tablet opens: they do without htmx.
+WITHOUT_HTMX = frozenset({"enrol.html", "readiness.html", "sign_in.html"})
 UNSAVED = ("no_answer", "not_taken", "signed_out", "too_large")
 
 
@@ -62,6 +68,11 @@ def asset(path: str) -> str:
     return f"/static/{path}?{digest}"
 
 
+def plain_assets() -> dict[str, str]:
+    """Every file as it lies in static/, for work on them: seen as soon as it is saved, and not joined with others."""
+    return {name: asset(path) for name, path in ASSETS.items()}
+
+
 def wants_fragment(request: Request) -> bool:
     """Whether htmx asks for a part of a page rather than for a page."""
     return request.headers.get("hx-request") == "true" and request.headers.get("hx-request-type") != "full"
@@ -73,7 +84,7 @@ class Rendered(HTMLResponse):
     Source: the extension `http.response.debug` of ASGI, which no server in use offers and Starlette's test client does.
     """
 
-    def __init__(self, body: str, status: int, headers: Mapping[str, str], *, made_from: tuple[str, object]) -> None:
+    def __init__(self, body: bytes, status: int, headers: Mapping[str, str], *, made_from: tuple[str, object]) -> None:
         super().__init__(body, status, headers)
         self._made_from = made_from
 
@@ -95,8 +106,16 @@ def page(
 ) -> HTMLResponse:
     """Render a full page. The template sees `page` (the context), `me`, `csrf`, `may` and `path`."""
     given = frame(request, context, visitor)
-    body = environment(spoken()).get_template(template).render(given)
-    return Rendered(body, status, {"Vary": "HX-Request", **(headers or {})}, made_from=(template, given))
+    if template in WITHOUT_HTMX:
+        given["assets"] = {**given["assets"], "htmx": ""}
+    body = environment(spoken()).get_template(template).render(given).encode()
+    varies = "HX-Request"
+    coded: dict[str, str] = {}
+    if visitor is None:
+        # Made for nobody in particular: there is no token on it that its length could tell.
+        body, coded = packed_for(request.headers.get("accept-encoding", ""), body)
+        varies = f"{varies}, {coded.pop('Vary')}"
+    return Rendered(body, status, {"Vary": varies, **coded, **(headers or {})}, made_from=(template, given))
 
 
 def fragment(
@@ -124,6 +143,6 @@ def frame(request: Request, context: object, visitor: Visitor | None) -> dict[st
         "path": request.url.path,
         "language": spoken(),
         "place": request.url.path.split("/")[1],
-        "assets": {name: asset(path) for name, path in ASSETS.items()},
+        "assets": request.app.state.assets,
         "unsaved": {name: sentence(f"unsaved.{name}") for name in UNSAVED},
     }

@@ -44,6 +44,10 @@ HEADERS = {
     "Cross-Origin-Resource-Policy": "same-origin",
     "Permissions-Policy": "geolocation=(), microphone=(), payment=()",
 }
+# What pages load carries those that browsers heed there; the rest is for what is opened by itself, and for a worker.
+WITH_PARTS = frozenset({"X-Content-Type-Options", "Cross-Origin-Resource-Policy"})
+PARTS = ("/bundle/", "/static/")
+KINDS_OF_PARTS = (b"text/css", b"text/javascript", b"font/", b"application/json")
 
 
 class SignInWanted(Exception):
@@ -157,6 +161,9 @@ class SecurityHeaders:
         self._headers = [(name.lower().encode(), value.encode()) for name, value in HEADERS.items()]
         # Counts over HTTPS alone (RFC 6797, 7.2).
         strict = (b"strict-transport-security", f"max-age={hsts_days * 86_400}".encode())
+        self._with_parts = [
+            (name.lower().encode(), value.encode()) for name, value in HEADERS.items() if name in WITH_PARTS
+        ]
         self._https_headers = [*self._headers, strict] if hsts_days else self._headers
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
@@ -169,8 +176,10 @@ class SecurityHeaders:
         async def with_headers(message: Message) -> None:
             if message["type"] == "http.response.start":
                 # A page that has to say one of these otherwise (a letter in its frame) has said it by itself.
-                own = {name.lower() for name, _ in message.get("headers", [])}
-                headers = [*message.get("headers", []), *(one for one in ours if one[0] not in own)]
+                own = {name.lower(): value for name, value in message.get("headers", [])}
+                is_part = scope["path"].startswith(PARTS) and own.get(b"content-type", b"").startswith(KINDS_OF_PARTS)
+                added = self._with_parts if is_part else ours
+                headers = [*message.get("headers", []), *(one for one in added if one[0] not in own)]
                 if not static and not any(name.lower() == b"cache-control" for name, _ in headers):
                     headers.append((b"cache-control", b"no-store"))
                 message = {**message, "headers": headers}

@@ -188,3 +188,5 @@ def work_shown(office: Office, person: Person) -> Iterator[Shown]:
     for unknown in (False, True):
         page = asdict(work_page(office, person.id, "26-<1>" if unknown else "", unknown=unknown))
         yield Shown(f"My work of {person.name}", "tablet/_work.html", {"page": page, "csrf": TOKEN})
+    unheard = {"now": [], "next": [], "in_hand": [], "second_looks": [], "asides": [], "unheard": True}
+    yield Shown("My work, not heard of yet", "tablet/_work.html", {"page": {**page, **unheard}, "csrf": TOKEN})

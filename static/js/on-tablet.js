@@ -6,7 +6,11 @@
  */
 export async function onTablet() {
   if (!("serviceWorker" in navigator) || !localStorage.getItem("cotterpin-tablet")) return;
-  await navigator.serviceWorker.register("/worker.js", { type: "module", updateViaCache: "none" });
+  // A later one is put in its place when a contact says that there is another bundle (start.js).
+  if (!(await navigator.serviceWorker.getRegistration())) {
+    const { hash } = await (await fetch("/bundle/manifest.json")).json();
+    await register(hash);
+  }
   const { active } = await navigator.serviceWorker.ready;
   if (active === null) return;
   const { port1, port2 } = new MessageChannel();
@@ -16,3 +20,11 @@ export async function onTablet() {
   };
   active.postMessage("which", [port2]);
 }
+
+/**
+ * Install the worker. Its address names the bundle, and it and what it imports may be kept: so a browser that looks for
+ * another with every page it opens asks the office for nothing.
+ *
+ * @param {string} hash of the bundle that the office has now
+ */
+export const register = (hash) => navigator.serviceWorker.register(`/worker.js?${hash}`, { type: "module", updateViaCache: "all" });

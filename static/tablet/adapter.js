@@ -7,7 +7,7 @@
  *
  * Listens from the first moment; a request that comes before the pocket is open waits for it.
  */
-import { patch } from "./patch.js";
+import { put } from "./patch.js";
 
 /** @typedef {{request: {method: string, action: string}, response?: {status: number}}} Ctx what behaviours read */
 
@@ -75,8 +75,6 @@ async function heard(source, ctx, response) {
   if (!response.ok && status !== 422) return tell(source, "response:error", ctx);
   const target = source.closest("[hx-swap], [hx-swap\\:inherited]");
   if (target === null) return;
-  const made = document.createElement("template");
-  made.innerHTML = html;
-  patch(target, /** @type {Element} */ (made.content.firstElementChild), source);
+  put(target, html, source);
   tell(target, "after:swap", ctx);
 }

@@ -20,6 +20,7 @@ import { strip } from "./canonical.js";
 import { useText } from "./templates.js";
 import { Units } from "./units.js";
 import { viewOf } from "./view.js";
+import { packetIn, picturesIn } from "./wording.js";
 
 /** @typedef {import("./render.js").Me} Me */
 /**
@@ -178,7 +179,7 @@ async function signInPage(tablet, chosen, after, lines, status = 200) {
 async function work(tablet, me, whole) {
   const view = (await tablet.pocket.work(me.person))?.view;
   const empty = { now: [], next: [], in_hand: [], second_looks: [], asides: [] };
-  const page = { ...(view ?? empty), title: tablet.texts.word("title.work"), live: "", asked_number: "", number_unknown: false };
+  const page = { ...(view ?? empty), unheard: !view, title: tablet.texts.word("title.work"), live: "", asked_number: "", number_unknown: false };
   return shown(whole ? wholePage(tablet, me, "work", page) : partOfPage("work", page, {}));
 }
 
@@ -200,7 +201,7 @@ export function away(tablet, me, url) {
 
 // --- Sheet ---
 
-/** @typedef {{me: Me, clock: {offset_ms: number}, shop: {timezone: string}}} Here who is at this tablet, and when it is */
+/** @typedef {{me: Me, clock: {offset_ms: number}, shop: {timezone: string}, seen: string}} Here who is at this tablet, and when it is */
 
 /**
  * @param {Tablet} tablet
@@ -212,16 +213,26 @@ export function away(tablet, me, url) {
  */
 async function sheet(tablet, here, kept, method, sent, whole) {
   const before = sheetNow(kept, tablet.rules);
-  if (method !== "POST") return sheetShown(tablet, here, kept, before, lookOf(sent), NOTHING_TOLD, whole, 200);
+  if (method !== "POST") return sheetShown(tablet, here, kept, before, await lookOf(tablet, here, sent), NOTHING_TOLD, whole, 200);
   const fields = fieldsOf(sent);
-  const outcome = await record(tablet, here, kept, before.sheet, fields, sent.get("file"));
-  // Not read again: what was noted comes behind what was there. What else came meanwhile is told by the pocket itself.
-  const isNew = (/** @type {{id: string}} */ row) => !(row.id in before.rulings);
-  const now = withRows(before, outcome.rows.filter(isNew), tablet.rules);
-  const rulings = outcome.rows.map((/** @type {{id: string}} */ row) => now.rulings[row.id]);
-  const look = lookAfter(fields, outcome.problems, rulings, now.sheet);
-  const told = toldOf(fields, outcome.problems, rulings, tablet.texts);
-  return sheetShown(tablet, here, kept, now, look, told, whole, outcome.problems.length ? 422 : 200);
+  /** @param {any[]} problems @param {any[]} rows */
+  const shownAfter = async (problems, rows) => {
+    // Not read again: what was noted comes behind what was there. What else came meanwhile is told by the pocket itself.
+    const isNew = (/** @type {{id: string}} */ row) => !(row.id in before.rulings);
+    const now = withRows(before, rows.filter(isNew), tablet.rules);
+    const rulings = rows.map((/** @type {{id: string}} */ row) => now.rulings[row.id]);
+    const look = { ...lookAfter(fields, problems, rulings, now.sheet), seen: here.seen };
+    const told = toldOf(fields, problems, rulings, textsFor(tablet, saidOf(tablet, kept)));
+    return sheetShown(tablet, here, kept, now, look, told, whole, problems.length ? 422 : 200);
+  };
+  // Made while the entries are on their way to the disk, and shown only when they are there.
+  /** @type {Promise<Response>|null} */
+  let early = null;
+  const { problems, rows } = await record(tablet, here, kept, before.sheet, fields, sent.get("file"), (rows) => {
+    early = shownAfter([], rows);
+    early.catch(() => {});
+  });
+  return problems.length === 0 && early !== null ? early : shownAfter(problems, rows);
 }
 
 const NOTHING_TOLD = { form: "", typed: {}, troubles: {}, lines: [], recorded: false };
@@ -236,8 +247,9 @@ const NOTHING_TOLD = { form: "", typed: {}, troubles: {}, lines: [], recorded: f
  * @param {import("./sheet.js").Sheet} sheet
  * @param {Record<string, string>} fields
  * @param {unknown} file what was chosen, of a form that takes a photo
+ * @param {(rows: any[]) => void} meanwhile
  */
-async function record(tablet, { me, clock }, kept, sheet, fields, file) {
+async function record(tablet, { me, clock }, kept, sheet, fields, file, meanwhile) {
   /** @param {string} code @param {string} field @param {Record<string, number>} details */
   const told = (code, field = "", details = {}) => ({ problems: [{ code, field, details }], rows: [] });
   const isPhoto = fields.kind === "photo_added" && file instanceof Blob && file.size > 0;
@@ -257,7 +269,7 @@ async function record(tablet, { me, clock }, kept, sheet, fields, file) {
   }
   try {
     const heard = { name: me.name, roles: me.roles, at_ms: tablet.now() + offset };
-    const noting = () => tablet.pocket.note(entries, heard);
+    const noting = () => tablet.pocket.note(entries, heard, meanwhile);
     const rows = await noting().catch(async (/** @type {any} */ error) => {
       if (error.code !== "quota" || tablet.photos === null) throw error;
       await tablet.photos.makeRoom();
@@ -284,12 +296,23 @@ function fieldsOf(sent) {
 /** Text without what no keyboard types, as the office reads a form. @param {string} value */
 const clean = (value) => value.replaceAll("\r\n", "\n").replace(/[\0\ud800-\udfff]/gu, "");
 
-/** @param {FormData|URLSearchParams} asked */
-function lookOf(asked) {
-  const [step, fastener, wrench, extension, angle] = ["step", "at", "wrench", "extension", "angle"].map((name) =>
+/**
+ * What is asked to be seen. A break that is put away stays so, as far as this tablet can keep it.
+ *
+ * @param {Tablet} tablet
+ * @param {Here} here
+ * @param {FormData|URLSearchParams} asked
+ */
+async function lookOf(tablet, here, asked) {
+  const [step, fastener, wrench, extension, angle, gone] = ["step", "at", "wrench", "extension", "angle", "seen"].map((name) =>
     strip(String(asked.get(name) ?? "")).slice(0, LOOKED_AT));
-  return { step, fastener, wrench, extension, angle };
+  const seen = gone ? `${here.seen} ${gone}`.split(" ").slice(-SEEN).join(" ") : here.seen;
+  if (gone) await tablet.pocket.keepSeen(seen).catch(console.error);
+  return { step, fastener, wrench, extension, angle, seen };
 }
+
+/** How many breaks that were put away are remembered: as many sheets as anybody goes to and fro between. */
+const SEEN = 8;
 
 /**
  * @param {Tablet} tablet
@@ -306,14 +329,16 @@ async function sheetShown(tablet, { me, clock, shop }, kept, { sheet, waiting },
   const missing = kept.about.photos_missing ?? [];
   const taken = missing.length ? await takenHere(tablet) : new Set();
   const now = tablet.now() + clock.offset_ms;
-  const when = (/** @type {number} */ at) => timeWords(at, now, shop.timezone);
+  const said = saidOf(tablet, kept);
+  const texts = textsFor(tablet, said);
+  const when = (/** @type {number} */ at) => timeWords(at, now, shop.timezone, texts.word);
   const view = viewOf({
-    sheet,
+    sheet: sheet.packet === null ? sheet : { ...sheet, packet: packetIn(sheet.packet, said) },
     viewer: me,
     now_ms: now,
     table: tablet.rules.table,
     units: tablet.units,
-    voice: { say: tablet.texts.sayRuling, word: tablet.texts.word, when, newId: tablet.newId },
+    voice: { say: texts.sayRuling, word: texts.word, when, newId: tablet.newId },
     about: {
       complaint: kept.about.complaint,
       promised: kept.about.promised_ms === null ? "" : when(kept.about.promised_ms),
@@ -326,12 +351,23 @@ async function sheetShown(tablet, { me, clock, shop }, kept, { sheet, waiting },
     look,
     told,
     waiting,
-    pictures: kept.pictures,
+    pictures: picturesIn(kept.pictures, said),
   });
   const plate = sheet.packet === null ? "" : (sheet.packet.vehicle.plate ?? "");
   const page = { title: strip(`${tablet.texts.word("title.sheet")} ${kept.number} ${plate}`), topic: "" };
   return shown(whole ? wholePage(tablet, me, "sheet", page, view) : partOfPage("sheet", page, view), status);
 }
+
+/**
+ * What came beside the packet in the language that is spoken; `null` for none, such as English.
+ *
+ * @param {Tablet} tablet @param {any} kept
+ * @returns {import("./wording.js").Beside|null}
+ */
+const saidOf = ({ language }, { texts, texts_mark: mark }) => texts[language] ? { mark: `${language} ${mark}`, ...texts[language] } : null;
+
+/** @param {Tablet} tablet @param {import("./wording.js").Beside|null} said */
+const textsFor = ({ texts }, said) => (said === null ? texts : texts.of(said.packet));
 
 /**
  * What makes a sheet another one for who looks at it. An entry made here that reaches the office is no news; one of

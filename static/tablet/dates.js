@@ -3,17 +3,18 @@
  * Dates and times as people read them. Twin of `app/domain/dates.py`.
  */
 
-export const MONTHS = ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"];
+/** @typedef {(key: string) => string} Word gives a month's short name by its key, "month.9" */
 
 /**
  * A date written YYYY-MM-DD as "30 Sep 2026"; anything else as it is.
  *
  * @param {string} day
+ * @param {Word} word
  */
-export function dateWords(day) {
+export function dateWords(day, word) {
   if (!/^\d+-\d+-\d+$/.test(day)) return day;
   const [year, month, date] = day.split("-").map(BigInt);
-  return month >= 1n && month <= 12n ? `${date} ${MONTHS[Number(month) - 1]} ${year}` : day;
+  return month >= 1n && month <= 12n ? `${date} ${word(`month.${month}`)} ${year}` : day;
 }
 
 /**
@@ -22,11 +23,12 @@ export function dateWords(day) {
  * @param {number} atMs
  * @param {number} nowMs
  * @param {string} zone the shop's, like "Europe/Helsinki"
+ * @param {Word} word
  */
-export function timeWords(atMs, nowMs, zone) {
+export function timeWords(atMs, nowMs, zone, word) {
   const [here, today] = [clockAt(atMs, zone), clockAt(nowMs, zone)];
   const time = `${here.hour}:${here.minute}`;
-  const day = `${here.day} ${MONTHS[here.month - 1]}`;
+  const day = `${here.day} ${word(`month.${here.month}`)}`;
   if (here.year !== today.year) return `${day} ${here.year}, ${time}`;
   return here.month === today.month && here.day === today.day ? time : `${day}, ${time}`;
 }

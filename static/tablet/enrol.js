@@ -3,7 +3,7 @@
  * Makes this device a tablet of the workshop: gives a foreman's one-time code to the office and keeps the credential that
  * comes back. Refused where a tablet could not work: at a bare address, and where the page is not trusted.
  */
-import { openPocket } from "./pocket.js";
+import { register } from "../js/on-tablet.js";
 
 const PATIENCE_MS = 20_000;
 // Whether this device is a tablet is asked on every page, before any database is opened: start.js reads this.
@@ -56,6 +56,19 @@ const post = (body, headers) =>
     signal: AbortSignal.timeout(PATIENCE_MS),
   });
 
+/**
+ * Have everything a tablet carries brought by its worker, before this page asks for any of it: a browser fetches for a
+ * first worker past all that pages have kept. Where there can be no worker, the readiness page says why.
+ *
+ * @param {string} address of the script
+ */
+async function carried(address) {
+  // The script lies under its bundle's hash.
+  if (!(await navigator.serviceWorker.getRegistration())) await register(address.split("/")[2]);
+  const late = new Promise((_, reject) => setTimeout(() => reject(new Error("no worker in time")), PATIENCE_MS));
+  await Promise.race([navigator.serviceWorker.ready, late]);
+}
+
 /** @param {HTMLFormElement} form */
 function start(form) {
   const line = /** @type {HTMLElement} */ (document.getElementById("enrol-says"));
@@ -68,7 +81,9 @@ function start(form) {
     const button = /** @type {HTMLButtonElement} */ (form.querySelector("button"));
     button.disabled = true;
     const sent = new FormData(form);
-    const pocket = await openPocket(indexedDB).catch(() => null);
+    const script = String(form.dataset.pocket);
+    await carried(script).catch(console.error);
+    const pocket = await import(script).then(({ openPocket }) => openPocket(indexedDB)).catch(() => null);
     const { id, says, words } = pocket === null
       ? { id: "", says: "unkept", words: "" }
       : await enrol(pocket, post, String(sent.get("code")), String(sent.get("name")));

@@ -324,13 +324,14 @@ const indices = new WeakMap();
  * A packet's hash, and its lines, steps, gates and wrenches by name.
  *
  * @param {Packet} packet
+ * @param {string} [hash] of what was pinned, where this says it in another language
  * @returns {Index}
  */
-export function indexOf(packet) {
+export function indexOf(packet, hash) {
   let index = indices.get(packet);
   if (index === undefined) {
     index = {
-      hash: digest(packet),
+      hash: hash ?? digest(packet),
       lines: new Map(packet.lines.map((one) => [one.id, one])),
       steps: new Map(packet.steps.map((one) => [one.id, one])),
       gates: new Map(packet.gates.map((one) => [one.id, one])),

@@ -5,8 +5,22 @@
  *
  * A form, and whatever has a behaviour or can be folded, is never changed inside: it is the same or it is a new one.
  */
+import { fillIn, spared, standingFor, standsFor } from "./spare.js";
 
 const WHOLE = "form, details, [data-behaviour]";
+
+/**
+ * Put markup in the place of a sheet.
+ *
+ * @param {Element} target @param {string} html of one element @param {Element|null} sent as for `patch`
+ */
+export function put(target, html, sent) {
+  const { text, keep } = spared(target, html);
+  const made = document.createElement("template");
+  made.innerHTML = text;
+  patch(target, /** @type {Element} */ (made.content.firstElementChild), sent);
+  keep();
+}
 
 /**
  * @param {Element} before stays in the page
@@ -18,23 +32,27 @@ export function patch(before, after, sent = null) {
   // Something that holds the focus is taken out at the price of a whole reckoning of styles.
   const { activeElement } = document;
   if (activeElement instanceof HTMLElement && before.contains(activeElement)) activeElement.blur();
-  change(before, after);
+  change(before, after, standingFor(after));
 }
 
-/** @param {Element} before @param {Element} after */
-function change(before, after) {
+/** @param {Element} before @param {Element} after @param {Map<string, Element>} standing */
+function change(before, after, standing) {
   for (const { name } of [...before.attributes]) if (!after.hasAttribute(name)) before.removeAttribute(name);
   for (const { name, value } of after.attributes) if (before.getAttribute(name) !== value) before.setAttribute(name, value);
   let next = before.firstChild;
   for (const made of [...after.childNodes]) {
-    const kept = twinOf(made, next);
+    const piece = standing.get(standsFor(made) ?? "") ?? null;
+    const kept = piece === null ? twinOf(made, next) : isAhead(before, next, piece) ? piece : null;
+    const there = kept ?? piece ?? made;
     if (kept === null) {
-      before.insertBefore(made, next);
-      continue;
+      before.insertBefore(there, next);
+      fillIn(there, standing);
+    } else {
+      while (next !== kept) next = removed(/** @type {ChildNode} */ (next));
+      if (piece === null && !kept.isEqualNode(made)) change(/** @type {Element} */ (kept), /** @type {Element} */ (made), standing);
     }
-    while (next !== kept) next = removed(/** @type {ChildNode} */ (next));
-    next = kept.nextSibling;
-    if (!kept.isEqualNode(made)) change(/** @type {Element} */ (kept), /** @type {Element} */ (made));
+    // Only now: a piece that stood there may have gone to where it belongs.
+    next = there.nextSibling;
   }
   while (next !== null) next = removed(next);
 }
@@ -54,6 +72,11 @@ function twinOf(made, from) {
   }
   return alike;
 }
+
+/** Whether a piece stands at a place of its parent or behind it. @param {Element} parent @param {Node|null} from @param {Element} piece */
+const isAhead = (parent, from, piece) =>
+  piece.parentNode === parent && from !== null
+  && (from === piece || !!(from.compareDocumentPosition(piece) & Node.DOCUMENT_POSITION_FOLLOWING));
 
 /** Whether the one may become the other by changes within. @param {Element} one @param {Element} other */
 const isAlike = (one, other) =>

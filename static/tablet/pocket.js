@@ -127,15 +127,22 @@ function pocketOf(db, channel) {
    * @param {string[]} stores
    * @param {(at: At) => Promise<any>} work
    * @param {IDBTransactionDurability} durability
+   * @param {((found: any) => void)|null} meanwhile is done while the disk is; nothing of it counts before the answer
    */
-  async function write(stores, work, durability = "strict") {
+  async function write(stores, work, durability = "strict", meanwhile = null) {
     let transaction;
     try {
       transaction = db.transaction(stores, "readwrite", { durability });
       const over = complete(transaction);
       over.catch(() => {});
-      return await within(transaction, async (at) => {
+      const started = transaction;
+      return await within(started, async (at) => {
         const found = await work(at);
+        if (meanwhile !== null) {
+          // Else the disk would wait for what is done meanwhile.
+          started.commit();
+          meanwhile(found);
+        }
         await over;
         return found;
       });
@@ -154,7 +161,6 @@ function pocketOf(db, channel) {
   const hear = (jobs, noted) => listeners.forEach((one) => one(jobs, noted));
   /** @type {Listener} */
   const tell = (jobs, noted) => {
-    if (jobs.length === 0) return;
     channel?.postMessage({ jobs, noted });
     hear(jobs, noted);
   };
@@ -170,9 +176,11 @@ function pocketOf(db, channel) {
     /** What an answer of this tablet begins with, read at once: each reading more would be felt at every tap. */
     async here() {
       const rows = /** @type {{key: string, value: any}[]} */ (await read(["meta"], (at) => asked(at("meta").getAll())));
-      const { tablet, me, clock, shop } = Object.fromEntries(rows.map(({ key, value }) => [key, value]));
-      return { tablet: tablet ?? null, me: me ?? null, clock: clock ?? { offset_ms: 0 }, shop: shop ?? NO_SHOP };
+      const { tablet, me, clock, shop, seen } = Object.fromEntries(rows.map(({ key, value }) => [key, value]));
+      return { tablet: tablet ?? null, me: me ?? null, clock: clock ?? { offset_ms: 0 }, shop: shop ?? NO_SHOP, seen: seen ?? "" };
     },
+    /** The breaks that were put away, by the last act before each. @param {string} seen */
+    keepSeen: (seen) => keepMeta("seen", seen),
     shop: async () => (await meta("shop")) ?? NO_SHOP,
     /**
      * The number of a contact, in which this tablet never goes back, and up to which the office had heard it when it
@@ -191,6 +199,8 @@ function pocketOf(db, channel) {
     counted: async () => (await meta("contacts"))?.number ?? 0,
     /** When the office last answered, by this tablet's clock; `null` if never. @returns {Promise<number|null>} */
     answeredAt: () => meta("answered"),
+    /** The bundle that the office has, by its last answer. */
+    bundle: () => meta("bundle"),
     /** How many photos taken here the office never keeps, and nobody has settled. @returns {Promise<number>} */
     photosRefused: async () => (await meta("photos_refused")) ?? 0,
 
@@ -214,9 +224,10 @@ function pocketOf(db, channel) {
      *
      * @param {Entry[]} entries
      * @param {HeardHere} heard
+     * @param {((rows: Row[]) => void)|null} meanwhile is told the rows that are on their way to the disk; it must not throw
      * @returns {Promise<Row[]>} after the write is complete
      */
-    async note(entries, heard) {
+    async note(entries, heard, meanwhile = null) {
       const rows = await write(["meta", "entries"], async (at) => {
         const known = entries.map((entry) => asked(at("entries").index("id").get(entry.id)));
         const [tablet, last, ...before] = await Promise.all([asked(at("meta").get("tablet")), asked(at("meta").get("seq")), ...known]);
@@ -233,7 +244,7 @@ function pocketOf(db, channel) {
         for (const row of made.values()) at("entries").add(row);
         at("meta").put({ key: "seq", value: seq });
         return entries.map((entry, place) => before[place] ?? made.get(entry.id));
-      });
+      }, "strict", meanwhile);
       tell([...new Set(entries.map((one) => one.job))], true);
       return rows;
     },
@@ -260,6 +271,8 @@ function pocketOf(db, channel) {
         about: job.about,
         base: { through: job.through, state: job.state, packet: known ? known.packet : null },
         pictures: known ? known.pictures : null,
+        texts: job.texts ?? {},
+        texts_mark: job.texts_mark,
         later: later.sort((/** @type {Row} */ one, /** @type {Row} */ other) => one.seq - other.seq),
       };
     },
@@ -308,7 +321,7 @@ function pocketOf(db, channel) {
         }
         return [...found];
       }, "relaxed");
-      tell(jobs, false);
+      if (jobs.length) tell(jobs, false);
     },
 
     /**
@@ -336,7 +349,9 @@ function pocketOf(db, channel) {
         // What an older office does not say stays as it was.
         for (const [key, value] of Object.entries(kept)) if (value !== undefined) await asked(at("meta").put({ key, value }));
       }, "relaxed");
-      tell([...Object.keys(answer.jobs), ...answer.gone], false);
+      const changed = [...Object.keys(answer.jobs), ...answer.gone];
+      // What is placed with somebody may change alone.
+      if (changed.length || Object.keys(answer.work).length) tell(changed, false);
     },
 
     /** Hear what changed, on this page or another. @param {Listener} listener */
@@ -374,7 +389,11 @@ async function keepSheets(at, answer) {
   for (const [hash, packet] of Object.entries(answer.packets)) {
     await asked(at("packets").put({ hash, packet, pictures: answer.pictures[hash] ?? null }));
   }
-  for (const [job, one] of Object.entries(answer.jobs)) await asked(at("jobs").put({ ...one, job }));
+  for (const [job, one] of Object.entries(answer.jobs)) {
+    // What its packet says in other languages comes once.
+    const texts = one.texts ?? (await asked(at("jobs").get(job)))?.texts;
+    await asked(at("jobs").put({ ...one, ...(texts && { texts }), job }));
+  }
   for (const job of answer.gone) {
     const rows = await asked(at("entries").index("job").getAll(job));
     if (rows.every(isRuled)) await asked(at("jobs").delete(job));

@@ -35,7 +35,7 @@ export function lookAfter(fields, problems, rulings, sheet) {
   const step = field("step") || field("look");
   if (problems.length || !isAccepted(rulings)) {
     const [wrench, extension, angle] = ["wrench", "extension", "angle"].map((name) => cut(strip(field(name))));
-    return { step: cut(step), fastener: cut(field("fastener")), wrench, extension, angle };
+    return { step: cut(step), fastener: cut(field("fastener")), wrench, extension, angle, seen: "" };
   }
   const known = sheet.packet !== null && indexOf(sheet.packet).steps.has(step);
   // A step just closed gives way to the next one; one that still waits, or was opened again, stays in hand.

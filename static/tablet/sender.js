@@ -147,7 +147,7 @@ async function contact(pocket, tablet, nowMs, bundle, photos) {
 }
 
 /** @param {any} one @returns {[string, (number|string)[]]} */
-const having = (one) => [one.job, [one.through, one.packet, one.about_hash]];
+const having = (one) => [one.job, [one.through, one.packet, one.texts_mark ?? "", one.about_hash]];
 
 /**
  * Go on exchanging for as long as this page lives; of several pages one at a time does. `poke` asks for one now.

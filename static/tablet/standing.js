@@ -33,6 +33,17 @@ export function waitsFor(sheet, step) {
 }
 
 /**
+ * The first open step that nothing has to come before; `null` when all are done.
+ *
+ * @param {Sheet} sheet
+ * @param {Packet} packet
+ */
+export function nextStep(sheet, packet) {
+  const left = packet.steps.filter((step) => stepNow(sheet, step.id).done === null);
+  return left.find((step) => waitsFor(sheet, step) === null) ?? left[0] ?? null;
+}
+
+/**
  * The line whose price keeps this step shut: the customer has not agreed to it, or not to what it is now.
  *
  * @param {Sheet} sheet

@@ -56,12 +56,38 @@ function send(tablet) {
     locks: navigator.locks,
     random: Math.random,
   });
+  const renew = renewing(tablet);
+  renew();
   // Of several pages one sends, and that need not be the one that noted.
-  tablet.pocket.onChange((/** @type {string[]} */ _jobs, /** @type {boolean} */ noted) => { if (noted) setTimeout(poke, BEHIND_MS); });
+  pocket.onChange((/** @type {string[]} */ _jobs, /** @type {boolean} */ noted) => {
+    if (noted) setTimeout(poke, BEHIND_MS);
+    else renew();
+  });
   // The longer the office is silent, the seldomer it is tried; that it is silent is said in time all the same.
   setInterval(() => say(tablet, last), 3_000);
   addEventListener("online", poke);
   document.addEventListener("visibilitychange", () => { if (!document.hidden) poke(); });
+}
+
+/**
+ * Fetches the worker of another bundle, whose address names it, when the office has said that it has one. It waits there
+ * until it may take over.
+ *
+ * @param {Tablet} tablet
+ */
+function renewing({ pocket, hash }) {
+  let asked = hash;
+  return async () => {
+    const bundle = await pocket.bundle();
+    if (!bundle || bundle === asked) return;
+    asked = bundle;
+    try {
+      await navigator.serviceWorker.register(`/worker.js?${bundle}`, { type: "module", updateViaCache: "all" });
+    } catch {
+      // An office that does not answer says it again when it does.
+      asked = hash;
+    }
+  };
 }
 
 /** What is sent of photos. That they cannot be read keeps no entry back. @param {Tablet} tablet */
@@ -84,7 +110,7 @@ async function say(tablet, outcome) {
   let words = "";
   if (["unknown", "full", "stuck"].includes(outcome)) words = texts.sentence(`tablet.${outcome}`, {});
   else if (at === null) words = outcome === "answered" ? "" : texts.sentence("tablet.away_never", {});
-  else if (now - at > AWAY_MS) words = texts.sentence(outcome === "refused" ? "tablet.refused" : "tablet.away", { at: timeWords(at, now, shop.timezone) });
+  else if (now - at > AWAY_MS) words = texts.sentence(outcome === "refused" ? "tablet.refused" : "tablet.away", { at: timeWords(at, now, shop.timezone, texts.word) });
   else if (debt.not_taken) words = texts.sentence("tablet.not_taken", { count: debt.not_taken });
   else if (refused) words = texts.sentence("tablet.photos_refused", { count: refused });
   if (line.textContent !== words) line.textContent = words;
@@ -138,6 +164,4 @@ async function newBundle() {
   serviceWorker.addEventListener("controllerchange", () => { if (before) location.reload(); });
   // Asked again and again: it may still be on its way, or a sheet that is open beside this page may be closed.
   setInterval(() => registration.waiting?.postMessage("take-over"), 2_000);
-  // An office that does not answer has no newer one to give.
-  registration.update().catch(() => {});
 }

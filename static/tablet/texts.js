@@ -24,13 +24,16 @@ import { dateWords } from "./dates.js";
  * @property {(reason: string, details: Details) => string} sayRuling
  * @property {(key: string) => string} word
  * @property {(code: string, blanks: Details) => string} sentence
+ * @property {(packet: Record<string, string>) => Texts} of the same, with the texts of a packet by their English
  */
 
 /**
  * @param {Table} table
+ * @param {Record<string, string>} [packet] its texts by their English
  * @returns {Texts}
  */
-export function textsOf({ sentences, words, variants, filled, unknown, or }) {
+export function textsOf(table, packet = {}) {
+  const { sentences, words, variants, filled, unknown, or } = table;
   /** The sentence for a code with its blanks filled; a code without one is named, never hidden. @type {Texts["sentence"]} */
   const sentence = (code, blanks) => {
     const text = at(sentences, code);
@@ -40,10 +43,16 @@ export function textsOf({ sentences, words, variants, filled, unknown, or }) {
   /** A short word by "group.key"; one that is not in the list is shown as it is, never hidden. @type {Texts["word"]} */
   const word = (key) => at(words, key) ?? key.split(".").slice(1).join(".").replaceAll("_", " ");
 
-  /** Words for a key of a group, or for several parted by commas; or for a date. @param {string} group @param {string} keys */
+  /**
+   * Words for a key of a group, or for several parted by commas; or for a date, or for a text of the packet.
+   *
+   * @param {string} group @param {string} keys
+   */
   const inWords = (group, keys) =>
     group === "date"
-      ? dateWords(keys)
+      ? dateWords(keys, word)
+      : group === "packet"
+      ? at(packet, keys) ?? keys
       : keys
           .split(",")
           .map((key) => word(`${group}.${strip(key)}`))
@@ -64,5 +73,5 @@ export function textsOf({ sentences, words, variants, filled, unknown, or }) {
     return sentence(closer ?? reason, Object.fromEntries(blanks));
   };
 
-  return { sentence, word, sayRuling, say: (problem) => sayRuling(problem.code, problem.details) };
+  return { sentence, word, sayRuling, say: (problem) => sayRuling(problem.code, problem.details), of: (said) => textsOf(table, said) };
 }

@@ -6,10 +6,11 @@
  * from `templates/tablet` render it.
  */
 import { at } from "./canonical.js";
+import { cameBackView } from "./coming_back.js";
 import { AXLES, SUPPORTS, indexOf } from "./packet.js";
 import { askedFor, hasWheelNuts, isHeldHere, loadsOnStands, pictureAt } from "./pictures.js";
 import { inOrder, stepNow } from "./sheet.js";
-import { keepsOpen, openPoints, supported, waitsFor } from "./standing.js";
+import { keepsOpen, nextStep, openPoints, supported } from "./standing.js";
 import {
   addressOf,
   choiceView,
@@ -22,7 +23,7 @@ import {
   wordOf,
 } from "./view_parts.js";
 import { photoForm, photosView } from "./view_photo.js";
-import { asideView, handView, holdForm, needsOtherPerson, noteForm, noteView, rowView, tagsView } from "./view_step.js";
+import { asideView, handView, holdForm, isBounce, needsOtherPerson, noteForm, noteView, rowView, tagsView } from "./view_step.js";
 
 /** @typedef {import("./view_parts.js").Scene} Scene */
 /** @typedef {import("./view_parts.js").View} View */
@@ -46,14 +47,17 @@ export function viewOf(scene) {
   const numbers = new Map(packet.steps.map((one, place) => [one.id, place + 1]));
   const hand = step !== null ? handView(scene, step, /** @type {number} */ (numbers.get(step.id))) : { shown: false };
   const photos = photosView(scene, sheet.notes);
+  const looks = ["technician", "foreman"].some((role) => scene.viewer.roles.includes(role));
   return {
     ready: true,
     number: packet.number,
     post: `/jobs/${encoded(packet.number)}/entries`,
     bounces: `/jobs/${encoded(packet.number)}/bounces`,
+    bounced: looks && packet.steps.some(isBounce),
+    measured: `/jobs/${encoded(packet.number)}/measured`,
     post_photo: `/jobs/${encoded(packet.number)}/photos`,
     address,
-    here: stepAddress(scene, look.step, { ...look, at: look.fastener }),
+    here: stepAddress(scene, look.step, { ...look, at: look.fastener, seen: "" }),
     head: head(scene, packet),
     held: heldView(scene),
     told: told(scene),
@@ -63,9 +67,10 @@ export function viewOf(scene) {
     asides: asides(scene, step),
     groups: packet.lines.map((line) => group(scene, line, packet, numbers, step)),
     hand,
+    came_back: cameBackView(scene, packet, numbers),
     finished: finished(scene, step),
     suspects: {
-      shown: packet.lines.some((line) => line.procedure === "inspection"),
+      shown: looks && packet.lines.some((line) => line.procedure === "inspection"),
       link: `/jobs/${encoded(packet.number)}/suspects`,
     },
     support: supportForm(scene, step),
@@ -100,10 +105,7 @@ function closedWords({ sheet, about, voice }) {
  * @returns {Step|null}
  */
 function stepInHand({ sheet, look }, packet) {
-  const asked = indexOf(packet).steps.get(look.step);
-  if (asked !== undefined) return asked;
-  const left = packet.steps.filter((step) => stepNow(sheet, step.id).done === null);
-  return left.find((step) => waitsFor(sheet, step) === null) ?? left[0] ?? null;
+  return indexOf(packet).steps.get(look.step) ?? nextStep(sheet, packet);
 }
 
 // The head ------------------------------------------------------------------------------------------------------------

@@ -28,7 +28,7 @@ import { TradeProblem } from "./units.js";
  *
  * @typedef {{complaint: string, promised: string, saved: string, people: [string, string][], photos_missing: string[], photos_refused: string[], closed: boolean}} About
  */
-/** @typedef {{step: string, fastener: string, wrench: string, extension: string, angle: string}} Look As typed. */
+/** @typedef {{step: string, fastener: string, wrench: string, extension: string, angle: string, seen: string}} Look As typed. */
 /**
  * What is said about the form just sent; `lines` are (field name or "", sentence).
  *
@@ -58,7 +58,7 @@ import { TradeProblem } from "./units.js";
  */
 
 /** @type {Look} */
-export const NO_LOOK = { step: "", fastener: "", wrench: "", extension: "", angle: "" };
+export const NO_LOOK = { step: "", fastener: "", wrench: "", extension: "", angle: "", seen: "" };
 /** @type {Told} */
 export const NOTHING_TOLD = { form: "", typed: {}, troubles: {}, lines: [], recorded: false };
 
@@ -88,10 +88,10 @@ export const wordOf = (scene, group, key) => scene.voice.word(`${group}.${key}`)
  *
  * @param {Scene} scene
  * @param {string} step
- * @param {{at?: string, wrench?: string, extension?: string, angle?: string}} [more]
+ * @param {{at?: string, wrench?: string, extension?: string, angle?: string, seen?: string}} [more]
  */
-export function stepAddress(scene, step, { at: fastener = "", wrench = "", extension = "", angle = "" } = {}) {
-  const parts = [["step", step], ["at", fastener], ["wrench", wrench], ["extension", extension], ["angle", angle]];
+export function stepAddress(scene, step, { at: fastener = "", wrench = "", extension = "", angle = "", seen = "" } = {}) {
+  const parts = [["step", step], ["at", fastener], ["wrench", wrench], ["extension", extension], ["angle", angle], ["seen", seen]];
   const asked = parts.filter(([, text]) => text).map(([name, text]) => `${name}=${encoded(text)}`);
   return `${addressOf(scene)}?${asked.join("&")}`;
 }

@@ -19,8 +19,9 @@ import {
   waitsForSecond,
 } from "./standing.js";
 import { barView } from "./view_bar.js";
+import { NOTHING, comparedHere, takenText } from "./view_compared.js";
 import { gateView, reckonedView, standingOf, unitsFor } from "./view_gate.js";
-import { amount, choiceView, fieldView, formView, markView, may, stepAddress, whereOf, wordOf } from "./view_parts.js";
+import { choiceView, fieldView, formView, markView, may, stepAddress, whereOf, wordOf } from "./view_parts.js";
 import { photoForm, photosView } from "./view_photo.js";
 import { fastenerView, gatesForSecond, stageBar } from "./view_torque.js";
 
@@ -128,10 +129,6 @@ function valuesWords(scene, step, now) {
   }
   return words.join(" · ");
 }
-
-/** @param {Scene} scene @param {Measure} measure @param {Taken} taken */
-const takenText = (scene, measure, taken) =>
-  strip(`${taken.text} ${taken.unit}`) || amount(scene.units, measure.dimension, taken.value, measure.unit);
 
 // The step in hand ----------------------------------------------------------------------------------------------------
 
@@ -266,6 +263,7 @@ const heldWrong = (scene, step, shown) => ({
  */
 function measuresView(scene, step, now, openHere) {
   const key = "measures";
+  const { packet } = scene.sheet;
   const rows = step.measures.map((one) => measureView(scene, key, one, at(now.readings, one.id) ?? null));
   const open = openHere && may(scene, "reading_taken");
   const ids = (open ? step.measures : []).map((one) => /** @type {[string, string]} */ ([
@@ -276,6 +274,7 @@ function measuresView(scene, step, now, openHere) {
     shown: rows.length > 0,
     rows,
     findings: findingsView(scene, step, now),
+    compared: packet !== null && rows.length ? comparedHere(scene, packet, step) : NOTHING,
     open,
     one: rows.length === 1,
     form: formView(scene, key, "reading_taken", [...about(step), ...ids]),
@@ -284,6 +283,9 @@ function measuresView(scene, step, now, openHere) {
 
 /** The measure whose swings a motion sensor can record as well. Twin of `app/domain/bounce.py`. */
 const SWINGS = "swings";
+
+/** @param {import("./packet.js").Step} step */
+export const isBounce = (step) => step.measures.some((one) => one.id === SWINGS);
 
 /** @type {(step: Step) => [string, string|number][]} */
 const about = (step) => [["step", step.id], ["basis_step", step.revision]];

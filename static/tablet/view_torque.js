@@ -233,7 +233,7 @@ function wrenchesView(scene, step, fastener) {
       tag: wrench.tag,
       name: wrench.name,
       reach: rangeWords(scene, wrench),
-      due: dateWords(wrench.due_on),
+      due: dateWords(wrench.due_on, scene.voice.word),
       link: `${stepAddress(scene, step.id, { at: fastener.id, wrench: wrench.tag })}#${anchorOf(fastener)}`,
       why: why !== null ? unfitWords(scene, wrench, why) : "",
     });
@@ -300,7 +300,7 @@ const torqueText = (units, value, unit, up) => limitText(units, "torque", value,
 const unfitWords = (scene, wrench, why) =>
   scene.voice.say(`wrench_unfit.${why}`, {
     tag: wrench.tag,
-    due: dateWords(wrench.due_on),
+    due: dateWords(wrench.due_on, scene.voice.word),
     reach: rangeWords(scene, wrench),
     fault: wrench.fault,
   });
@@ -339,7 +339,7 @@ function inHand(scene, step, fastener, mode) {
     name: wrench.name,
     unit: wrench.unit,
     reach: rangeWords(scene, wrench),
-    due: dateWords(wrench.due_on),
+    due: dateWords(wrench.due_on, scene.voice.word),
     usable: !words,
     trouble: words,
     another: `${stepAddress(scene, step.id, { at: fastener.id })}#${anchorOf(fastener)}`,

@@ -21,7 +21,11 @@ export function worker(self, hash) {
   let opening = null;
   const opened = () => (opening ??= openTablet(hash).catch((error) => { opening = null; throw error; }));
 
-  self.addEventListener("install", (/** @type {any} */ event) => event.waitUntil(fill(cache, hash)));
+  self.addEventListener("install", (/** @type {any} */ event) => {
+    event.waitUntil(fill(cache, hash));
+    // So that a browser whose worker sleeps does not ask the office in its place.
+    event.addRoutes?.({ condition: { urlPattern: "/*" }, source: "fetch-event" }).catch?.(console.error);
+  });
   self.addEventListener("activate", (/** @type {any} */ event) => event.waitUntil(forgetOthers(cache).then(() => self.clients.claim())));
   self.addEventListener("message", (/** @type {any} */ event) => {
     if (event.data === "which") event.ports[0].postMessage(hash);

@@ -306,7 +306,9 @@ def up_to_date(line: http.client.HTTPConnection, tablet: int) -> dict[str, Any]:
     }  # fmt: skip
     while True:
         told = contact(line, said)
-        said["have"] |= {job: [one["hash"], one["packet"], one["about_hash"]] for job, one in told["jobs"].items()}
+        said["have"] |= {
+            job: [one["hash"], one["packet"], one["texts_mark"], one["about_hash"]] for job, one in told["jobs"].items()
+        }
         said["pictures"] += list(told["packets"])
         if not told["more"]:
             return said
@@ -315,8 +317,14 @@ def up_to_date(line: http.client.HTTPConnection, tablet: int) -> dict[str, Any]:
 def contact(line: http.client.HTTPConnection, said: dict[str, Any]) -> dict[str, Any]:
     headers = {"Content-Type": "application/json", "Authorization": f"Tablet {said['tablet']}.{SECRET}"}
     body = json.dumps({**said, "now_ms": int(time.time() * 1_000)}).encode()
-    line.request("POST", "/sync/contact", body, headers)
-    answer = line.getresponse()
+    try:
+        line.request("POST", "/sync/contact", body, headers)
+        answer = line.getresponse()
+    except ConnectionError:
+        # Silent for so long that the office has hung up: as a browser does, once more over a new one.
+        line.close()
+        line.request("POST", "/sync/contact", body, headers)
+        answer = line.getresponse()
     text = answer.read()
     if answer.status != 200:
         raise SystemExit(f"{answer.status}: {text[:300]!r}")

@@ -56,10 +56,12 @@ SCREENS: dict[str, tuple[str, str]] = {
     "tracing": ("maud", "/desk/tracing"),
     "reckoner": ("bram", "/reckoner"),
 }
-# The parts of /patterns: wide by day and by night, and as narrow as a phone.
-PART_SIZES = (("tablet", "light"), ("tablet", "dark"), ("phone", "light"))
-PART_HIGH = 1_600
 SMALLER, COLOURS = 2, 24
+# The parts of /patterns at every size, by day and by night. Three are kept at half their size; the others, which show
+# what another width or the night makes of the same part, at a third, or they would take as much room as all the rest.
+FINE = frozenset({("tablet", "light"), ("tablet", "dark"), ("phone", "light")})
+PART_SIZES = {(size, scheme): SMALLER if (size, scheme) in FINE else 3 for size in SIZES for scheme in SCHEMES}
+PART_HIGH = 1_600
 # How far a point may lie outside what is around it, and how many may.
 APART, POINTS = 48, 6
 
@@ -111,17 +113,21 @@ def parts(browser: Browser, base: str, wanted: Callable[[str], bool] = lambda na
     """Every part of /patterns, as much of it as is not too high."""
     # Finding them takes longer than a browser waits.
     examples()
-    for size, scheme in PART_SIZES:
-        with looking(browser, base, "", scheme) as page:
-            page.set_viewport_size({"width": SIZES[size]["width"], "height": PART_HIGH})
-            open_still(page, f"{base}/patterns")
-            groups = page.evaluate("[...document.querySelectorAll('.patterns-groups a')].map(one => one.pathname)")
-            for group in groups:
-                open_still(page, base + group)
-                for section in page.locator("section.pattern").all():
-                    title = section.locator("h2").first.inner_text()
-                    part = title.replace("/", ".").replace(", ", ".").replace(".html", "").replace(" ", "-")
-                    name = f"part-{part}-{size}-{scheme}"
+    with looking(browser, base, "", "light") as page:
+        page.set_viewport_size({"width": SIZES["desk"]["width"], "height": PART_HIGH})
+        open_still(page, f"{base}/patterns")
+        groups = page.evaluate("[...document.querySelectorAll('.patterns-groups a')].map(one => one.pathname)")
+        for group in groups:
+            # Loaded once: these pages are long, and only width and light change.
+            open_still(page, base + group)
+            sections = [
+                (one, part_name(one.locator("h2").first.inner_text())) for one in page.locator("section.pattern").all()
+            ]
+            for (size, scheme), smaller in PART_SIZES.items():
+                page.set_viewport_size({"width": SIZES[size]["width"], "height": PART_HIGH})
+                page.emulate_media(color_scheme="dark" if scheme == "dark" else "light")
+                for section, part in sections:
+                    name = f"{part}-{size}-{scheme}"
                     if wanted(name):
                         # The page is far too high to be pictured whole each time: it is scrolled there.
                         box = section.evaluate(
@@ -130,7 +136,12 @@ def parts(browser: Browser, base: str, wanted: Callable[[str], bool] = lambda na
                             " return [box.left, box.top, box.width, box.height]; }"
                         )
                         high = min(box[3], PART_HIGH - box[1])
-                        yield Picture(name, clipped(page, box[0], box[1], box[2], high, whole=False))
+                        yield Picture(name, clipped(page, box[0], box[1], box[2], high, whole=False, smaller=smaller))
+
+
+def part_name(title: str) -> str:
+    part = title.replace("/", ".").replace(", ", ".").replace(".html", "").replace(" ", "-")
+    return f"part-{part}"
 
 
 @contextmanager
@@ -162,8 +173,10 @@ def taken(page: Page, width: int, most: int) -> Image.Image:
     return clipped(page, 0, 0, width, min(high, most))
 
 
-def clipped(page: Page, x: float, y: float, width: float, height: float, *, whole: bool = True) -> Image.Image:
-    """This much of the page at half its size."""
+def clipped(
+    page: Page, x: float, y: float, width: float, height: float, *, whole: bool = True, smaller: int = SMALLER
+) -> Image.Image:
+    """This much of the page, so many times smaller."""
     clip = {"x": int(x), "y": int(y), "width": max(2, int(width)), "height": max(2, int(height))}
     # A browser writes days in the way of the machine it is on.
     days = page.locator("input[type=date], input[type=time], input[type=datetime-local]")
@@ -171,7 +184,7 @@ def clipped(page: Page, x: float, y: float, width: float, height: float, *, whol
         full_page=whole, clip=clip, animations="disabled", caret="hide", mask=[days], mask_color="#888888"
     )  # type: ignore[arg-type]
     with Image.open(io.BytesIO(data)) as image:
-        return image.convert("RGB").reduce(SMALLER)
+        return image.convert("RGB").reduce(smaller)
 
 
 def kept(name: str) -> Path:

@@ -173,12 +173,20 @@ class TabletBrowser(ABC):
 
 
 class Chromium(TabletBrowser):
-    """at_home: a home folder with the authorities a person installed. names: names that lead to this machine."""
+    """at_home: a home folder with the authorities a person installed. names: names that lead to this machine. more:
+    switches besides."""
 
     def __init__(
-        self, folder: Path, address: str, kind: BrowserType, at_home: Path | None = None, names: Sequence[str] = ()
+        self,
+        folder: Path,
+        address: str,
+        kind: BrowserType,
+        at_home: Path | None = None,
+        names: Sequence[str] = (),
+        more: Sequence[str] = (),
     ) -> None:
         super().__init__(folder, address)
+        self.more = more
         self.kind = kind
         self.at_home = at_home
         self.names = names
@@ -189,7 +197,7 @@ class Chromium(TabletBrowser):
         self.context = self.kind.launch_persistent_context(
             self.folder,
             executable_path=browser_path(),
-            args=[*SWITCHES, *(f"--host-resolver-rules=MAP {name} 127.0.0.1" for name in self.names)],
+            args=[*SWITCHES, *self.more, *(f"--host-resolver-rules=MAP {name} 127.0.0.1" for name in self.names)],
             env={**os.environ, **({"HOME": str(self.at_home)} if self.at_home else {})},
             viewport=SIZE,  # type: ignore[arg-type]
         )

@@ -82,7 +82,7 @@ def test_a_name_is_drawn_cleared_and_drawn_again(here: Workshop, job: Job, desk:
     desk.goto(f"/jobs/{job.number}/estimate/answer")
     desk.locator('[name="l1.said"][value=yes]').check()
     desk.locator("[name=way][value=signed]").check()
-    board = desk.locator("svg.signature")
+    board = desk.locator("svg.handwriting")
     board.scroll_into_view_if_needed()
 
     def draws() -> str:
@@ -103,7 +103,7 @@ def test_a_name_is_drawn_cleared_and_drawn_again(here: Workshop, job: Job, desk:
     desk.wait_for_url("**/estimate?done=answered")
 
     assert [one.signature for one in here.all("answers")] == [drawn]
-    assert desk.locator(".signature--kept path").get_attribute("d") == drawn
+    assert desk.locator(".handwriting--kept path").get_attribute("d") == drawn
 
 
 def test_only_the_fields_of_the_way_chosen_are_shown(here: Workshop, job: Job, desk: Page) -> None:
@@ -112,7 +112,7 @@ def test_only_the_fields_of_the_way_chosen_are_shown(here: Workshop, job: Job, d
 
     desk.locator("[name=way][value=phone]").check()
     expect(desk.locator("#read_out")).to_be_visible()
-    expect(desk.locator("svg.signature")).to_be_hidden()
+    expect(desk.locator("svg.handwriting")).to_be_hidden()
     desk.locator("[name=way][value=typed]").check()
     expect(desk.locator("#read_out")).to_be_hidden()
     expect(desk.locator("[name=tick]")).to_be_visible()

@@ -16,8 +16,11 @@ import pytest
 from PIL import Image, ImageChops
 from playwright.sync_api import Browser, Page
 
+from app.web.security import LANGUAGE_COOKIE
 from tests.browser.conftest import served
-from tests.browser.test_accessibility import SIDEWAYS, every_page, signed_in
+from tests.browser.test_accessibility import SIDEWAYS, every_page, signed_in, spanish
+from tests.browser.test_sheet_in_browser import on_sheet
+from tests.furnished import ADA, TestOffice
 from tests.lived_in import LivedIn, lived_in
 
 pytestmark = pytest.mark.browser
@@ -123,12 +126,16 @@ def test_what_a_technician_touches_is_large_enough_for_gloves(
             continue
         for one in page.evaluate(TARGETS):
             signing += one["sign"]
-            least = SIGN if one["sign"] else TOUCH
-            # A tenth of a pixel is what rounding on a scaled screen may take.
-            if one["high"] < least - 0.1 or one["wide"] < min(least, TOUCH) - 0.1:
+            if one_too_small(one):
                 found.setdefault(one["what"], f"{path}: {one['wide']:.0f} × {one['high']:.0f}: {one['what']}")
     assert not found, "\n".join(found.values())
     assert signing > 20
+
+
+def one_too_small(one: dict[str, Any]) -> bool:
+    least = SIGN if one["sign"] else TOUCH
+    # A tenth of a pixel is what rounding on a scaled screen may take.
+    return bool(one["high"] < least - 0.1 or one["wide"] < min(least, TOUCH) - 0.1)
 
 
 def test_every_text_stands_out_seven_to_one(browser: Browser, here: LivedIn, address: str) -> None:
@@ -140,6 +147,70 @@ def test_every_text_stands_out_seven_to_one(browser: Browser, here: LivedIn, add
         for one in page.evaluate(CONTRAST)
     ]
     assert not found, "\n".join(found)
+
+
+def test_all_of_it_holds_in_spanish_too(browser: Browser) -> None:
+    """Targets, contrast, and nothing sideways at 320 px, on a phone and at 200 % zoom: each page is opened once.
+
+    Words are longer, so that rows wrap and buttons grow; the colours are the same, and are measured again.
+    """
+    there = spanish()
+    found: dict[str, str] = {}
+    signing = measured = 0
+    with served(there.app()) as base:
+        for page, path in every_page(browser, there, base, viewport=TABLET):
+            measured += 1
+            page.set_viewport_size(TABLET)  # type: ignore[arg-type]
+            if path.startswith("/sign-in"):
+                page.context.add_cookies([{"name": LANGUAGE_COOKIE, "value": "es", "url": base}])
+                page.reload()
+            assert page.locator("html").get_attribute("lang") == "es" or path.endswith("/html"), path
+            for scheme in by_day_and_by_night(page) if not path.endswith("/html") else ():
+                for one in page.evaluate(CONTRAST):
+                    found.setdefault(one, f"{scheme}, {path}: {one}")
+            for width in (1180, 390):
+                page.set_viewport_size({"width": width, "height": 820})
+                for one in page.evaluate(TARGETS) if technicians(path) else ():
+                    signing += one["sign"]
+                    if one_too_small(one):
+                        found.setdefault(one["what"], f"{path} at {width}: {one['wide']:.0f} × {one['high']:.0f}")
+            for width in (590, 320):
+                page.set_viewport_size({"width": width, "height": 600})
+                for one in page.evaluate(SIDEWAYS):
+                    found.setdefault(one.partition(">")[0], f"{path} at {width}: {one}")
+    assert not found, "\n".join(f"{words}: {what}" for what, words in found.items())
+    assert measured > 40
+    assert signing > 20
+
+
+def test_in_spanish_the_focus_goes_on_to_the_next_thing_and_never_to_nowhere(browser: Browser) -> None:
+    """A refusal, values, a step done, a note: after each the focus is on something; the page fits at 200 %."""
+    made = TestOffice().furnish()
+    with made.store.writing() as unit:
+        unit.people.save(replace(ADA, language="es"))
+        unit.commit()
+    with served(made.app()) as base:
+        page = on_sheet(browser, base, made.open())
+        page.set_viewport_size({"width": 590, "height": 410})
+        assert page.locator("html").get_attribute("lang") == "es"
+        fields = page.locator("#in-hand .measure input[type=text]")
+        record = page.locator("#in-hand form:has(.measure) button[type=submit]")
+        fields.first.fill("abc")
+        record.click()
+        page.wait_for_function("() => document.activeElement.id === 'told'")
+        for field in fields.all():
+            field.fill("350")
+        record.click()
+        page.wait_for_function("() => document.activeElement.id === 'finish'")
+        page.locator("#finish button[type=submit]").click()
+        page.wait_for_function("() => document.activeElement !== document.body && !document.querySelector('.taken')")
+        page.locator("#in-hand summary", has_text="Nota").click()
+        page.fill("#step-note-text", "Óxido en el brazo")
+        page.locator("form:has(#step-note-text) button[type=submit]").click()
+        page.wait_for_function("() => document.querySelector('.note')?.textContent.includes('Óxido')")
+        assert page.evaluate("document.activeElement !== document.body")
+        assert page.evaluate(SIDEWAYS) == []
+        page.context.close()
 
 
 def by_day_and_by_night(page: Page) -> Iterator[str]:

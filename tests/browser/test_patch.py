@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+import re
 from collections.abc import Iterator
 from typing import Any
 
@@ -13,7 +14,11 @@ from playwright.sync_api import Page as Tab
 from app.web.rendering import STATIC
 
 pytestmark = pytest.mark.browser
-PATCH = (STATIC / "tablet" / "patch.js").read_text("utf-8").replace("export function", "window.patch = function")
+# The two modules as one script.
+PATCH = "".join(
+    re.sub(r"^import .*$|^export ", "", (STATIC / "tablet" / f"{name}.js").read_text("utf-8"), flags=re.MULTILINE)
+    for name in ("spare", "patch")
+)
 # Puts `before` on the page as a sheet, `after` in its place; gives the page's markup and which old pieces are left.
 RUN = """([before, after, work]) => {
   const main = document.body;
@@ -167,3 +172,136 @@ def tree(drawn: random.Random, depth: int, tag: str = "article") -> str:
         return f"<{tag}{names}>{inner}</{tag}>"
 
     return of(depth, tag)
+
+
+# --- Sheets, whose rows, closed lines and drawing are not read again where they are as they were ---------------------
+
+# Puts each sheet in the place of the one before; says where one is not what it would be, put in whole, and which pieces
+# of the first sheet are there to the end.
+PLAY = """(pages) => {
+  document.body.innerHTML = pages[0];
+  const sheet = document.body.firstElementChild;
+  const first = new Map([...sheet.querySelectorAll("[id]")].map((one) => [one.id, one]));
+  const wrong = [];
+  let read = 0;
+  for (const [at, page] of pages.slice(1).entries()) {
+    const whole = document.createElement("template");
+    whole.innerHTML = page;
+    put(sheet, page, null);
+    if (!sheet.isEqualNode(whole.content.firstElementChild)) wrong.push(at);
+    put(sheet, page, null);
+    read = (({ text, keep }) => (keep(), text.length))(spared(sheet, page));
+  }
+  const left = [...first].filter(([id, one]) => document.getElementById(id) === one).map(([id]) => id);
+  return { wrong, left, read, marks: sheet.querySelectorAll("template").length };
+}"""
+
+
+def row(step: str, words: str = "open", photos: int = 0) -> str:
+    thumbs = "".join(f'<li class="thumb">{n}</li>' for n in range(photos))
+    more = f'<ul class="thumbs">{thumbs}</ul>\n' if photos else ""
+    return f'<li class="rail__row" id="step-{step}">\n<a href="#">{words}</a>\n{more}</li>\n'
+
+
+def hand(step: str) -> str:
+    return f'<li class="rail__hand"><section id="in-hand"><h3>{step}</h3><ul><li>a</li></ul></section></li>'
+
+
+def closed_line(name: str, rows: list[str]) -> str:
+    return (
+        f'<details class="line fold line--closed" id="closed-{name}">\n<summary>{name}, {len(rows)}</summary>\n'
+        f'<ol class="rail">\n{"".join(rows)}\n</ol>\n</details>\n'
+    )
+
+
+def open_line(name: str, folded: list[str], rows: list[str]) -> str:
+    fold = (
+        f'<details class="fold line__folded">\n<summary>{len(folded)} done</summary>\n'
+        f'<ol class="rail">\n{"".join(folded)}\n</ol>\n</details>\n'
+    )
+    return (
+        f'<section class="line line--open" aria-labelledby="line-{name}">\n<h2 id="line-{name}">{name}</h2>\n'
+        f'{fold if folded else ""}<ol class="rail">\n{"".join(rows)}\n</ol>\n</section>\n'
+    )
+
+
+def drawing(words: str) -> str:
+    return (
+        '<details class="fold axle-fold" id="axle-drawing">\n<summary>Drawing</summary>\n<figure>\n'
+        f"<p>{words}</p>\n</figure>\n</details>\n"
+    )
+
+
+def sheet(*parts: str) -> str:
+    return f'<article id="sheet" class="sheet">\n{"".join(parts)}\n</article>'
+
+
+def test_what_is_as_it_was_is_not_read_again(tab: Tab) -> None:
+    rows = [row(f"s{n}", photos=n % 3) for n in range(40)]
+    page = sheet(closed_line("one", rows[:30]), open_line("two", [], [hand("h"), *rows[30:]]), drawing("stands"))
+
+    found = tab.evaluate(PLAY, [page, page])
+
+    assert found["wrong"] == []
+    assert found["read"] < len(page) / 3
+
+
+def test_what_changed_within_a_closed_line_is_seen(tab: Tab) -> None:
+    rows = [row(f"s{n}") for n in range(6)]
+    before = sheet(closed_line("one", rows), drawing("on stands"))
+    after = sheet(closed_line("one", [*rows[:2], row("s2", "held"), *rows[3:]]), drawing("on its wheels"))
+
+    found = tab.evaluate(PLAY, [before, before, after])
+
+    assert found["wrong"] == []
+
+
+def test_a_line_that_opens_takes_its_rows_along(tab: Tab) -> None:
+    rows = [row(f"s{n}") for n in range(6)]
+    shut = sheet(closed_line("one", rows))
+    opened = sheet(open_line("one", rows[:2], [hand("s2"), *rows[3:]]))
+
+    found = tab.evaluate(PLAY, [shut, shut, opened, shut, opened])
+
+    assert (found["wrong"], found["marks"]) == ([], 0)
+    assert {"step-s0", "step-s3", "step-s5"} <= set(found["left"])
+
+
+def test_words_that_look_like_a_piece_are_words(tab: Tab) -> None:
+    words = "&lt;/ol&gt; &lt;li class=&#34;rail__row&#34; id=&#34;step-s1&#34;&gt; $&amp; $1"
+    page = sheet(open_line("one", [], [row("s0", words), hand("h"), row("s1", "open")]))
+
+    assert tab.evaluate(PLAY, [page, page, page.replace("open", "done")])["wrong"] == []
+
+
+@pytest.mark.parametrize("seed", range(100))
+def test_a_day_of_made_up_sheets_is_what_it_would_be_put_in_whole(tab: Tab, seed: int) -> None:
+    drawn = random.Random(2_000 + seed)
+    pages = [made_up_sheet(drawn)]
+    while len(pages) < 8:
+        pages += [made_up_sheet(drawn), *drawn.sample(pages, 1)]
+
+    found = tab.evaluate(PLAY, pages)
+
+    assert (found["wrong"], found["marks"]) == ([], 0)
+
+
+def made_up_sheet(drawn: random.Random) -> str:
+    """Three lines of steps, each closed or open, with steps done, in hand, moved to another line or taken off."""
+    steps = [f"s{n}" for n in range(drawn.randint(3, 14))]
+    if drawn.random() < 0.2:
+        drawn.shuffle(steps)
+    cuts = sorted(drawn.sample(range(len(steps) + 1), 2))
+    lines = [steps[: cuts[0]], steps[cuts[0] : cuts[1]], steps[cuts[1] :]]
+    opened = drawn.randrange(3)
+    parts = []
+    for number, one in enumerate(lines):
+        rows = [row(step, drawn.choice(("open", "done", "held")), drawn.choice((0, 0, 2))) for step in one]
+        if number != opened or not rows:
+            parts.append(closed_line(f"l{number}", rows))
+            continue
+        done = drawn.randint(0, len(rows) - 1)
+        at = drawn.randint(done, len(rows) - 1)
+        parts.append(open_line(f"l{number}", rows[:done], [*rows[done:at], hand(one[at]), *rows[at + 1 :]]))
+    told = drawn.choice(("", '<div id="told"><ul><li>said</li></ul></div>\n'))
+    return sheet(told, *parts, drawing(drawn.choice(("on its wheels", "on stands"))))

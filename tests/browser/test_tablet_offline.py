@@ -143,11 +143,46 @@ def test_a_sheet_is_opened_worked_closed_and_opened_again_without_the_office(
     bram.do(second)
     waiting = tablet.saved
 
+    link = f'a[href="/jobs/{strut}/measured"]'
+    assert "asks the office" in tablet.browser.text(link)
+    tablet.leaves(lambda: tablet.browser.click(link))
+    assert "The office does not answer" in tablet.browser.text("h1")
+    tablet.sheet(strut)
+
     office.start()
     tablet.all_sent()
     rows = office.kept(strut)
     assert once_and_in_order(rows), waiting
     assert all(row.accepted and row.person == "bram" for row in rows)
+
+
+def test_my_work_comes_by_itself_to_whoever_signs_in_here_for_the_first_time(
+    tablet: Tablet, office: OfficeProcess, strut: str
+) -> None:
+    tablet.sign_in(BRAM)
+
+    tablet.browser.wait_for(
+        f"document.querySelector('.work a[href^=\"/jobs/{strut}/\"]') !== null", what="what is placed with Bram"
+    )
+
+
+def test_what_has_not_come_yet_is_not_said_to_be_nothing(tablet: Tablet, office: OfficeProcess, strut: str) -> None:
+    tablet.sign_in(BRAM)
+    tablet.browser.run(
+        """async () => {
+          const db = await new Promise((yes) => {
+            indexedDB.open("cotterpin").onsuccess = (one) => yes(one.target.result);
+          });
+          const over = db.transaction(["work"], "readwrite");
+          over.objectStore("work").clear();
+          await new Promise((yes) => { over.oncomplete = yes; });
+          db.close();
+        }"""
+    )
+    office.kill()
+    tablet.browser.goto("/work")
+
+    assert "has not come from the office yet" in tablet.browser.text(".work__empty")
 
 
 def a_note(tablet: Tablet, strut: str, words: str) -> None:
@@ -304,7 +339,7 @@ def test_over_https_a_tablet_that_trusts_the_workshop_works_without_the_office_a
     made.open()
     tablet = Tablet(made, office).enrol()
     worker = made.value("navigator.serviceWorker.controller.scriptURL")
-    assert worker == f"{office.address}/worker.js"
+    assert worker.startswith(f"{office.address}/worker.js?")
     tablet.sign_in(BRAM)
     tablet.sheet(strut)
     office.kill()
@@ -444,7 +479,9 @@ def test_a_new_bundle_leaves_an_open_sheet_alone_and_takes_over_on_my_work(
     office.start()
     tablet.all_sent()
 
-    tablet.browser.run("async () => { await (await navigator.serviceWorker.getRegistration()).update(); }")
+    # The page hears of it from the office, and has it brought; there it waits.
+    brought = "(await navigator.serviceWorker.getRegistration()).waiting !== null"
+    tablet.browser.wait_for(brought, what="the new bundle's worker")
     tablet.sheet(strut)
     assert tablet.browser.value(asked) == before
     tablet.browser.goto("/work")

@@ -29,7 +29,6 @@ from app.bundle.bundle import (
     build_bundle,
     not_there,
 )
-from app.bundle.serving import takes
 from app.language.catalogue import ENGLISH, LANGUAGES
 from app.mail.folder import FolderPostman
 from app.settings import ROOT, Settings
@@ -198,11 +197,15 @@ def test_what_can_be_is_sent_compressed(client: TestClient):
         assert unpack(sent) == the_bundle().parts["tablet/start.js"].body
 
 
-def test_the_worker_names_its_bundle_and_is_asked_for_again_each_time(client: TestClient):
-    answer = client.get("/worker.js")
+@pytest.mark.parametrize(
+    ("asked", "kept"), [("?HASH", "public, max-age=86400"), ("", "no-cache"), ("?0000000000000000", "no-cache")]
+)
+def test_the_worker_names_its_bundle_and_may_be_kept_by_that_name_alone(client: TestClient, asked: str, kept: str):
+    answer = client.get(f"/worker.js{asked.replace('HASH', the_bundle().hash)}")
 
     assert f'"/bundle/{the_bundle().hash}/tablet/start.js"' in answer.text
-    assert answer.headers["cache-control"] == "no-cache"
+    assert answer.headers["cache-control"] == kept
+    assert "default-src 'none'" in answer.headers["content-security-policy"]
     assert answer.headers["content-type"].startswith("text/javascript")
     kept = client.get(f"/bundle/{the_bundle().hash}/manifest.json")
     assert (kept.content, "immutable" in kept.headers["cache-control"]) == (the_bundle().manifest, True)
@@ -226,19 +229,61 @@ def test_what_is_not_there_is_not_kept(client: TestClient, address: str):
     assert answer.headers["cache-control"] == "no-store"
 
 
-@pytest.mark.parametrize(
-    ("header", "is_taken"),
-    [
-        ("gzip", True),
-        ("br, GZip;q=0.5", True),
-        ("", False),
-        ("br", False),
-        ("gzip;q=0", False),
-        ("gzip; q=0.000", False),
-    ],
-)
-def test_compression_is_sent_to_whom_takes_it(header: str, is_taken: bool):
-    assert takes(header, "gzip") is is_taken
+# --- What the office's own pages load -----------------------------------------------------------------------------
+
+
+def test_pages_of_the_office_load_nothing_but_what_may_be_kept_for_ever(client: TestClient):
+    for page in ("/sign-in", "/enrol", "/readiness"):
+        text = client.get(page).text
+        loaded = [
+            *re.findall(r'<script[^>]* src="([^"]+)"', text),
+            *re.findall(r'<link rel="stylesheet" href="([^"]+)"', text),
+        ]
+
+        assert len(loaded) >= 2
+        for address in loaded:
+            answer = client.get(address)
+            assert (answer.status_code, answer.headers["cache-control"]) == (200, "public, max-age=31536000, immutable")
+            assert answer.headers["x-content-type-options"] == "nosniff"
+            # Joined: it leads to nothing more.
+            assert not re.search(r"^\s*import\b(?!\s*\()|@import", answer.text, re.M), address
+
+
+def test_styles_and_the_pocket_are_the_tablets_own(client: TestClient):
+    ours = f"/bundle/{the_bundle().hash}/"
+
+    assert f'href="{ours}css/main.css"' in client.get("/sign-in").text
+    for page in ("/enrol", "/readiness"):
+        assert f'data-pocket="{ours}tablet/start.js"' in client.get(page).text
+
+
+def test_what_only_the_office_loads_lies_under_its_own_hash_and_is_not_carried(checkout: Path):
+    before = the_bundle()
+    path = checkout / "static" / "css" / "sheet.css"
+    path.write_text(path.read_text("utf-8") + ".other { margin: 0 }", "utf-8")
+    after = built(checkout)
+
+    assert set(before.beside) == {
+        "js/main.js", "tablet/enrol.js", "tablet/readiness.js", "vendor/htmx-4.0.1.min.js",
+    }  # fmt: skip
+    assert not set(before.beside) & set(json.loads(before.manifest)["parts"])
+    assert after.address("css/main.css") != before.address("css/main.css")
+    assert {name: after.address(name) for name in after.beside} == {
+        name: before.address(name) for name in before.beside
+    }
+    assert before.part_at(before.hash, "js/main.js") is None
+    assert before.part_at("0" * 16, "js/main.js") is None
+
+
+def test_while_somebody_works_on_them_pages_load_the_files_as_they_are():
+    here = an_office()
+    settings = Settings(_env_file=None, development=True)  # type: ignore[call-arg]
+    wired = Wired(settings, here.office, here.hub, FolderPostman(settings.mail_folder))
+
+    text = TestClient(app_of(wired), base_url="http://office.test").get("/sign-in").text
+
+    assert 'href="/static/css/main.css?' in text
+    assert "/bundle/" not in text
 
 
 # --- The command --------------------------------------------------------------------------------------------------

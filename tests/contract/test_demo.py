@@ -34,17 +34,24 @@ from app.trade.vin import examine
 from app.use_cases.figure_csv import Line, cells_of, wanted_of
 from app.use_cases.office import Office
 from app.use_cases.read_figure import read_value, value_of
+from app.use_cases.see_desk import see_desk
 from app.use_cases.typed_fields import Reader
 from app.use_cases.verify import verify
-from demo import larkfield
+from app.web.forms import read_local_time
+from demo import front_office, larkfield
 from demo.browser import Element, PageUnlike, read_page
 from demo.letters import Letter
 from demo.readings import is_listed
 from demo.seed import is_seeded, seed
 from demo.story import Story
 from demo.walk import read_letters
+from tests.offices import PlainPins
 
 NOW = datetime(2026, 5, 12, 10, 40, tzinfo=UTC)
+
+
+# The vehicle that is here twice is told apart by its comeback.
+AGAIN = "wexcombe, again"
 
 
 @dataclass(frozen=True)
@@ -69,7 +76,7 @@ def seeded(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFact
     assert not is_seeded(office)
     seed(office, NOW)
     with office.store.reading() as unit:
-        jobs = {one.vehicle: one for one in unit.jobs.all()}
+        jobs = {AGAIN if one.comeback_of else one.vehicle: one for one in unit.jobs.all()}
         sheets = {job.id: found for job in jobs.values() if (found := unit.sheets.get(job.id)) is not None}
     return Seeded(office, jobs, sheets)
 
@@ -163,6 +170,47 @@ def test_the_text_of_every_other_figure_says_its_numbers(seeded: Seeded) -> None
         assert read.problems == []
 
 
+MOMENTS = (
+    "2026-11-30T23:58:30",  # the last minutes of a month
+    "2026-12-31T23:59:59",  # and of a year: job numbers of two years
+    "2027-01-01T00:20:00",  # just after midnight: much of it was yesterday
+    "2026-10-25T01:15:00",  # the hour that the night has twice
+    "2027-03-28T01:00:10",  # the hour that it has not
+)
+
+
+@pytest.mark.parametrize("at", MOMENTS)
+def test_the_workshop_is_filled_at_any_hour(at: str) -> None:
+    now = datetime.fromisoformat(at).replace(tzinfo=UTC)
+    wired = wire(Settings(_env_file=None), MemoryStore(), now=lambda: now)
+    office = replace(wired.office, photos=MemoryPhotos(), pins=PlainPins())
+    seed(office, now)
+
+    with office.store.reading() as unit:
+        assert len(unit.jobs.all()) > 10
+    assert verify(office).breaches == ()
+
+
+@pytest.mark.parametrize(
+    ("now", "field"),
+    [
+        ("2026-11-25T23:58:59", "2026-11-25T23:58"),
+        ("2026-10-25T00:30:00", "2026-10-25T01:30"),  # for the first time
+        ("2026-10-25T01:30:00", "2026-10-25T02:00"),  # for the second: a field would mean an hour ago
+        ("2027-03-28T01:00:00", "2027-03-28T02:00"),
+    ],
+)
+def test_what_begins_now_is_typed_so_that_it_is_not_over(now: str, field: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """London: back at 02:00 on 25 October 2026, forward at 01:00 on 28 March 2027 (Summer Time Order 2002)."""
+    at = datetime.fromisoformat(now).replace(tzinfo=UTC)
+    monkeypatch.setattr(front_office, "datetime", type("Fixed", (), {"now": staticmethod(at.astimezone)}))
+
+    assert front_office.from_now() == field
+    typed = read_local_time(field, front_office.ZONE)
+    assert typed is not None
+    assert typed >= at.replace(second=0)
+
+
 # --- Jobs in every state ------------------------------------------------------------------------------------------
 
 
@@ -227,6 +275,18 @@ def test_what_was_handed_back_has_its_letter_waiting(seeded: Seeded) -> None:
     assert "REPLACE" in text
     assert "Boot split, grease on the knuckle" in text
     assert "WATCH" in text
+
+
+def test_a_vehicle_is_here_again_with_the_same_complaint_and_the_desk_leads_to_both(seeded: Seeded) -> None:
+    again, earlier = seeded.jobs[AGAIN], seeded.jobs["wexcombe"]
+
+    assert again.comeback_of == earlier.id
+    assert earlier.state is JobState.HANDED_BACK
+    assert again.state is JobState.OPEN
+    assert packet_of(seeded.sheet(AGAIN)).vehicle["comeback"].startswith(f"{earlier.number}: ")
+    assert {line.price for line in packet_of(seeded.sheet(AGAIN)).lines if line.id == "l1"} == {"agreed"}
+    row = next(one for one in see_desk(seeded.office).jobs if one.job.id == again.id)
+    assert row.comeback_of == earlier.number
 
 
 def test_every_value_that_was_measured_is_one_of_its_own_kind(seeded: Seeded) -> None:
@@ -353,7 +413,7 @@ def walked(tmp_path_factory: pytest.TempPathFactory) -> Walked:
     out = tmp_path_factory.mktemp("out")
     done = subprocess.run(
         [sys.executable, "-X", "utf8", "-m", "demo.workshop", "--walk", "--out", str(out)],
-        cwd=ROOT, capture_output=True, text=True, encoding="utf-8", timeout=600, check=False,
+        cwd=ROOT, capture_output=True, text=True, encoding="utf-8", timeout=1_800, check=False,
     )  # fmt: skip
     return Walked(done.returncode, done.stdout + done.stderr, next(out.iterdir()))
 

@@ -61,8 +61,8 @@ LAYERS: dict[str, Layer] = {
     "use_cases": _layer("use_cases import domain, trade, ports and language", "domain trade ports language", ""),
     **{
         part: _layer(
-            f"{part} imports inward (use_cases to trade), language, texts, settings, ids, files; not its like",
-            "domain trade ports use_cases language texts settings ids files",
+            f"{part} imports inward (use_cases to trade), language, texts, settings, ids, files, packing; not its like",
+            "domain trade ports use_cases language texts settings ids files packing",
             ANYTHING,
         )
         for part in OUTER
@@ -70,6 +70,7 @@ LAYERS: dict[str, Layer] = {
     "settings": _layer("settings import nothing of ours", "", "pydantic pydantic_settings"),
     "ids": _layer("ids import nothing of ours but ports", "ports", "uuid_utils"),
     "files": _layer("files import nothing of ours", "", ""),
+    "packing": _layer("packing imports nothing of ours", "", "brotli"),
     "pins": _layer("pins import nothing of ours but ports", "ports", "argon2"),
 }
 # The outermost: they join the rest, so they may import all of it, and nothing may import them.

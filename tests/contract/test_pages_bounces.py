@@ -7,6 +7,7 @@ import pytest
 from app.domain import entry as e
 from app.domain.packet import Axle, Step
 from app.domain.records import Job, JobLine
+from app.use_cases.see_bounces import see_bounces
 from demo.player import Player
 from tests.contract.test_pages_suspects import text_of
 from tests.furnished import ADA, BEN, DEE, FAY, TestOffice
@@ -123,3 +124,87 @@ def test_the_form_sends_the_trace_with_the_count() -> None:
 
     assert 'name="trace.swings"' in sheet
     assert 'data-behaviour="bounce"' in sheet
+
+
+def suspects(here: TestOffice, job: Job) -> str:
+    return text_of(here.client(ADA).get(f"/jobs/{job.number}/suspects").text)
+
+
+def test_what_a_trace_says_stands_among_the_suspects_and_a_refused_one_says_nothing_there() -> None:
+    here, job, player = an_inspection()
+    count(player, SIDES[0], 4, as_text(released(0.1)))
+    count(player, SIDES[1], 3, as_text([0] * 300))
+
+    said = suspects(here, job)
+
+    assert "Bounce test, left by the trace a damping ratio of 0.10, less than is usual for a road car" in said
+    assert said.count("by the trace") == 1
+    assert f'href="/jobs/{job.number}/suspects"' in see(here, job)
+
+
+def test_left_far_from_right_stands_among_the_suspects_as_the_weaker_side_s() -> None:
+    here, job, player = an_inspection()
+    count(player, SIDES[0], 2, as_text(released(0.24)))
+    count(player, SIDES[1], 2, as_text(released(0.38)))
+
+    said = suspects(here, job)
+
+    assert "Bounce test, left by the trace a damping ratio of 0.24, far less than the 0.37 at the other side" in said
+
+
+def test_measured_again_without_a_trace_the_older_one_is_no_evidence() -> None:
+    here, job, player = an_inspection()
+    count(player, SIDES[0], 4, as_text(released(0.1)))
+    assert "by the trace" in suspects(here, job)
+    count(player, SIDES[0], 4)
+
+    assert "by the trace" not in suspects(here, job)
+
+
+def test_a_page_of_many_bounces_reads_the_shop_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    here, job, player = an_inspection()
+    count(player, SIDES[0], 2, TRACE)
+    count(player, SIDES[1], 2, TRACE)
+    opened: list[None] = []
+    reading = here.office.store.reading
+
+    def counted() -> object:
+        opened.append(None)
+        return reading()
+
+    monkeypatch.setattr(here.office.store, "reading", counted)
+    see_bounces(here.office, job.number)
+
+    assert len(opened) == 1
+
+
+def test_sheet_and_job_lead_to_what_belongs_to_them_and_say_that_it_asks_the_office() -> None:
+    here, job, _ = an_inspection()
+    measured, bounces, suspects = (f'href="/jobs/{job.number}/{word}"' for word in ("measured", "bounces", "suspects"))
+    sheet = here.client(ADA).get(f"/jobs/{job.number}/sheet").text
+    page = here.client(FAY).get(f"/jobs/{job.number}").text
+
+    for link in (measured, bounces, suspects):
+        assert link in sheet
+        assert link in page
+    for words in ("Before and after", "Bounce tests", "Suspects so far"):
+        assert f"{words} (asks the office)" in text_of(sheet)
+
+
+def test_whoever_may_not_look_is_not_led_there() -> None:
+    here, job, _ = an_inspection()
+    for address in (f"/jobs/{job.number}/sheet", f"/jobs/{job.number}"):
+        page = here.client(DEE).get(address).text
+
+        assert f'href="/jobs/{job.number}/measured"' in page
+        assert f'href="/jobs/{job.number}/bounces"' not in page
+        assert f'href="/jobs/{job.number}/suspects"' not in page
+
+
+def test_a_sheet_without_a_bounce_test_leads_to_none() -> None:
+    here = TestOffice().furnish()
+    job = here.open(JobLine("", "stabiliser", Axle.FRONT, options=(("parts", "links"),)))
+
+    assert f"/jobs/{job.number}/measured" in here.client(ADA).get(f"/jobs/{job.number}/sheet").text
+    assert "/bounces" not in here.client(ADA).get(f"/jobs/{job.number}/sheet").text
+    assert "/bounces" not in here.client(FAY).get(f"/jobs/{job.number}").text

@@ -18,6 +18,7 @@ from pypdf.generic import ArrayObject, DictionaryObject
 
 from app.domain.handback import Drawn
 from app.domain.problems import OursToMend
+from app.domain.records import RECHECK
 from app.mail.render import write_letter
 from app.ports import Paper, Printed
 from app.print.blocks import blocks_of
@@ -86,6 +87,16 @@ def test_the_letter_says_on_paper_what_it_says_by_mail() -> None:
                 told = "".join(one.get("text", " ") for one in runs)
                 # Lines are broken anew on paper, sometimes after a hyphen.
                 assert told.replace(" ", "") in words.replace(" ", ""), told
+
+
+def test_the_workshop_s_reason_to_call_a_vehicle_in_is_its_own_words_on_paper_too() -> None:
+    job = replace(JOB, id=f"{RECHECK}0f", complaint="Wrench W15 read high.")
+    letter = write_letter(environment(), handback_facts(SHOP, CUSTOMER, VEHICLE, job, a_closed_sheet(), Beside()))
+    words = text_of(read(PRINTER.pdf(a_paper(letter.paper, title=letter.subject, drawings=letter.drawings))))
+
+    assert "Why we asked you to come Brought in" in words
+    assert f"In the words of the workshop, {SHOP.name}: Wrench W15 read high." in words
+    assert "In your words" not in words
 
 
 def test_the_file_says_what_it_is_in_which_language_and_that_it_is_tagged() -> None:

@@ -14,7 +14,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from sqlalchemy import Engine, text
+from sqlalchemy import Engine, bindparam, text, update
 from sqlalchemy.exc import DBAPIError
 
 from app.domain import records as r
@@ -24,7 +24,10 @@ from app.ports import LedgerRow
 from app.storage import migrate
 from app.storage.backup import back_up, check, verify_chain
 from app.storage.engine import make_engine
+from app.storage.mapping import table_of
+from app.storage.ready import Ready
 from app.storage.sql import SqlStore
+from app.storage.tables import EntryRow
 from tests.contract.storage_contract import add_examples, append, rows_of
 from tests.contract.storage_examples import ADDED, EXAMPLES, NOON, a_packet, a_row, a_sheet, an_entry
 
@@ -356,3 +359,54 @@ def test_what_was_offered_and_answered_refuses_to_be_changed(engine: Engine, tab
 
     with pytest.raises(DBAPIError, match="only ever added to"), engine.begin() as connection:
         connection.execute(text(statement.format(table)))
+
+
+# What runs with every entry
+
+
+@BOTH
+def test_a_unit_that_writes_reads_a_record_once_and_anew_after_a_change(engine: Engine) -> None:
+    store = SqlStore(engine)
+    ida, other = r.Person("p-1", "Ida", frozenset(), "x"), r.Person("p-2", "Otto", frozenset(), "x")
+    with store.writing() as unit:
+        unit.people.add(ida)
+        first = unit.people.get("p-1")
+        assert (first, unit.people.get("p-1") is first) == (ida, True)
+
+        unit.people.save(replace(ida, name="Ada"))
+        assert unit.people.get("p-1") == replace(ida, name="Ada")
+        assert unit.people.get("p-2") is None
+        unit.people.add(other)
+        assert unit.people.get("p-2") == other
+        unit.people.save_all([replace(other, active=False)])
+        assert unit.people.get("p-2") == replace(other, active=False)
+        unit.commit()
+
+    with pytest.raises(OursToMend, match="is over"):
+        unit.people.get("p-1")
+    with store.reading() as reads:
+        assert reads.people.get("p-1") == replace(ida, name="Ada")
+
+
+@BOTH
+def test_what_a_ready_statement_is_refused_is_told_as_any_other(engine: Engine) -> None:
+    append(SqlStore(engine), rows_of([an_entry(1)]))
+    ledger = table_of(EntryRow)
+    refused = Ready(update(ledger).where(ledger.c.order == 1).values(name=bindparam("to_name")), engine.dialect)
+
+    with engine.connect() as connection, connection.begin(), pytest.raises(DBAPIError, match="only ever added to"):
+        refused.count(connection, {"to_name": "Somebody else"})
+
+
+@BOTH
+def test_a_ready_statement_puts_and_reads_values_as_their_columns_do(engine: Engine) -> None:
+    store = SqlStore(engine)
+    locked = r.Person("p-1", "Ida", frozenset({r.Role.FOREMAN}), "x", active=False, locked_until=NOON)
+    with store.writing() as unit:
+        unit.people.add(replace(locked, locked_until=None))
+        unit.people.save(locked)
+        unit.commit()
+
+    with store.reading() as unit:
+        assert unit.people.get("p-1") == locked
+        assert list(unit.people.all()) == [locked]

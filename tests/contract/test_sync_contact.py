@@ -320,3 +320,50 @@ def test_plays_reach_the_tablet_byte_for_byte(here: Workshop, tablet: ATablet) -
 
     assert sheet_from(job["state"], play.sheet.packet).hash == job["hash"] == here.sheet(here.get("jobs", JOB)).hash
     assert here.get("jobs", JOB).state is JobState.OPEN
+
+
+# --- What a packet says in other languages -------------------------------------------------------------------------
+
+
+def speaks(here: Workshop, person: str, language: str) -> None:
+    here.save("people", replace(here.get("people", person), language=language))
+
+
+def test_a_packets_texts_come_once_for_each_language_that_is_read_at_the_tablet(
+    here: Workshop, tablet: ATablet
+) -> None:
+    assert "texts" not in tablet.meets()["jobs"][JOB]
+    # Somebody of the workshop reads Spanish, but not at this tablet.
+    speaks(here, ADA.id, "es")
+    assert tablet.meets()["jobs"] == {}
+
+    told = tablet.meets(signed_in=ADA.id)["jobs"][JOB]
+    assert set(told["texts"]) == {"es"}
+    mark = told["texts_mark"]
+    assert mark
+
+    note(here)
+    again = tablet.meets()["jobs"][JOB]
+    assert again["texts_mark"] == mark
+    assert "texts" not in again
+
+    # A tablet that lost them, or has them in an older wording, gets them with the next news of the job.
+    tablet.have[JOB][2] = "older"
+    note(here, "Seen again")
+    said = tablet.meets()["jobs"][JOB]["texts"]["es"]
+    assert set(said) == {"packet", "pictures"}
+    assert said["pictures"]
+    assert all(english != words for part in said.values() for english, words in part.items())
+
+
+def test_drawings_and_packets_are_in_english_whatever_the_workshop_speaks(here: Workshop, tablet: ATablet) -> None:
+    before = tablet.meets()
+    (shop,) = here.all("shops")
+    here.save("shops", replace(shop, language="es"))
+    other = a_tablet(here, name="Second")
+    told = other.meets()
+    assert (told["packets"], told["pictures"]) == (before["packets"], before["pictures"])
+    assert set(told["jobs"][JOB]["texts"]) == {"es"}
+    speaks(here, ADA.id, "en")
+    speaks(here, BEN.id, "en")
+    assert set(a_tablet(here, name="Third").meets()["jobs"][JOB]["texts"]) == {"es"}

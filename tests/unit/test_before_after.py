@@ -9,10 +9,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from app.domain.drawing_compared import MOST_MDEG, Pair, alignment_picture, heights_picture
+from app.domain.drawing_compared import MOST_MDEG, Pair, alignment_picture, heights_picture, labels_of
 from app.domain.packet import Axle, Measure, Packet
 from app.domain.sheet import Sheet, StepNow, Taken
 from app.mail.render import write_letter
+from app.texts import word
 from app.use_cases.before_after import ALIGNMENT, HEIGHTS, change_words, compared, said_twice
 from app.use_cases.handback_letter import as_typed, handback_facts
 from app.web.rendering import environment
@@ -128,15 +129,16 @@ def test_a_change_is_told_with_its_sign_to_what_can_be_read_off(kind: str, small
 
 # --- The drawings ---------------------------------------------------------------------------------------------------
 
+LABELS = labels_of(lambda group, key: word(f"{group}.{key}"))
+
 
 def test_the_higher_corner_has_the_longer_bar() -> None:
     pairs = {"front_left": Pair(643_000, 656_000, "", ""), "rear_right": Pair(668_000, None, "", "")}
 
-    picture = heights_picture(pairs)
+    picture = heights_picture(pairs, LABELS)
     left, rear = picture["corners"]
-    assert left["before"] < left["after"] < rear["before"]
-    assert rear["after"] == 0
-    assert left["before"] > 0
+    assert 0 < left["before"]["high"] < left["after"]["high"] < rear["before"]["high"]
+    assert rear["after"]["shown"] is False
 
 
 @pytest.mark.parametrize(
@@ -150,7 +152,7 @@ def test_the_higher_corner_has_the_longer_bar() -> None:
     ],
 )  # fmt: skip
 def test_wheels_lean_and_turn_to_the_side_they_do(key: str, mdeg: int, turn: str) -> None:
-    picture = alignment_picture({key: Pair(None, mdeg, "", "")})
+    picture = alignment_picture({key: Pair(None, mdeg, "", "")}, LABELS)
     kind, _, side = key.partition("_")
     wheel = next(one for one in picture[kind] if one["side"] == side)
     assert wheel["after_turn"] == turn
@@ -159,7 +161,8 @@ def test_wheels_lean_and_turn_to_the_side_they_do(key: str, mdeg: int, turn: str
 
 @given(st.integers(-90_000, 90_000), st.integers(-90_000, 90_000))
 def test_nothing_is_drawn_beyond_what_is_said(before: int, after: int) -> None:
-    picture = alignment_picture({"camber_left": Pair(before, after, "", ""), "toe_right": Pair(after, before, "", "")})
+    pairs = {"camber_left": Pair(before, after, "", ""), "toe_right": Pair(after, before, "", "")}
+    picture = alignment_picture(pairs, LABELS)
     for one in (*picture["camber"], *picture["toe"]):
         for turn in (one["before_turn"], one["after_turn"]):
             assert abs(float(turn)) * 1_000 <= MOST_MDEG
@@ -167,10 +170,10 @@ def test_nothing_is_drawn_beyond_what_is_said(before: int, after: int) -> None:
 
 @given(st.dictionaries(st.sampled_from(["front_left", "front_right", "rear_left"]), st.integers(-(10**7), 10**7)))
 def test_a_bar_stays_within_its_corner(values: dict[str, int]) -> None:
-    picture = heights_picture({key: Pair(value, value, "", "") for key, value in values.items()})
+    picture = heights_picture({key: Pair(value, value, "", "") for key, value in values.items()}, LABELS)
     for one in picture["corners"]:
-        assert 0 < one["before"] <= 80
-        assert one["before_y"] >= one["y"] + 15
+        assert 0 < one["before"]["high"] <= 80
+        assert one["before"]["y"] >= one["y"] + 15
 
 
 def test_every_drawing_of_a_letter_is_whole_and_says_in_words_what_it_shows() -> None:

@@ -88,6 +88,36 @@ def test_what_is_noted_is_written_before_it_is_said_to_be_saved(world: World, pa
     ]
 
 
+def test_what_is_prepared_meanwhile_is_told_the_very_rows_and_before_they_are_kept(world: World, page: Page) -> None:
+    work = """async (page, entries, heard) => {
+      const rows = await page.pocket.note(entries, heard, (early) => { page.prepared = early; });
+      return { rows, told: page.prepared };
+    }"""
+    key = page.begins(work, [a_note("e-1"), a_note("e-2")], HELD_BY_ADA)
+    world.go(until=lambda: bool(world.value(f"!!browser.pages[{json.dumps(page.id)}].prepared")))
+
+    assert (page.has_ended(key), world.kept_ids()) == (False, [])
+
+    world.go()
+    found = page.found(key)
+    assert found["told"] == found["rows"]
+    assert world.kept_ids() == ["e-1", "e-2"]
+
+
+@pytest.mark.parametrize("where", ["fail_commits", "fail_puts"])
+def test_what_was_prepared_meanwhile_does_not_make_a_failed_write_a_kept_one(
+    world: World, page: Page, where: str
+) -> None:
+    before = world.dump()
+    getattr(world, where)("QuotaExceededError")
+
+    with pytest.raises(Failed) as failed:
+        page.does("(page, ...args) => page.pocket.note(...args, () => {})", [a_note("e-1")], HELD_BY_ADA)
+
+    assert failed.value.code == "quota"
+    assert world.dump() == before
+
+
 def test_a_page_killed_before_the_write_has_noted_nothing(world: World, page: Page) -> None:
     key = page.begins("(page, ...args) => page.pocket.note(...args)", [a_note("e-1")], HELD_BY_ADA)
     steps = 0
@@ -672,8 +702,9 @@ def test_every_page_hears_what_one_of_them_noted_or_took_in(world: World, page: 
     page.pocket("heardBack", [ruling("e-1", 9)])
     page.pocket("takeIn", with_job(2, through=9), NOW)
     page.pocket("takeIn", contact(2), NOW)
+    page.pocket("takeIn", contact(2, work={ADA.id: {"hash": "w-1", "view": {}}}), NOW)
 
-    told = [[[JOB], True], [[JOB], False], [[JOB], False]]
+    told = [[[JOB], True], [[JOB], False], [[JOB], False], [[], False]]
     assert page.told == told
     assert other.told == told
 

@@ -107,3 +107,30 @@ def test_only_the_hazard_components_use_the_safety_colours():
     using = {path.name for path in CSS.glob("*.css") if SAFETY.search(path.read_text("utf-8"))}
 
     assert using - {"tokens.css"} == {"hazard.css"}
+
+
+def own_rules(path: Path) -> set[str]:
+    """The classes a file styles by themselves, outside of any media query; `print.css` only takes away."""
+    return set(re.findall(r"^\.([a-z][\w-]*) \{", _without_comments(path), flags=re.MULTILINE))
+
+
+def test_a_component_has_its_rule_in_one_file():
+    """Two that share a name by chance would each be dressed as the other."""
+    places: dict[str, list[str]] = {}
+    for path in sorted(CSS.glob("*.css")):
+        for name in own_rules(path) if path.name != "print.css" else ():
+            places.setdefault(name, []).append(path.name)
+
+    assert places["signature__line"] == ["fastener.css"]
+    assert {name: files for name, files in places.items() if len(files) > 1} == {}
+
+
+def test_nothing_is_styled_by_what_stands_before_anything():
+    """`* + *`, in whatever box, has a browser reckon all that stands around anew whenever something is put in."""
+    found = [path.name for path in CSS.glob("*.css") if re.search(r"(?:^|[\s>{,])\* ?[+~]", _without_comments(path))]
+
+    assert found == []
+
+
+def _without_comments(path: Path) -> str:
+    return re.sub(r"/\*.*?\*/", "", path.read_text("utf-8"), flags=re.DOTALL)

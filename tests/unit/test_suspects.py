@@ -16,6 +16,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from pydantic import ValidationError
 
+from app.domain.bounce import Trait
 from app.domain.evidence import COMPLAINT, Evidence, evidence_of
 from app.domain.packet import Axle, Support, Verdict
 from app.domain.records import Job
@@ -23,6 +24,8 @@ from app.domain.ruling_out import Judged, not_ruled_out, ruling_out, waits_for_r
 from app.domain.sheet import Sheet, StepNow
 from app.domain.suspect_table import suspects_from
 from app.texts import WORDS
+from app.trade.damping import Confidence, TraceReading
+from app.trade.quantity import Dimension, from_si
 from app.trade.suspects import figure, posterior, rank
 from app.use_cases.propose_lines import proposals
 from app.use_cases.see_suspects import most_telling
@@ -269,6 +272,136 @@ def test_the_newest_of_two_answers_about_the_complaint_counts() -> None:
 
 def test_no_complaint_is_no_evidence() -> None:
     assert COMPLAINT not in read(found(an_inspection(), {"complaint": "none"})).seen
+
+
+# --- The trace of a bounce ----------------------------------------------------------------------------------------
+
+SWINGS_ON, TOO_STIFF = "front.bounce.left.swings_on", "front.bounce.left.too_stiff"
+
+
+def traced(ratio: float, within: float = 0.01) -> TraceReading:
+    return TraceReading(
+        from_si(Dimension.RATIO, ratio), from_si(Dimension.RATIO, within), from_si(Dimension.FREQUENCY, 1.4),
+        from_si(Dimension.RATIO, 3), from_si(Dimension.RATIO, 0), Confidence.GOOD,
+    )  # fmt: skip
+
+
+def with_traces(outcomes: Mapping[str, str], **sides: float | TraceReading) -> Evidence:
+    traces = {
+        f"front.bounce.{side}": one if isinstance(one, TraceReading) else traced(one) for side, one in sides.items()
+    }
+    evidence = evidence_of(TABLE, with_all_ruled_out(an_inspection(), outcomes), traces)
+    assert evidence is not None
+    return evidence
+
+
+@pytest.mark.parametrize(
+    ("left", "swings_on", "too_stiff"),
+    [
+        # Usual for road cars is 0.2 to 0.4: `trade.damping.against_typical`, with its source.
+        (traced(0.10), True, None),
+        (traced(0.19, 0.02), None, False),
+        (traced(0.30), False, False),
+        (traced(0.40, 0.03), False, None),
+        (traced(0.48, 0.05), None, True),
+        (traced(0.30, 0.15), None, None),
+    ],
+)
+def test_a_trace_is_a_sign_where_its_own_uncertainty_leaves_no_doubt(
+    left: TraceReading, swings_on: bool | None, too_stiff: bool | None
+) -> None:
+    evidence = with_traces({}, left=left)
+
+    assert evidence.seen.get(SWINGS_ON) is swings_on
+    assert evidence.seen.get(TOO_STIFF) is too_stiff
+
+
+@pytest.mark.parametrize(
+    ("left", "right", "shows"),
+    [
+        (traced(0.24), traced(0.39), True),
+        (traced(0.39), traced(0.24), False),
+        (traced(0.30), traced(0.33), False),
+        (traced(0.24, 0.03), traced(0.39, 0.03), None),
+    ],
+)
+def test_a_side_far_weaker_than_the_other_shows_the_sign_and_the_stronger_one_does_not(
+    left: TraceReading, right: TraceReading, shows: bool | None
+) -> None:
+    """More than three tenths short of the other side, by the table; each lies within what is usual by itself."""
+    assert with_traces({}, left=left, right=right).seen.get(SWINGS_ON) is shows
+
+
+def test_far_apart_raises_the_weaker_side_s_damper_and_leaves_the_other() -> None:
+    alone, beside = with_traces({}, left=0.24), with_traces({}, left=0.24, right=0.39)
+
+    def of(evidence: Evidence, side: str) -> float:
+        return figure(evidence.network, evidence.seen, f"front.{side}.damper")
+
+    assert of(beside, "left") > of(alone, "left")
+    assert of(beside, "right") < of(beside, "left")
+    assert beside.said[SWINGS_ON].traced is not None
+    assert beside.said[SWINGS_ON].traced.says == (Trait.APART,)
+
+
+def test_a_trace_counts_like_the_same_bounce_counted_and_both_count_once() -> None:
+    counted = with_traces({"bounce.left": "swings_on"})
+    recorded = with_traces({}, left=0.10)
+    both = with_traces({"bounce.left": "swings_on"}, left=0.10)
+
+    figures = [figure(one.network, one.seen, "front.left.damper") for one in (counted, both)]
+    assert figures[0] == pytest.approx(figures[1])
+    assert recorded.seen[SWINGS_ON]
+    assert recorded.network.sign_by_key[SWINGS_ON] == counted.network.sign_by_key[SWINGS_ON]
+
+
+def test_a_trace_below_counts_whatever_was_chosen_but_not_where_the_car_does_not_let_it_be_told() -> None:
+    still, not_telling = (with_traces({"bounce.left": one}, left=0.10) for one in ("still", "not_telling"))
+
+    assert still.seen[SWINGS_ON]
+    assert SWINGS_ON not in not_telling.seen
+    assert [one.sign for one in not_telling.overruled] == [SWINGS_ON]
+
+
+def test_a_trace_waits_for_the_ruling_out_as_a_finding_does_and_a_clear_one_does_not() -> None:
+    sheet = Sheet("job", an_inspection())
+    weak = evidence_of(TABLE, sheet, {"front.bounce.left": traced(0.10)})
+    clear = evidence_of(TABLE, sheet, {"front.bounce.left": traced(0.30)})
+
+    assert weak is not None
+    assert clear is not None
+    assert [one.sign for one in weak.waiting] == [SWINGS_ON]
+    assert SWINGS_ON not in weak.seen
+    assert clear.seen[SWINGS_ON] is False
+
+
+@given(st.data())
+@settings(max_examples=60, deadline=None)
+def test_a_trace_more_never_goes_the_wrong_way(data: st.DataObject) -> None:
+    """One more recorded bounce, beside whatever else was found: what speaks for a damper never lowers it, what clears
+    it never raises it, and the other side is moved by nothing but being compared."""
+    ratios = st.builds(traced, st.floats(0.02, 0.6), st.floats(0.002, 0.2))
+    choices = st.sampled_from(["", "still", "swings_on", "too_stiff", "not_telling"])
+    outcomes = {
+        **{f"bounce.{side}": one for side in ("left", "right") if (one := data.draw(choices))},
+        **data.draw(st.sampled_from([{}, {"damper_leak.left": "running"}, {"coil.left": "bump_stop"}])),
+        "complaint": data.draw(st.sampled_from(["float", "clunk", "none"])),
+    }
+    other = {"right": data.draw(ratios)} if data.draw(st.booleans()) else {}
+    before, after = with_traces(outcomes, **other), with_traces(outcomes, **other, left=data.draw(ratios))
+
+    for side in ("left", "right"):
+        part = f"front.{side}.damper"
+        signs = [key for key in after.network.sign_by_key if key.startswith(f"front.bounce.{side}.")]
+        turned = {after.seen.get(key) for key in signs if after.seen.get(key) != before.seen.get(key)}
+        elsewhere = {key for key in after.seen.keys() | before.seen if after.seen.get(key) != before.seen.get(key)}
+        moved = figure(after.network, after.seen, part) - figure(before.network, before.seen, part)
+        if not elsewhere:
+            assert moved == pytest.approx(0, abs=1e-9)
+        elif turned == {True} and elsewhere <= set(signs):
+            assert moved >= -1e-9
+        elif turned == {False} and elsewhere <= set(signs):
+            assert moved <= 1e-9
 
 
 # --- Laws on the real table -------------------------------------------------------------------------------------

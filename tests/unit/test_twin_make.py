@@ -511,7 +511,8 @@ def test_what_was_set_aside_is_kept_but_for_what_belonged_to_that_moment():
     reply = both_reply(fields, Outcome(rulings=(aside,), sheet=sheets()[0]), sheets()[0])
 
     assert set(reply["told"]["typed"]) == {"sheet_form", "step", "fastener", "wrench", "reason"}
-    assert reply["look"] == {"step": "stud", "fastener": "nut", "wrench": "W1", "extension": "", "angle": ""}
+    look = {"step": "stud", "fastener": "nut", "wrench": "W1", "extension": "", "angle": "", "seen": ""}
+    assert reply["look"] == look
     assert reply["told"]["lines"] == [["", "Ada has handed this job back. Open a new job for further work."]]
 
 

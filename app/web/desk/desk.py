@@ -8,8 +8,8 @@ from datetime import datetime
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
-from app.domain.dates import time_words
 from app.language.speech import _
+from app.texts import time_words
 from app.use_cases.office import Office, the_shop, zone_of
 from app.use_cases.see_desk import CameBack, DeskSeen, OpenJob, find_vehicles, see_desk
 from app.web.desk.vehicles import ASKED_LIMIT, row_of, words_of
@@ -72,6 +72,7 @@ def _job(one: OpenJob, words: Callable[[datetime], str], *, late: bool) -> OpenJ
         late=late,
         figures=_figures(one.figures_missing),
         photos=photos_shown(one.photos, one.photos_missing, one.photos_refused, words),
+        comeback_of=one.comeback_of,
     )
 
 

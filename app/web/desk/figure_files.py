@@ -25,6 +25,7 @@ from app.use_cases.import_figures import (
     look_at_file,
     report_from,
 )
+from app.use_cases.in_language import book_said
 from app.use_cases.keep_figure import models
 from app.web.desk.said import go, said_lines
 from app.web.forms import FormWithFile, TheForm, read_form_with_file, told
@@ -123,7 +124,7 @@ def _address_of(row: FigureImport) -> str:
 def _file_page(office: TheOffice, form: FormShown, request: Request) -> FilePage:
     with office.store.reading() as unit:
         names = models(unit)
-    places = spec_places(office.book).values()
+    places = spec_places(book_said(office.book)).values()
     return FilePage(
         columns=[(name, _(words)) for name, words in ALL_COLUMNS],
         told_columns=[(name, _(words)) for name, words in TOLD.items()],

@@ -11,18 +11,19 @@ from zoneinfo import ZoneInfo
 from fastapi import APIRouter, Request
 from starlette.responses import RedirectResponse, Response
 
-from app.domain.dates import time_words
 from app.domain.packet import Axle, Stage
 from app.domain.problems import NotFound, Refused
 from app.domain.records import FigureKind, FigureRecord, Role
 from app.domain.spec_places import SpecPlace, spec_places
+from app.language.procedures import said
 from app.language.speech import _
 from app.ports import Unit
-from app.texts import sentence, word
+from app.texts import sentence, time_words, word
 from app.trade.fastener import INCH_GRADES, METRIC_CLASSES
 from app.trade.quantity import Dimension, Quantity
 from app.trade.units import show as shown_amount
 from app.use_cases.decide_sheets import Undecided, decide_sheet, undecided
+from app.use_cases.in_language import book_said
 from app.use_cases.keep_figure import (
     CONDITIONS,
     FigureWanted,
@@ -71,7 +72,7 @@ LOOKED_AT = 120
 @router.get("/desk/figures")
 def show(request: Request, office: TheOffice, visitor: Desk, model: str = "") -> Response:
     chosen = model.strip()[:LOOKED_AT]
-    places = spec_places(office.book)
+    places = spec_places(book_said(office.book))
     with office.store.reading() as unit:
         waiting = asked_for(unit)
         names = models(unit)
@@ -150,7 +151,7 @@ def _place_line(
         axle=word(f"axle.{axle.value}"),
         state=stand.value,
         state_words=word(f"stand.{stand.value}"),
-        figure=newest.text if newest is not None and seen and stand is not Stand.DIFFERS else "",
+        figure=said(newest.text) if newest is not None and seen and stand is not Stand.DIFFERS else "",
         source=source_of(newest) if newest is not None else "",
         waiting=", ".join(jobs),
     )
@@ -160,7 +161,7 @@ def _place_line(
 def show_place(
     request: Request, office: TheOffice, visitor: Desk, model: str = "", axle: str = "", place: str = ""
 ) -> Response:
-    places = spec_places(office.book)
+    places = spec_places(book_said(office.book))
     if place not in places or axle not in {one.value for one in places[place].axles} or not model.strip():
         raise NotFound("figure", place)
     name = model.strip()[:LOOKED_AT]
@@ -217,7 +218,7 @@ def _edition(
         number=str(one.edition),
         state=state,
         state_words=words.get(state) or word(f"stand.{state}"),
-        figure=one.text if seen else "",
+        figure=said(one.text) if seen else "",
         stages=_windows(one) if seen else [],
         bolt=_bolt(one),
         source=source_of(one),
@@ -252,14 +253,14 @@ def _window(stage: Stage, unit: str) -> str:
         low, high = Quantity(Dimension.ANGLE, stage.low_mdeg or 0), Quantity(Dimension.ANGLE, stage.high_mdeg or 0)
         return _(
             "{what}: counts from {shown_amount} to {shown_amount_2}",
-            what=stage.text,
+            what=said(stage.text),
             shown_amount=shown_amount(low, "°", 1),
             shown_amount_2=shown_amount(high, "°", 1),
         )
     low, high = Quantity(Dimension.TORQUE, stage.low_mnm or 0), Quantity(Dimension.TORQUE, stage.high_mnm or 0)
     ends = _(
         "{what}: counts from {shown_amount} to {shown_amount_2}",
-        what=stage.text,
+        what=said(stage.text),
         shown_amount=shown_amount(low, unit, 1),
         shown_amount_2=shown_amount(high, unit, 1),
     )
@@ -315,7 +316,7 @@ def new(
     document: str = "",
     document_date: str = "",
 ) -> Response:
-    known = spec_places(office.book)
+    known = spec_places(book_said(office.book))
     with office.store.reading() as unit:
         unit_shown = the_shop(unit).torque_unit
     chosen = known[place].kind if place in known else _kind_of(kind)
@@ -382,7 +383,7 @@ def _torque(form: Form) -> FigureTyped:
 def _form_page(office: Office, kind: FigureKind, form: FormShown, doubts: list[str], key: str) -> FigureFormPage:
     with office.store.reading() as unit:
         names = models(unit)
-    places = [one for one in spec_places(office.book).values() if one.kind is kind]
+    places = [one for one in spec_places(book_said(office.book)).values() if one.kind is kind]
     axles = [axle for axle in Axle if any(axle in one.axles for one in places)]
     kept = {name: form.value(name) for name in ("model", "axle", "document", "document_date")}
     return FigureFormPage(
@@ -449,7 +450,7 @@ def _with_editions(office: Office, figure_id: str) -> tuple[FigureRecord, list[F
 
 
 def _compare_page(office: Office, visitor: Visitor, figure: FigureRecord, form: FormShown) -> ComparePage:
-    places = spec_places(office.book)
+    places = spec_places(book_said(office.book))
     with office.store.reading() as unit:
         found = editions(unit, figure.model, figure.axle, figure.place_key)
         people = {one.id: one.name for one in unit.people.all()}
@@ -486,7 +487,7 @@ def _compare_page(office: Office, visitor: Visitor, figure: FigureRecord, form: 
 
 
 def _reading(one: FigureRecord) -> str:
-    return _("{what}, with {tyre}", what=one.text, tyre=one.tyre) if one.tyre else one.text
+    return _("{what}, with {tyre}", what=said(one.text), tyre=one.tyre) if one.tyre else said(one.text)
 
 
 # --- Sheets that rest on a corrected figure --------------------------------------------------------------------------
@@ -522,7 +523,7 @@ def _sheet_page(office: Office, visitor: Visitor, choice_id: str, form: FormShow
 
 
 def _sheet_lines(office: Office, visitor: Visitor) -> list[SheetLine]:
-    places = spec_places(office.book)
+    places = spec_places(book_said(office.book))
     with office.store.reading() as unit:
         found = undecided(unit, kept_too=True)
         people = {one.id: one.name for one in unit.people.all()}
@@ -547,7 +548,7 @@ def _sheet_line(
         job_at=f"/jobs/{one.job.number}",
         what=f"{_place_words(places, one.figure.place_key)}, {word(f'axle.{one.figure.axle.value}')}",
         place_at=_address_of(one.figure),
-        before=_("{what} (edition {edition})", what=one.figure.text, edition=one.figure.edition),
+        before=_("{what} (edition {edition})", what=said(one.figure.text), edition=one.figure.edition),
         now=_newer(one.newer, visitor),
         state_words=word(f"sheet_choice.{choice.choice.value}"),
         decided=who,
@@ -558,11 +559,11 @@ def _sheet_line(
 def _newer(one: FigureRecord, visitor: Visitor) -> str:
     """The edition that is there now, where this person may read it before it is compared."""
     if one.is_verified:
-        return _("{what} (edition {edition})", what=one.text, edition=one.edition)
+        return _("{what} (edition {edition})", what=said(one.text), edition=one.edition)
     seen = may_see(one, Stand.WAITS, visitor.person_id, visitor.person.roles)
     waits = _("waits for a second person: on a sheet it counts for nothing until then")
     return (
-        _("{what} (edition {edition}), {waits}", what=one.text, edition=one.edition, waits=waits)
+        _("{what} (edition {edition}), {waits}", what=said(one.text), edition=one.edition, waits=waits)
         if seen
         else _("edition {edition}, {waits}", edition=one.edition, waits=waits)
     )

@@ -18,6 +18,7 @@ from app.domain.records import Vehicle
 from app.language.speech import N_, _
 from app.texts import say, word
 from app.use_cases.comeback import earlier_jobs
+from app.use_cases.in_language import book_said
 from app.use_cases.keep_vehicle import AXLES, open_jobs_of
 from app.use_cases.mail_consent import consent_of, consent_value, keep_said
 from app.use_cases.office import Office, the_shop, zone_of
@@ -102,8 +103,8 @@ def _page(
         vehicle=row,
         typed=typed,
         told=told(problems),
-        facts=_facts(office.book, typed, problems),
-        axles=[_axle(office.book, axle, vehicle, typed, ticked) for axle in AXLES],
+        facts=_facts(book_said(office.book), typed, problems),
+        axles=[_axle(book_said(office.book), axle, vehicle, typed, ticked) for axle in AXLES],
         mail_choices=mail_choices(),
         email=customer.email if customer is not None else "",
         warnings=[

@@ -5,11 +5,10 @@ from __future__ import annotations
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
-from app.domain.dates import time_words
 from app.domain.problems import NotFound, Problem, Refused
 from app.domain.records import Person, Role
 from app.language.speech import _
-from app.texts import word
+from app.texts import time_words, word
 from app.use_cases.keep_person import PersonWanted, add_person, change_person, unlock
 from app.use_cases.office import Office, the_shop, zone_of
 from app.web.desk.said import go, said_lines

@@ -7,11 +7,10 @@ from datetime import datetime, tzinfo
 from fastapi import APIRouter, Request
 from starlette.responses import HTMLResponse, Response
 
-from app.domain.dates import time_words
 from app.domain.problems import NotFound, Refused
 from app.domain.records import MessageState, OutgoingMessage
 from app.language.speech import _
-from app.texts import SENTENCES, sentence, word
+from app.texts import SENTENCES, sentence, time_words, word
 from app.use_cases.office import Office, the_shop, zone_of
 from app.use_cases.send_post import note_came_back, put_back
 from app.web.desk.letter_pictures import LETTER_POLICY, with_pictures

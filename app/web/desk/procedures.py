@@ -18,6 +18,7 @@ from app.domain.procedure_schema import StepText as Step
 from app.domain.records import AxleFacts
 from app.language.speech import N_, _
 from app.texts import say, word
+from app.use_cases.in_language import book_said
 from app.web.desk.condition_words import condition_words, text_words
 from app.web.pages.procedures import (
     CheckText,
@@ -52,7 +53,7 @@ GATE_SCOPES = {
 
 @router.get("/desk/procedures")
 def show(request: Request, office: TheOffice, visitor: Desk) -> Response:
-    book = office.book
+    book = book_said(office.book)
     lines = [
         ProcedureLine(
             f"/desk/procedures/{key}", _title(one), _("on {scope}", scope=_(SCOPES[one.scope]))
@@ -67,7 +68,7 @@ def show(request: Request, office: TheOffice, visitor: Desk) -> Response:
 
 @router.get("/desk/procedures/{key}")
 def one(request: Request, office: TheOffice, visitor: Desk, key: str) -> Response:
-    book, procedure = office.book, office.book.procedures.get(key)
+    book, procedure = book_said(office.book), book_said(office.book).procedures.get(key)
     if procedure is None:
         raise NotFound("procedure", key)
     applies, refused = _layouts(book, procedure)
@@ -84,15 +85,15 @@ def one(request: Request, office: TheOffice, visitor: Desk, key: str) -> Respons
 
 @router.get("/desk/procedures/gates/{key}")
 def gate(request: Request, office: TheOffice, visitor: Desk, key: str) -> Response:
-    found = office.book.gates.get(key)
+    found = book_said(office.book).gates.get(key)
     if found is None:
         raise NotFound("gate", key)
     shown = GatePage(
         title=found.title,
         signal=word(f"signal.{found.signal.value}"),
         intro=text_words(found.intro, None),
-        about=_gate_about(office.book, found),
-        checks=[_check(office.book, one) for one in found.checks],
+        about=_gate_about(book_said(office.book), found),
+        checks=[_check(book_said(office.book), one) for one in found.checks],
     )
     return page(request, "desk/gate.html", shown, visitor)
 

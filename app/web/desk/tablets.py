@@ -12,12 +12,11 @@ import segno
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
-from app.domain.dates import time_words
 from app.domain.problems import NotFound, Refused
 from app.domain.readiness import ReadinessCheck
 from app.domain.records import Tablet
 from app.language.speech import _
-from app.texts import sentence, word
+from app.texts import sentence, time_words, word
 from app.use_cases.enrol_tablet import make_code, rename_tablet, retire_tablet
 from app.use_cases.floor_view import alarm_shown
 from app.use_cases.office import Office, the_shop, zone_of

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from dataclasses import replace
 from datetime import UTC, datetime, tzinfo
 from urllib.parse import quote, urlencode
 
@@ -12,8 +13,9 @@ from starlette.responses import RedirectResponse, Response
 
 from app.domain.records import Role
 from app.domain.tracing import Traced
+from app.language.procedures import said
 from app.language.speech import N_, _
-from app.texts import sentence
+from app.texts import sentence, word
 from app.trade.torque_tool import Place
 from app.use_cases.office import Office, the_shop, zone_of
 from app.use_cases.see_pace import see_pace
@@ -100,7 +102,9 @@ def recheck_figure(office: TheOffice, visitor: Desk, figure_id: str, form: TheFo
 
 @router.get("/desk/tracing/pace")
 def pace(request: Request, office: TheOffice, visitor: Foreman) -> Response:
-    return page(request, "desk/pace.html", PacePage(see_pace(office)), visitor)
+    seen = see_pace(office)
+    steps = tuple(replace(one, procedure=word(f"procedure.{one.procedure}")) for one in seen.steps)
+    return page(request, "desk/pace.html", PacePage(replace(seen, steps=steps)), visitor)
 
 
 def _opened(office: Office, visitor: Visitor, recall: Recall, where: str) -> Response:
@@ -166,7 +170,7 @@ def _line(recall: Recall, one: Traced, zone: tzinfo) -> TracedLine:
     return TracedLine(
         whose.number if whose else "", f"/jobs/{quote(whose.number)}" if whose else "",
         date_words(datetime.fromtimestamp(use.heard_at_ms / 1_000, UTC).astimezone(zone).date()),
-        use.place if use.is_first else _("{place}, second reading", place=use.place), use.name,
+        said(use.place) if use.is_first else _("{place}, second reading", place=said(use.place)), use.name,
         _("{what} with {tool}", what=use.text, tool=use.tool),
         torque_words(one.given, recall.unit), window_words(use.low, use.high, recall.unit), verdict, one.leaves,
     )  # fmt: skip

@@ -16,6 +16,7 @@ from app.domain.sheet import Mark, Sheet, Signature, StepNow, in_order
 from app.language.speech import _
 from app.ports import Unit
 from app.texts import word
+from app.use_cases.in_language import sheet_said
 from app.use_cases.office import Office, the_shop, zone_of
 from app.use_cases.see_sheet import job_by_number
 from app.use_cases.shop_time import date_words
@@ -110,7 +111,7 @@ def vehicle_of(office: Office, number: str) -> str:
 def story_of(unit: Unit, job: Job, looked_for: str = "") -> JobStory:
     """What was recorded in one job, by what it is about; in each part as the office heard it."""
     look = _Look(zone_of(the_shop(unit)), asked_words(looked_for))
-    sheet = unit.sheets.get(job.id) or Sheet(job.id)
+    sheet = sheet_said(unit.sheets.get(job.id) or Sheet(job.id))
     packet, closed = sheet.packet, sheet.handed_back
     lines = list(_lines(look, sheet, packet)) if packet is not None else []
     lines += _offered(look, unit.estimates.where(job=job.id))

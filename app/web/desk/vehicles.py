@@ -9,17 +9,18 @@ from fastapi import APIRouter, Request
 from starlette.concurrency import run_in_threadpool
 from starlette.responses import RedirectResponse, Response
 
-from app.domain.dates import time_words
 from app.domain.packet import Axle
 from app.domain.problems import NotFound, Problem, Refused
 from app.domain.procedure import Book
 from app.domain.records import Job, JobState, Vehicle
 from app.language.speech import N_, _
 from app.ports import Unit
+from app.texts import time_words
 from app.trade import tyre as tyre_sums
 from app.trade import vin as vin_sums
 from app.trade.problems import TradeProblem
 from app.trade.units import show as show_amount
+from app.use_cases.in_language import book_said
 from app.use_cases.keep_vehicle import (
     AXLES,
     NEW_CUSTOMER,
@@ -80,7 +81,7 @@ async def axle_part(request: Request, axle: str, office: TheOffice, visitor: Des
     if axle not in (Axle.FRONT, Axle.REAR):
         raise NotFound("axle", axle)
     typed = form.kept()
-    part = AxlePart(_axle_fields(office.book, Axle(axle), typed), typed, Told())
+    part = AxlePart(_axle_fields(book_said(office.book), Axle(axle), typed), typed, Told())
     return fragment(request, "desk/_axle_questions.html", part, visitor)
 
 
@@ -156,7 +157,7 @@ def _page(
         saved=saved,
         typed=typed,
         told=told(problems),
-        axles=[_axle_fields(office.book, axle, typed) for axle in AXLES],
+        axles=[_axle_fields(book_said(office.book), axle, typed) for axle in AXLES],
         customers=[Choice(NEW_CUSTOMER, _("A new customer, entered below"))]
         + [Choice(one.id, " · ".join(part for part in (one.name, one.phone) if part)) for one in customers],
         models=models,

@@ -4,19 +4,19 @@ from __future__ import annotations
 
 from datetime import UTC, datetime
 from typing import Annotated
+from zoneinfo import ZoneInfo
 
 from fastapi import APIRouter, Depends, Query, Request
 from starlette.responses import PlainTextResponse, Response
 
-from app.domain.bounce import Trace
-from app.domain.dates import time_words
+from app.domain.bounce import Trace, beside_typical, within_of
 from app.domain.records import Role
+from app.language.procedures import said
 from app.language.speech import N_, _
-from app.texts import say_ruling, word
-from app.trade.damping import Confidence, Counted, TraceReading, Typical, against_typical
+from app.texts import say_ruling, time_words, word
+from app.trade.damping import Confidence, Counted, TraceReading, Typical
 from app.trade.problems import TradeProblem
 from app.trade.quantity import Dimension, from_si
-from app.use_cases.office import Office, the_shop, zone_of
 from app.use_cases.see_bounces import Bounce, Reckoned, reckon, see_bounces
 from app.web.pages.bounces import BounceShown, BouncesPage
 from app.web.pages.floor import job_address, step_address
@@ -29,8 +29,6 @@ router = APIRouter()
 FloorPerson = Annotated[Visitor, Depends(need(Role.TECHNICIAN, Role.FOREMAN))]
 LONGEST = 2_000
 WIDTH, HEIGHT = 480, 160
-# No bounce in a workshop is read closer than this, whatever the fit says. House rule (no source).
-LEAST_WITHIN = 0.01
 _CONFIDENCE = {Confidence.GOOD: N_("a clear trace"), Confidence.FAIR: N_("a fair trace")}
 _BESIDE = {
     Typical.BELOW: N_("less than is usual for a road car"),
@@ -45,11 +43,12 @@ def look(request: Request, office: TheOffice, visitor: FloorPerson, number: str)
     groups: dict[str, list[BounceShown]] = {}
     for one in seen.bounces:
         where = word(f"axle.{one.step.axle}")
-        groups.setdefault(where[:1].upper() + where[1:], []).append(_shown(office, number, one))
+        groups.setdefault(where[:1].upper() + where[1:], []).append(_shown(number, one, office.clock(), seen.zone))
     shown = BouncesPage(
         title=_("Bounce tests, job {number}", number=number),
         plate=seen.vehicle.plate,
         sheet_link=job_address(number, "sheet"),
+        suspects_link=job_address(number, "suspects") if seen.inspected else "",
         groups=list(groups.items()),
     )
     return page(request, "floor/bounces.html", shown, visitor)
@@ -63,16 +62,14 @@ def reckon_one(visitor: FloorPerson, trace: Annotated[str, Query(max_length=LONG
     return PlainTextResponse(words, headers={"Cache-Control": "no-store"})
 
 
-def _shown(office: Office, number: str, one: Bounce) -> BounceShown:
+def _shown(number: str, one: Bounce, now: datetime, zone: ZoneInfo) -> BounceShown:
     taken, traced = one.taken, one.traced
-    with office.store.reading() as unit:
-        zone = zone_of(the_shop(unit))
     when = datetime.fromtimestamp(taken.mark.at_ms / 1_000, UTC) if taken is not None else None
     return BounceShown(
-        title=one.step.title,
+        title=said(one.step.title),
         link=step_address(number, one.step.id),
         swings=taken.text if taken is not None else "",
-        who=f"{taken.mark.name}, {time_words(when, office.clock(), zone)}" if taken is not None and when else "",
+        who=f"{taken.mark.name}, {time_words(when, now, zone)}" if taken is not None and when else "",
         counted=_counted_words(one.counted) if one.counted is not None else "",
         trace=_trace_lines(traced.reading) if traced is not None and traced.reading is not None else [],
         refused=refused_words(traced) if traced is not None and traced.reading is None else "",
@@ -85,7 +82,7 @@ def _picture(one: Bounce, traced: Reckoned | None) -> str:
     if traced is None or traced.trace is None:
         return ""
     seconds = round(len(traced.trace.samples) / max(1, traced.trace.rate))
-    return _("{title}: {seconds} seconds of the body's movement", title=one.step.title, seconds=seconds)
+    return _("{title}: {seconds} seconds of the body's movement", title=said(one.step.title), seconds=seconds)
 
 
 def _counted_words(counted: Counted) -> str:
@@ -94,12 +91,11 @@ def _counted_words(counted: Counted) -> str:
 
 
 def _trace_lines(reading: TraceReading) -> list[str]:
-    within = from_si(Dimension.RATIO, max(reading.within.si, LEAST_WITHIN))
     return [
         _(
             "damping ratio {ratio} ± {within}, {confidence}",
             ratio=number(reading.damping_ratio, 2),
-            within=number(within, 2),
+            within=number(from_si(Dimension.RATIO, within_of(reading)), 2),
             confidence=_(_CONFIDENCE[reading.confidence]),
         ),
         _(_beside(reading)),
@@ -109,11 +105,8 @@ def _trace_lines(reading: TraceReading) -> list[str]:
 
 
 def _beside(reading: TraceReading) -> str:
-    """Beside what is usual: at its edge, wherever the reading's own uncertainty lies across it."""
-    within = max(reading.within.si, LEAST_WITHIN)
-    low, high = (max(LEAST_WITHIN, reading.damping_ratio.si + way * within) for way in (-1, 1))
-    found = {against_typical(from_si(Dimension.RATIO, one)) for one in (low, high)}
-    return _BESIDE[found.pop()] if len(found) == 1 else N_("at the edge of what is usual for a road car")
+    beside = beside_typical(reading)
+    return _BESIDE[beside] if beside is not None else N_("at the edge of what is usual for a road car")
 
 
 def refused_words(found: Reckoned) -> str:

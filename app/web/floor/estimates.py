@@ -12,8 +12,9 @@ from starlette.responses import RedirectResponse, Response
 from app.domain.estimate import OfferedLine, PutBack, Way
 from app.domain.packet import PriceState
 from app.domain.problems import NotFound, Problem, Refused
-from app.domain.records import JobState
+from app.domain.records import JobState, found_first
 from app.language.catalogue import LANGUAGES
+from app.language.procedures import said
 from app.language.speech import N_, _, known, speak, spoken
 from app.texts import word
 from app.trade.labour import Basis, PartCondition
@@ -126,12 +127,13 @@ def _written(seen: EstimateSeen) -> Written | None:
 
 def _proposal(seen: EstimateSeen, one: Proposal) -> ProposalShown:
     verdict = word(f"verdict.{one.outcome.verdict}")
-    finding = f"{one.step.title}: {verdict}{f', “{one.outcome.reason}”' if one.outcome.reason else ''}"
+    finding = f"{said(one.step.title)}: {verdict}{f', “{one.outcome.reason}”' if one.outcome.reason else ''}"
     if one.waits:
         others = ", ".join(word(f"rule_out.{key}") for key in one.waits)
         finding = _("{finding}. Not told apart yet, these are not all judged: {others}", finding=finding, others=others)
+    titled = ", ".join(said(part) for part in one.title.split(", "))
     if one.on_job:
-        return ProposalShown(finding, _("{title}: on this job already", title=one.title), "")
+        return ProposalShown(finding, _("{title}: on this job already", title=titled), "")
     if not one.row:
         return ProposalShown(
             finding, _("There is no procedure for this here. Price it as work sent out, or tell the customer."), ""
@@ -139,7 +141,7 @@ def _proposal(seen: EstimateSeen, one: Proposal) -> ProposalShown:
     pair = _(", left and right as a pair") if one.in_pairs else ""
     return ProposalShown(
         finding,
-        _("Add {title}{pair}", title=one.title, pair=pair),
+        _("Add {title}{pair}", title=titled, pair=pair),
         f"{job_address(seen.job.number, 'lines')}?row={quote(one.row)}",
     )
 
@@ -180,7 +182,7 @@ def _show_form(
     shown = EstimateFormPage(
         title=_("Prices of job {number}", number=seen.job.number),
         number=seen.job.number,
-        lines=[_line_form(line.id, seen.titles[line.id], form) for line in seen.job.lines],
+        lines=[_line_form(line.id, seen.titles[line.id], form) for line in found_first(seen.job.lines)],
         edition=form.value("edition") or str(newest.edition if newest is not None else 0),
         form_id=form.value("form_id") or office.new_id(),
         rate=plain(prices.rate_minor, prices.currency) if prices is not None else "",
@@ -268,7 +270,7 @@ async def answer(request: Request, office: TheOffice, visitor: Desk, number: str
 
 def _answer(request: Request, office: Office, visitor: Visitor, number: str, form: Form) -> Response:
     seen = see_estimate(office, number)
-    lines = [line.id for line in seen.job.lines]
+    lines = [line.id for line in found_first(seen.job.lines)]
     typed = AnswerTyped(
         edition=_whole(form.text("edition")),
         said={line: form.text(f"{line}.said") for line in lines},

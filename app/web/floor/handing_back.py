@@ -12,6 +12,7 @@ from starlette.responses import Response
 from app.domain.problems import Refused
 from app.domain.records import JobState
 from app.domain.standing import OpenPoint
+from app.language.procedures import said
 from app.language.speech import _
 from app.texts import say
 from app.use_cases.before_after import HEIGHTS
@@ -110,13 +111,18 @@ def contents(facts: HandbackFacts) -> list[str]:
     tests = (*facts.findings, *facts.sound)
     verdicts = Counter(one.verdict for one in tests)
     told = ", ".join(f"{count} {_(verdict)}" for verdict, count in verdicts.items())
-    steps = sum(len(line.steps) for line in facts.work)
+    steps = sum(len(line.steps) + int(line.tests or 0) for line in facts.work)
     torques = sum(len(line.torques) for line in facts.torques)
     measures = sum(len(line.measures) for line in facts.measures)
+    asked = (
+        _("why the customer was asked to come, in the workshop's words")
+        if facts.called_in
+        else _("what was asked, in the customer's words")
+    )
     rows = (
-        (_("what was asked, in the customer's words"), len(facts.complaint) > 0, ""),
+        (asked, len(facts.complaint) > 0, ""),
         (_many(len(tests), _("test"), _("tests")), bool(tests), told),
-        (_many(steps, _("step done"), _("steps done")), steps > 0, ", ".join(line.title for line in facts.work)),
+        (_many(steps, _("step done"), _("steps done")), steps > 0, ", ".join(said(line.title) for line in facts.work)),
         (_many(torques, _("torque"), _("torques")), torques > 0, _("each with its figure, reading and wrench")),
         (_many(measures, _("measured value"), _("measured values")), measures > 0, ""),
         (_("before and after, measured and drawn"), bool(facts.compared), _groups(facts)),

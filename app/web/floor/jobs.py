@@ -12,6 +12,7 @@ from fastapi import APIRouter, Request
 from starlette.concurrency import run_in_threadpool
 from starlette.responses import RedirectResponse, Response
 
+from app.domain.bounce import bounces
 from app.domain.drawing_compared import Pair, compared_view
 from app.domain.packet import Axle
 from app.domain.photos import photo_notes
@@ -24,6 +25,7 @@ from app.texts import say, say_ruling, sentence, word
 from app.use_cases.before_after import HEIGHTS, compared
 from app.use_cases.cancel_job import cancel_job, see_cancel
 from app.use_cases.handback_letter import as_typed
+from app.use_cases.in_language import book_said
 from app.use_cases.office import Office
 from app.use_cases.open_job import add_lines, bring_up_to_date
 from app.use_cases.see_job import Drift, JobSeen, pinned_by, see_job
@@ -113,6 +115,7 @@ def job_page(
             lambda at: at_words(at, seen.now, seen.zone),
         ),
         has_inspection=any(one.line.procedure == "inspection" for one in seen.lines),
+        has_bounces=next(bounces(seen.sheet), None) is not None,
         story=[_story_line(seen, row) for row in reversed(seen.rows)],
         earlier=earlier,
         drawings=_drawings(seen),
@@ -302,7 +305,7 @@ def _by_question(problems: tuple[Problem, ...]) -> list[Problem]:
 
 
 def _row(office: Office, vehicle: Vehicle, key: str) -> Row | None:
-    rows = all_rows(office.book, vehicle)
+    rows = all_rows(book_said(office.book), vehicle)
     return next((one for one in rows if one.key == key and one.refusal is None), None)
 
 
@@ -319,7 +322,7 @@ def _show_lines(
         action=job_address(number, "lines"),
         groups=_groups(office, seen.vehicle, number) if row is None else [],
         row=row.key if row is not None else "",
-        row_title=_row_title(row, office.book.procedures) if row is not None else "",
+        row_title=_row_title(row, book_said(office.book).procedures) if row is not None else "",
         sides=[(side, _(SIDE_WORDS[side])) for side in row.sides if side] if row is not None else [],
         questions=[Question(name, option.ask, list(option.choices.items())) for name, option in row.asked.items()]
         if row is not None
@@ -333,8 +336,8 @@ def _show_lines(
 def _groups(office: Office, vehicle: Vehicle, number: str) -> list[tuple[str, list[WorkChoice]]]:
     groups: list[tuple[str, list[WorkChoice]]] = []
     for axle in (Axle.FRONT, Axle.REAR):
-        rows = [one for one in all_rows(office.book, vehicle) if one.axle is axle]
-        choices = [_choice(one, office.book.procedures, number) for one in rows]
+        rows = [one for one in all_rows(book_said(office.book), vehicle) if one.axle is axle]
+        choices = [_choice(one, book_said(office.book).procedures, number) for one in rows]
         words = word(f"axle.{axle}")
         groups.append((f"{words[:1].upper()}{words[1:]}", sorted(choices, key=lambda one: bool(one.why_not))))
     return groups

@@ -10,13 +10,12 @@ from fastapi import APIRouter, Request
 from starlette.concurrency import run_in_threadpool
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
-from app.domain.dates import time_words
 from app.domain.handback import Consent, HandbackEdition
 from app.domain.problems import NotFound, Problem, Refused
 from app.domain.records import Job, JobState, MessageState
 from app.language.speech import _
 from app.ports import Unit
-from app.texts import say, word
+from app.texts import say, time_words, word
 from app.use_cases.floor_view import shown_alone
 from app.use_cases.hand_back import Beside, keep_beside
 from app.use_cases.handback_editions import (

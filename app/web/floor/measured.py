@@ -7,10 +7,11 @@ from typing import Annotated
 from fastapi import APIRouter, Depends, Request
 from starlette.responses import Response
 
-from app.domain.drawing_compared import Pair, alignment_picture, heights_picture
+from app.domain.drawing_compared import Pair, alignment_picture, heights_picture, labels_of
 from app.domain.problems import Problem, Refused
 from app.domain.records import JobState
 from app.domain.sheet import Sheet
+from app.language.procedures import said
 from app.language.speech import _
 from app.texts import say, say_ruling, word
 from app.use_cases.before_after import HEIGHTS, Compared, compared, said_twice
@@ -136,12 +137,12 @@ def _line(one: LineRead) -> LineShown:
     if one.same:
         return LineShown(one.number, one.text, _("Stands on the sheet already."), False)
     if one.ruling is None:
-        step = one.step.title if one.step is not None else ""
+        step = said(one.step.title) if one.step is not None else ""
         return LineShown(one.number, one.text, _("Goes to: {step}", step=step), False)
     if one.ruling.accepted:
         return LineShown(one.number, one.text, _("Recorded."), False)
-    said = say_ruling(one.ruling.reason, one.ruling.details)
-    return LineShown(one.number, one.text, _("Set aside: {why}", why=said), True)
+    why = say_ruling(one.ruling.reason, one.ruling.details)
+    return LineShown(one.number, one.text, _("Set aside: {why}", why=why), True)
 
 
 def _shims(stacks: tuple[ShimsLeft, ...]) -> ShimsShown | None:
@@ -154,19 +155,14 @@ def _shims(stacks: tuple[ShimsLeft, ...]) -> ShimsShown | None:
 def _shown(group: Compared) -> ComparedShown:
     pairs = {row.key: Pair(row.before_small, row.after_small, row.before, row.after) for row in group.rows}
     if group.kind == HEIGHTS:
-        title, picture = _("Ride height"), heights_picture(pairs)
+        title, picture = _("Ride height"), heights_picture(pairs, labels())
     else:
         title = _("Alignment, front axle") if group.axle == "front" else _("Alignment, rear axle")
-        picture = alignment_picture(pairs)
+        picture = alignment_picture(pairs, labels())
     words = ". ".join(f"{row.what}: {row.before or '–'}, {row.after or '–'}" for row in group.rows)
     return ComparedShown(title, group, picture, words)
 
 
 def labels() -> dict[str, str]:
     """The words on the drawings, by key."""
-    keys = (
-        "front_left", "front_right", "rear_left", "rear_right", "left", "right", "before", "after", "to", "camber",
-        "toe", "caster",
-    )  # fmt: skip
-    said = {key: word(f"compared.{key}") for key in keys}
-    return {key: words if key == "to" else words[:1].upper() + words[1:] for key, words in said.items()}
+    return labels_of(lambda kind, key: word(f"{kind}.{key}"))

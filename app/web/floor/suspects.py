@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Annotated
 
 from fastapi import APIRouter, Depends, Request
 from starlette.responses import Response
 
-from app.domain.evidence import Evidence, Place, Said
+from app.domain.bounce import Trait
+from app.domain.evidence import Evidence, Place, Said, Traced
 from app.domain.packet import Step
 from app.domain.records import Role
 from app.domain.ruling_out import Group
@@ -28,6 +30,7 @@ from app.web.pages.suspects import (
     UncountedShown,
     WeightShown,
 )
+from app.web.reckoner.wording import number
 from app.web.rendering import page, wants_fragment
 from app.web.security import TheOffice, Visitor, need
 
@@ -108,11 +111,11 @@ def _ruled_out(seen: SuspectsSeen, evidence: Evidence) -> list[AxleRuledOut]:
     ]
 
 
-def _group(number: str, one: Group) -> GroupShown:
+def _group(job: str, one: Group) -> GroupShown:
     return GroupShown(
         title=_capital(word(f"rule_out.{one.key}")),
         judged=str(one.judged),
-        left=[(step.title, step_address(number, step.id)) for step in one.left],
+        left=[(step.title, step_address(job, step.id)) for step in one.left],
         found=[step.title for step in one.found],
     )
 
@@ -121,13 +124,30 @@ def _capital(words: str) -> str:
     return words[:1].upper() + words[1:]
 
 
-def _uncounted(number: str, said: tuple[Said, ...]) -> list[UncountedShown]:
-    return [UncountedShown(f"{one.step.title}: {_seen_words(one)}", step_address(number, one.step.id)) for one in said]
+def _uncounted(job: str, said: tuple[Said, ...]) -> list[UncountedShown]:
+    return [UncountedShown(f"{one.step.title}: {_seen_words(one)}", step_address(job, one.step.id)) for one in said]
 
 
 def _seen_words(said: Said) -> str:
     beyond = _("over the limit: {what}", what=", ".join(said.beyond)) if said.beyond else ""
-    return "; ".join(filter(None, (said.seen, beyond)))
+    return "; ".join(filter(None, (said.seen, beyond, *(_trace_words(said.traced) if said.traced else ()))))
+
+
+def _trace_words(traced: Traced) -> Iterator[str]:
+    ratio = number(traced.reading.damping_ratio, 2)
+    if not traced.says:
+        yield _("by the trace a damping ratio of {ratio}, nothing against it", ratio=ratio)
+    if Trait.BELOW in traced.says:
+        yield _("by the trace a damping ratio of {ratio}, less than is usual for a road car", ratio=ratio)
+    if Trait.ABOVE in traced.says:
+        yield _("by the trace a damping ratio of {ratio}, more than is usual for a road car", ratio=ratio)
+    if Trait.APART in traced.says and traced.other is not None:
+        other = number(traced.other.damping_ratio, 2)
+        yield _(
+            "by the trace a damping ratio of {ratio}, far less than the {other} at the other side",
+            ratio=ratio,
+            other=other,
+        )
 
 
 def _suspect(seen: SuspectsSeen, evidence: Evidence, one: Suspect) -> SuspectShown:
@@ -142,9 +162,9 @@ def _suspect(seen: SuspectsSeen, evidence: Evidence, one: Suspect) -> SuspectSho
     )
 
 
-def _weight(number: str, said: Said, one: Weight) -> WeightShown:
+def _weight(job: str, said: Said, one: Weight) -> WeightShown:
     title = word("suspects.complaint") if said.sign == "complaint" else said.step.title
-    link = step_address(number, said.step.id)
+    link = step_address(job, said.step.id)
     return WeightShown(title, _seen_words(said), link, one.speaks_for, _points(one.by), one.yields)
 
 
@@ -159,7 +179,7 @@ def _of_hundred(share: float) -> str:
     return _("under 1") if points < 1 else _("over 99") if points > 99 else str(points)
 
 
-def _test(number: str, one: Telling) -> TestShown:
+def _test(job: str, one: Telling) -> TestShown:
     step = one.test.step
     held = " / ".join(word(f"support.{state}") for state in step.supports)
-    return TestShown(step.title, step_address(number, step.id), f"{one.bits:.2f}", held, one.now)
+    return TestShown(step.title, step_address(job, step.id), f"{one.bits:.2f}", held, one.now)

@@ -25,7 +25,10 @@ class BounceShown:
 
 @dataclass(frozen=True, slots=True)
 class BouncesPage:
+    """suspects_link: "" where no inspection is on the sheet."""
+
     title: str
     plate: str
     sheet_link: str
+    suspects_link: str
     groups: list[tuple[str, list[BounceShown]]]

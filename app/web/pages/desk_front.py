@@ -14,7 +14,10 @@ from app.web.pages.photos import PhotoShown
 
 @dataclass(frozen=True, slots=True)
 class OpenJobRow:
-    """An open job. `mark` is the castle nut that says how far it is; `late` says that the promised time has passed."""
+    """An open job. `mark` is the castle nut that says how far it is; `late` says that the promised time has passed.
+
+    comeback_of: the number of the job whose complaint it is again; "" for none.
+    """
 
     number: str
     plate: str
@@ -29,6 +32,7 @@ class OpenJobRow:
     late: bool
     figures: str
     photos: list[PhotoShown]
+    comeback_of: str
 
 
 @dataclass(frozen=True, slots=True)

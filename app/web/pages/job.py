@@ -67,6 +67,7 @@ class JobPage:
     problems: list[str]
     photos: list[PhotoShown]
     has_inspection: bool
+    has_bounces: bool
     story: list[StoryLine]
     earlier: EarlierJob | None = None
     drawings: list[dict[str, Any]] = field(default_factory=list)

@@ -45,5 +45,7 @@ class WorkPage:
     asides: list[Waiting]
     asked_number: str
     number_unknown: bool
+    # On a tablet that has not been told yet; the office itself always knows.
+    unheard: bool = False
     title: str = field(default_factory=lambda: _("My work"))
     live: str = "floor"

@@ -11,6 +11,7 @@ from app.domain.packet import Packet
 from app.domain.problems import NotFound
 from app.domain.records import JobState
 from app.language.speech import _
+from app.use_cases.in_language import packet_said
 from app.use_cases.office import Office
 from app.use_cases.see_sheet import SheetFound, see_sheet
 from app.web.desk.crib import picture_of
@@ -76,4 +77,4 @@ def _find(office: Office, code: str) -> tuple[SheetFound, Packet, int]:
     packet = found.sheet.packet
     if packet is None or not 1 <= int(edition) <= packet.edition:
         raise NotFound("paper", code)
-    return found, packet, int(edition)
+    return found, packet_said(packet), int(edition)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+from dataclasses import replace
 from datetime import UTC, datetime
 from urllib.parse import quote
 
@@ -9,13 +11,13 @@ from fastapi import APIRouter, Request
 from starlette.concurrency import run_in_threadpool
 from starlette.responses import RedirectResponse, Response
 
-from app.domain.dates import time_words
 from app.domain.records import JobState
 from app.domain.reply import LOOKED_AT, Outcome, look_after, told_of
 from app.domain.view import view_of
 from app.domain.view_parts import About, Look, Scene, Told, Viewer, Voice
 from app.language.speech import _
-from app.texts import say_ruling, sentence, word
+from app.texts import say_ruling, sentence, time_words, word
+from app.use_cases.in_language import sheet_said
 from app.use_cases.office import Office
 from app.use_cases.record_sheet_form import record_sheet_form
 from app.use_cases.see_photo import photos_missing
@@ -39,8 +41,9 @@ def show(
     wrench: str = "",
     extension: str = "",
     angle: str = "",
+    seen: str = "",
 ) -> Response:
-    parts = [one.strip()[:LOOKED_AT] for one in (step, at, wrench, extension, angle)]
+    parts = [one.strip()[:LOOKED_AT] for one in (step, at, wrench, extension, angle, seen)]
     return _answer(request, office, visitor, see_sheet(office, number), Look(*parts), Told())
 
 
@@ -85,11 +88,32 @@ def _answer(
     *,
     status: int = 200,
 ) -> Response:
+    put_away = look.seen
+    look = replace(look, seen=" ".join(_seen(request, put_away)))
     view = view_of(scene_of(office, visitor, found, look, told))
     shown = SheetPage(title=_title(found), topic=f"sheet:{found.job.id}", view=view)
     if wants_fragment(request):
-        return fragment(request, "tablet/_sheet.html", shown, visitor, status=status)
-    return page(request, "tablet/sheet.html", shown, visitor, status=status)
+        answer = fragment(request, "tablet/_sheet.html", shown, visitor, status=status)
+    else:
+        answer = page(request, "tablet/sheet.html", shown, visitor, status=status)
+    if put_away:
+        answer.set_cookie(
+            SEEN_COOKIE, ".".join(look.seen.split()), httponly=True, samesite="strict",
+            secure=request.app.state.settings.secure_cookies, path="/jobs",
+        )  # fmt: skip
+    return answer
+
+
+# Which lines about a break were put away, by the last act before it. The browser keeps it: it is no fact of the sheet.
+SEEN_COOKIE = "cotterpin-seen"
+# As many as sheets that anybody goes to and fro between.
+SEEN = 8
+_ENTRY = re.compile(r"[0-9A-Za-z-]{1,64}")
+
+
+def _seen(request: Request, put_away: str) -> list[str]:
+    known = [*request.cookies.get(SEEN_COOKIE, "").split("."), put_away]
+    return [one for one in known if _ENTRY.fullmatch(one)][-SEEN:]
 
 
 def _title(found: SheetFound) -> str:
@@ -108,7 +132,7 @@ def scene_of(office: Office, visitor: Visitor, found: SheetFound, look: Look, to
     promised = found.job.promised_at
     count = found.sheet.entries
     return Scene(
-        sheet=found.sheet,
+        sheet=sheet_said(found.sheet),
         viewer=Viewer(
             visitor.person.id, visitor.person.name, tuple(sorted(role.value for role in visitor.person.roles))
         ),

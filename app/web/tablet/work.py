@@ -8,11 +8,10 @@ from urllib.parse import quote
 from fastapi import APIRouter, Request
 from starlette.responses import RedirectResponse, Response
 
-from app.domain.dates import time_words
 from app.domain.problems import NotFound
 from app.domain.records import Job, Vehicle
 from app.language.speech import _
-from app.texts import say_ruling
+from app.texts import say_ruling, time_words
 from app.use_cases.my_work import InHand, MyAside, Placed, SecondLook, my_work
 from app.use_cases.office import Office, the_shop, zone_of
 from app.use_cases.see_sheet import job_by_number

@@ -9,6 +9,7 @@
 export function sheetLive(element) {
   listen(element);
   keepTyped(element);
+  lookAfterSilence(element);
 }
 
 /** @param {HTMLElement} element */
@@ -59,6 +60,29 @@ function typed(root) {
  */
 function fields(root) {
   return [.../** @type {NodeListOf<Field>} */ (root.querySelectorAll("input, textarea"))];
+}
+
+// As long as a break has to be before the sheet says so (app/domain/coming_back.py).
+const AWAY_MS = 10 * 60_000;
+
+/**
+ * Whoever comes back to a page that lay there, lit or asleep, finds it as it is now, with the line about the break. By
+ * the clock on the wall, since timers stand still while a tablet sleeps. What is typed is carried over; what was just
+ * said stays until somebody has read it.
+ *
+ * @param {HTMLElement} element
+ */
+function lookAfterSilence(element) {
+  let last = Date.now();
+  const look = () => {
+    if (document.hidden || Date.now() - last < AWAY_MS || element.querySelector(".htmx-request, #told")) return;
+    last = Date.now();
+    const again = element.querySelector("[data-look-again]");
+    if (again instanceof HTMLElement) again.click();
+  };
+  for (const kind of ["pointerdown", "keydown"]) document.addEventListener(kind, () => { last = Date.now(); });
+  document.addEventListener("visibilitychange", look);
+  setInterval(look, 20_000);
 }
 
 /** @param {HTMLElement} element */
