@@ -127,7 +127,7 @@ PLANTED = (
     one("that it went back is not said", "pocket.js",
         "went_back: number < heard ? heard : went_back", "went_back"),
     one("entries of a tablet set back are taken before it is asked", "app/use_cases/hear_tablet.py",
-        "if number is not None and number < tablet.contacts:", "if False:"),
+        "if number is not None and is_from_before(tablet, number, went_back):", "if False:"),
     one("what a tablet keeps from is taken for what it has lost", "app/domain/debt.py",
         "gone_to = min(said.oldest - 1, said.seq) if said.oldest else said.seq", "gone_to = said.seq"),
     # Gates, wrong at both ends alike: only who looks at the ledger itself can tell.

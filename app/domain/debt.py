@@ -100,6 +100,11 @@ def heard_before(tablet: Tablet, said: Said) -> int:
 _LATE_MS = 60_000
 
 
+def is_from_before(tablet: Tablet, number: int, went_back: int) -> bool:
+    """Whether a batch, sent after so many contacts, is late, or of a tablet that has still to say that it went back."""
+    return number < tablet.contacts or 0 < tablet.contacts <= went_back
+
+
 def _is_late(tablet: Tablet, said: Said) -> bool:
     """Whether it was overtaken by a later one. It says less than is known, and is no sign of a loss."""
     if said.number is not None:

@@ -12,6 +12,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
+from app.domain.debt import is_from_before
 from app.domain.entry import Entry, kept_text
 from app.domain.problems import AlreadyThere, NotFound, Problem, Refused
 from app.domain.records import Tablet
@@ -47,11 +48,13 @@ class BatchAnswer:
     next_seq: int
 
 
-def hear_tablet(office: Office, credential: str, batch: Sequence[Sent], number: int | None = None) -> BatchAnswer:
+def hear_tablet(
+    office: Office, credential: str, batch: Sequence[Sent], number: int | None = None, went_back: int = 0
+) -> BatchAnswer:
     """Hear a batch from the tablet whose credential this is.
 
-    number: of its contacts until then. Fewer than were heard: the batch is an old one, or the tablet was set back and
-    may have used its numbers anew. Nothing is taken; a contact tells which.
+    number, went_back: as it said at its last contact. Where the batch is a late one, or the tablet was set back and may
+    have used its numbers anew, nothing is taken; a contact tells which.
 
     Raises: NotFound for a credential that is no tablet's in use.
     """
@@ -60,7 +63,7 @@ def hear_tablet(office: Office, credential: str, batch: Sequence[Sent], number: 
         tablet = tablet_in(unit, credential)
         if tablet is None:
             raise NotFound("tablet", "")
-        if number is not None and number < tablet.contacts:
+        if number is not None and is_from_before(tablet, number, went_back):
             return BatchAnswer((), tablet.last_seq + 1)
         tablet = replace(tablet, contacts=number or tablet.contacts)
         for place, sent in enumerate(batch, 1):

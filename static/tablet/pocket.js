@@ -195,8 +195,8 @@ function pocketOf(db, channel) {
       await asked(at("meta").put({ key: "contacts", value }));
       return value;
     }),
-    /** How many contacts there were. @returns {Promise<number>} */
-    counted: async () => (await meta("contacts"))?.number ?? 0,
+    /** The same of the last contact. @returns {Promise<{number: number, went_back: number}>} */
+    counted: async () => (await meta("contacts")) ?? { number: 0, went_back: 0 },
     /** When the office last answered, by this tablet's clock; `null` if never. @returns {Promise<number|null>} */
     answeredAt: () => meta("answered"),
     /** The bundle that the office has, by its last answer. */

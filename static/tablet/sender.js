@@ -65,9 +65,10 @@ async function sendEntries(pocket, post, tablet) {
   for (let most = BATCH; ;) {
     const rows = await pocket.waiting(most);
     if (rows.length === 0) return "answered";
+    const { number, went_back } = await pocket.counted();
     // As they were written down, byte for byte: what is sent again is the same.
     const texts = rows.map((/** @type {{text: string}} */ row) => row.text);
-    const body = `{"tablet":${JSON.stringify(tablet)},"number":${await pocket.counted()},"entries":[${texts.join(",")}]}`;
+    const body = `{"tablet":${JSON.stringify(tablet)},"number":${number},"went_back":${went_back},"entries":[${texts.join(",")}]}`;
     const [outcome, told] = await said(post, "/sync/entries", body);
     if (outcome === "answered") {
       await pocket.heardBack(told.answers);
