@@ -32,7 +32,7 @@ _FILE_TEXTS = frozenset((
 # spec book's windows. A blank is whatever stands there, said in its turn. A test asks every packet for more.
 COMPOSED = (
     "front", "rear", "front and rear", "left", "right", "front left", "front right", "rear left", "rear right",
-    "lower and upper", "front axle: {front}; rear axle: {rear}", "{own} in place of: {place}",
+    "each side", "this", "lower and upper", "front axle: {front}; rear axle: {rear}", "{own} in place of: {place}",
     *JOINT_IS_WORDS.values(),
     "at least {least}", "at most {most}", "at least {least} and at most {most}",
     "{before} In the crib these would do: {tags}.", "{before} None in the crib would do: ask the foreman.",

@@ -14,7 +14,7 @@ from app.domain.standing import open_points
 from app.language.procedures import said
 from app.ports import Unit
 from app.use_cases.decide_sheets import undecided
-from app.use_cases.in_language import book_said
+from app.use_cases.in_language import book_said, sheet_said
 from app.use_cases.keep_vehicle import missing_facts, plate_key
 from app.use_cases.my_work import held, next_step, progress
 from app.use_cases.office import Office
@@ -146,7 +146,7 @@ def _open_job(
         held=held(sheet),
         ready=sheet.packet is not None and not open_points(sheet),
         figures_missing=len(sheet.packet.missing) if sheet.packet is not None else 0,
-        photos=tuple(photo_notes(sheet)[-PHOTOS_SHOWN:]),
+        photos=tuple(photo_notes(sheet_said(sheet))[-PHOTOS_SHOWN:]),
         photos_missing=photos_missing(office.photos, sheet),
         photos_refused=photos_refused(unit, job.id),
         comeback_of=earlier.number if earlier is not None else "",

@@ -19,7 +19,7 @@ from app.language.procedures import said
 from app.ports import LedgerRow, Unit
 from app.use_cases.comeback import Earlier, comeback_of
 from app.use_cases.floor_view import Shown, shown_alone
-from app.use_cases.in_language import book_said, packet_said, sheet_said
+from app.use_cases.in_language import packet_said, sheet_said
 from app.use_cases.office import Office, the_shop, zone_of
 from app.use_cases.open_job import compile_for
 from app.use_cases.see_photo import photos_missing, photos_refused
@@ -103,7 +103,7 @@ def see_job(office: Office, number: str) -> JobSeen:
             photos_missing=photos_missing(office.photos, sheet),
             photos_refused=photos_refused(unit, job.id),
             lines=_lines(shown),
-            figures=figures_wanted(book_said(office.book), shown.packet),
+            figures=figures_wanted(office.book, sheet.packet),
             inputs=tuple(said(one) for one in inputs_missing(sheet.packet)),
             drift=drift,
             drift_problems=problems,
@@ -137,7 +137,9 @@ def figures_wanted(book: Book, packet: Packet | None) -> tuple[PlaceMissing, ...
         for one in step.fasteners:
             if one.tighten is Pass.FINAL and not _counts(one):
                 place = places.get(one.figure_key, one.place)
-                found[str(step.axle), one.figure_key] = PlaceMissing(place, str(step.axle), one.figure is not None)
+                found[str(step.axle), one.figure_key] = PlaceMissing(
+                    said(place), str(step.axle), one.figure is not None
+                )
     return tuple(found[key] for key in sorted(found))
 
 

@@ -26,7 +26,7 @@ from app.domain.view_parts import Voice
 from app.domain.wording import COMPOSED, PACKET_TEXTS, book_in, packet_in, packet_texts, texts_of
 from app.language.catalogue import ENGLISH, LANGUAGES, PROCEDURES
 from app.language.gather import complaints, known_in
-from app.language.procedures import said, said_in
+from app.language.procedures import said, said_as_far, said_in
 from app.language.speech import speaking
 from app.use_cases.in_language import book_said, packet_said, sheet_said
 from app.use_cases.shop_time import DAYS
@@ -95,6 +95,23 @@ def test_a_text_with_its_blanks_filled_is_said_with_them_in_words() -> None:
     assert said_in("ST-1 (until 30 Sep 2026)", "es") == "ST-1 (hasta el 30 sep 2026)"
     told = said_in("Away with it. In the crib these would do: ST-1 (until 1 Jan 2027), ST-2.", "es")
     assert told == "Away with it. Del pañol servirían: ST-1 (hasta el 1 ene 2027), ST-2."
+
+
+def test_a_text_is_said_whole_or_not_at_all() -> None:
+    """A pattern is no match for words it does not know: half a sentence in each language could be misread."""
+    assert said_in("Shock absorber, upper eye bolt, rear left", "es").startswith("Amortiguador, ")
+    assert "upper" not in said_in("Shock absorber, upper eye bolt, rear left", "es")
+    assert said_in("Strut, something of another release", "es") == "Strut, something of another release"
+    assert said_in("Hold it under the arms, then lower it {x}", "es") == "Hold it under the arms, then lower it {x}"
+
+
+def test_a_reminder_is_said_as_far_as_it_is_a_procedures() -> None:
+    with speaking("es"):
+        told = said_as_far("Joint noise, left: Creaks or squeaks, Creaks at full lock, no play felt yet")
+        assert told.endswith(", Creaks at full lock, no play felt yet")
+        assert "Joint noise" not in told
+        assert said_as_far("Typed by hand: and more") == "Typed by hand: and more"
+    assert said_as_far("Joint noise, left: x") == "Joint noise, left: x"
 
 
 @pytest.mark.parametrize(

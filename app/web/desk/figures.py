@@ -23,7 +23,6 @@ from app.trade.fastener import INCH_GRADES, METRIC_CLASSES
 from app.trade.quantity import Dimension, Quantity
 from app.trade.units import show as shown_amount
 from app.use_cases.decide_sheets import Undecided, decide_sheet, undecided
-from app.use_cases.in_language import book_said
 from app.use_cases.keep_figure import (
     CONDITIONS,
     FigureWanted,
@@ -72,7 +71,7 @@ LOOKED_AT = 120
 @router.get("/desk/figures")
 def show(request: Request, office: TheOffice, visitor: Desk, model: str = "") -> Response:
     chosen = model.strip()[:LOOKED_AT]
-    places = spec_places(book_said(office.book))
+    places = spec_places(office.book)
     with office.store.reading() as unit:
         waiting = asked_for(unit)
         names = models(unit)
@@ -147,7 +146,7 @@ def _place_line(
     seen = newest is not None and may_see(newest, stand, visitor.person_id, visitor.person.roles)
     return PlaceLine(
         link=place_address(model, axle.value, place.key),
-        place=_capital(_(place.words)),
+        place=_capital(said(_(place.words))),
         axle=word(f"axle.{axle.value}"),
         state=stand.value,
         state_words=word(f"stand.{stand.value}"),
@@ -161,7 +160,7 @@ def _place_line(
 def show_place(
     request: Request, office: TheOffice, visitor: Desk, model: str = "", axle: str = "", place: str = ""
 ) -> Response:
-    places = spec_places(book_said(office.book))
+    places = spec_places(office.book)
     if place not in places or axle not in {one.value for one in places[place].axles} or not model.strip():
         raise NotFound("figure", place)
     name = model.strip()[:LOOKED_AT]
@@ -179,7 +178,7 @@ def show_place(
 
     asked = {"model": name, "axle": axle, "place": place}
     shown = PlacePage(
-        title=_capital(_(places[place].words)),
+        title=_capital(said(_(places[place].words))),
         model=name,
         axle=word(f"axle.{axle}"),
         model_at=f"/desk/figures?{urlencode({'model': name})}",
@@ -294,7 +293,7 @@ def _next_at(one: FigureRecord, kind: FigureKind) -> str:
 
 
 def _place_words(places: dict[str, SpecPlace], key: str) -> str:
-    return _capital(_(places[key].words)) if key in places else key.replace("_", " ")
+    return _capital(said(_(places[key].words))) if key in places else key.replace("_", " ")
 
 
 def _capital(text: str) -> str:
@@ -316,7 +315,7 @@ def new(
     document: str = "",
     document_date: str = "",
 ) -> Response:
-    known = spec_places(book_said(office.book))
+    known = spec_places(office.book)
     with office.store.reading() as unit:
         unit_shown = the_shop(unit).torque_unit
     chosen = known[place].kind if place in known else _kind_of(kind)
@@ -383,7 +382,7 @@ def _torque(form: Form) -> FigureTyped:
 def _form_page(office: Office, kind: FigureKind, form: FormShown, doubts: list[str], key: str) -> FigureFormPage:
     with office.store.reading() as unit:
         names = models(unit)
-    places = [one for one in spec_places(book_said(office.book)).values() if one.kind is kind]
+    places = [one for one in spec_places(office.book).values() if one.kind is kind]
     axles = [axle for axle in Axle if any(axle in one.axles for one in places)]
     kept = {name: form.value(name) for name in ("model", "axle", "document", "document_date")}
     return FigureFormPage(
@@ -399,7 +398,7 @@ def _form_page(office: Office, kind: FigureKind, form: FormShown, doubts: list[s
         ends=AMOUNT_FIELDS[kind],
         models=names,
         axles=[(axle.value, word(f"axle.{axle.value}")) for axle in axles],
-        places=[(one.key, _capital(_(one.words))) for one in places],
+        places=[(one.key, _capital(said(_(one.words)))) for one in places],
         units=UNITS,
         conditions=[(key, _(words)) for key, words in CONDITIONS.items()],
         strengths=[*METRIC_CLASSES, *INCH_GRADES],
@@ -450,7 +449,7 @@ def _with_editions(office: Office, figure_id: str) -> tuple[FigureRecord, list[F
 
 
 def _compare_page(office: Office, visitor: Visitor, figure: FigureRecord, form: FormShown) -> ComparePage:
-    places = spec_places(book_said(office.book))
+    places = spec_places(office.book)
     with office.store.reading() as unit:
         found = editions(unit, figure.model, figure.axle, figure.place_key)
         people = {one.id: one.name for one in unit.people.all()}
@@ -523,7 +522,7 @@ def _sheet_page(office: Office, visitor: Visitor, choice_id: str, form: FormShow
 
 
 def _sheet_lines(office: Office, visitor: Visitor) -> list[SheetLine]:
-    places = spec_places(book_said(office.book))
+    places = spec_places(office.book)
     with office.store.reading() as unit:
         found = undecided(unit, kept_too=True)
         people = {one.id: one.name for one in unit.people.all()}

@@ -15,6 +15,7 @@ from app.domain.packet import Axle
 from app.domain.problems import NotFound, Problem, Refused
 from app.domain.procedure import Book
 from app.domain.records import Vehicle
+from app.language.procedures import said_as_far
 from app.language.speech import N_, _
 from app.texts import say, word
 from app.use_cases.comeback import earlier_jobs
@@ -96,7 +97,9 @@ def _page(
     with office.store.reading() as unit:
         customer = unit.customers.get(vehicle.customer)
         open_jobs = open_jobs_of(unit, vehicle.id)
-        reminders = [f"{word(f'reminder.{one.kind}')}. {one.what}" for one in waiting_for(unit, vehicle.id)]
+        reminders = [
+            f"{word(f'reminder.{one.kind}')}. {said_as_far(one.what)}" for one in waiting_for(unit, vehicle.id)
+        ]
         earlier = [earlier_shown(unit, one) for one in earlier_jobs(unit, vehicle.id, office.clock())]
     row = row_of(VehicleFound(vehicle, customer, open_jobs))
     return IntakePage(

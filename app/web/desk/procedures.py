@@ -16,6 +16,7 @@ from app.domain.procedure_schema import CheckText as Check
 from app.domain.procedure_schema import GateText, Procedure, Reckon
 from app.domain.procedure_schema import StepText as Step
 from app.domain.records import AxleFacts
+from app.language.procedures import said
 from app.language.speech import N_, _
 from app.texts import say, word
 from app.use_cases.in_language import book_said
@@ -99,7 +100,7 @@ def gate(request: Request, office: TheOffice, visitor: Desk, key: str) -> Respon
 
 
 def _title(procedure: Procedure) -> str:
-    title = fill(procedure.title, neutral_words(procedure, {}))
+    title = fill(procedure.title, {key: said(one) for key, one in neutral_words(procedure, {}).items()})
     return title[:1].upper() + title[1:]
 
 
@@ -118,7 +119,9 @@ def _option(book: Book, procedure: Procedure, name: str) -> tuple[str, str]:
     option = procedure.options[name]
     when = condition_words(book, procedure, option.when)
     choices = ", ".join(option.choices.values())
-    return text_words(option.ask, procedure), f"{choices}{f' (asked when {when})' if when else ''}"
+    return text_words(option.ask, procedure), _(
+        "{choices} (asked when {when})", choices=choices, when=when
+    ) if when else choices
 
 
 def _layouts(book: Book, procedure: Procedure) -> tuple[list[str], list[tuple[str, list[str]]]]:
@@ -152,9 +155,9 @@ def _step(book: Book, procedure: Procedure, step: Step, number: int) -> StepText
 
     when = condition_words(book, procedure, step.when)
     if step.per_side:
-        when = _("once for each side{what}", what=f"; when {when}" if when else "")
+        when = _("once for each side{what}", what=_("; when {when}", when=when) if when else "")
     elif step.per_axle:
-        when = _("once for each axle{what}", what=f"; when {when}" if when else "")
+        when = _("once for each axle{what}", what=_("; when {when}", when=when) if when else "")
     elif when:
         when = _("when {when}", when=when)
     return StepText(
@@ -171,30 +174,33 @@ def _step(book: Book, procedure: Procedure, step: Step, number: int) -> StepText
 
 
 def _step_facts(book: Book, procedure: Procedure, step: Step) -> Iterator[tuple[str, list[str]]]:
-    def said(text: str, when: object = None, *more: str) -> str:
+    def worded(text: str, when: object = None, *more: str) -> str:
         clause = condition_words(book, procedure, when)  # type: ignore[arg-type]
         parts = [text_words(text, procedure), *(part for part in more if part)]
-        return f"{', '.join(parts)}{f' (when {clause})' if clause else ''}"
+        whole = ", ".join(parts)
+        return _("{whole} (when {clause})", whole=whole, clause=clause) if clause else whole
 
     yield _("Held"), [_held(step.support)]
     yield (
         _("To measure"),
         [
-            said(one.ask, one.when, _limits(one.at_least, one.at_most), _("has to fit") if one.must else "", one.source)
+            worded(
+                one.ask, one.when, _limits(one.at_least, one.at_most), _("has to fit") if one.must else "", one.source
+            )
             for one in step.measures
         ],
     )
     yield _("To tighten"), [
-        said(
+        worded(
             one.place, one.when, _("drawn up snug") if one.tighten is Pass.SNUG else _("to its figure"),
             "" if one.load == "step" else _held(one.load), _("new every time") if one.one_time else "",
             _("a second person reads it too") if one.critical else "",
         )
         for one in step.fasteners
     ]  # fmt: skip
-    yield _("New every time"), [said(one.what, one.when) for one in step.one_time]
+    yield _("New every time"), [worded(one.what, one.when) for one in step.one_time]
     if step.trial is not None:
-        yield _("To test"), [said(choice.words, choice.when) for choice in step.trial.choices]
+        yield _("To test"), [worded(choice.words, choice.when) for choice in step.trial.choices]
     yield _("Tools"), [text_words(tool, procedure) for tool in step.tools]
     yield _("Photo"), [text_words(step.photo, procedure)] if step.photo else []
     yield _("Second person"), [_("looks at it too")] if step.countersign else []
@@ -204,16 +210,16 @@ def _held(support: object) -> str:
     if isinstance(support, str) and support in HELD:
         return _(HELD[support])
     states = support if isinstance(support, tuple) else (support,)
-    return " or ".join(word(f"support.{state}") for state in states)
+    return _(" or ").join(word(f"support.{state}") for state in states)
 
 
 def _limits(at_least: object, at_most: object) -> str:
     ends = [
-        f"{label} {'what is computed for the vehicle' if isinstance(end, Reckon) else end}"
+        f"{label} {_('what is computed for the vehicle') if isinstance(end, Reckon) else end}"
         for label, end in ((_("at least"), at_least), (_("at most"), at_most))
         if end is not None
     ]
-    return " and ".join(ends)
+    return _(" and ").join(ends)
 
 
 def _gate_about(book: Book, gate: GateText) -> list[tuple[str, str]]:
@@ -226,7 +232,7 @@ def _gate_about(book: Book, gate: GateText) -> list[tuple[str, str]]:
         (_("Asked again when"),
          _("the vehicle is held another way, or somebody else takes over") if gate.follows_support
          else _("somebody else takes over")),
-        (_("Asked while"), " or ".join(word(f"support.{state.value}") for state in gate.supports)),
+        (_("Asked while"), _(" or ").join(word(f"support.{state.value}") for state in gate.supports)),
         (_("Only when"), condition_words(book, None, gate.when)),
         (_("Brings with it"), ", ".join(book.gates[key].title for key in gate.brings)),
     ]  # fmt: skip
@@ -245,5 +251,5 @@ def _check(book: Book, check: Check) -> CheckText:
 
 def _passes(book: Book, passes: object) -> str:
     if isinstance(passes, bool):
-        return "opens" if passes else _("stays shut")
+        return _("opens") if passes else _("stays shut")
     return _("opens when {condition_words}", condition_words=condition_words(book, None, passes))  # type: ignore[arg-type]

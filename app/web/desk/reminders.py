@@ -9,6 +9,7 @@ from fastapi import APIRouter, Request
 from starlette.responses import Response
 
 from app.domain.problems import Refused
+from app.language.procedures import said_as_far
 from app.language.speech import _
 from app.texts import word
 from app.use_cases.office import Office, the_shop, zone_of
@@ -67,7 +68,7 @@ def _row(one: ReminderSeen, now: datetime, zone: tzinfo) -> ReminderRow:
         phone=customer.phone if customer is not None else "",
         email=customer.email if customer is not None else "",
         kind=word(f"reminder.{reminder.kind}"),
-        what=reminder.what,
+        what=said_as_far(reminder.what),
         when=when,
         number=one.number,
         address=f"/desk/reminders/{quote(reminder.id, safe='')}",

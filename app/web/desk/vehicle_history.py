@@ -13,6 +13,7 @@ from app.domain.problems import NotFound
 from app.domain.records import Job, Reminder, Vehicle
 from app.domain.search_words import asked_words, fits, part_words
 from app.domain.sheet import Mark, Sheet, Signature, StepNow, in_order
+from app.language.procedures import said_as_far
 from app.language.speech import _
 from app.ports import Unit
 from app.texts import word
@@ -204,13 +205,16 @@ def _reminded(look: _Look, unit: Unit, reminders: Sequence[Reminder]) -> Iterato
         where = word(f"reminder.{one.kind}")
         made = int(one.made_at.timestamp() * 1_000)
         if one.done_at is None:
-            what = f"{one.what}, {_('by {day}', day=date_words(one.due_on))}"
+            what = f"{said_as_far(one.what)}, {_('by {day}', day=date_words(one.due_on))}"
             yield Line("reminders", where, what, _("not done yet"), made, look.has(f"{where} {what}"))
             continue
         by = unit.people.get(one.done_by or "")
         done = Mark(one.done_by or "", by.name if by is not None else "", int(one.done_at.timestamp() * 1_000), "")
         yield look.line(
-            "reminders", where, _("{what}. Done: {words}", what=one.what, words=one.done_words or "–"), done
+            "reminders",
+            where,
+            _("{what}. Done: {words}", what=said_as_far(one.what), words=one.done_words or "–"),
+            done,
         )
 
 
