@@ -148,7 +148,7 @@ SENTENCES: dict[str, str] = {
     "tablet_name_taken": "There is a tablet called {name} already. Choose another name.",
     # What a tablet had and the office does not have, on the Floor
     "tablet_alarm.missing": "{tablet} had {entries} to send that never came, and has no more of them now.",
-    "tablet_alarm.went_back": "{tablet} came back with less than it had: {entries} it had told of never came.",
+    "tablet_alarm.went_back": "{tablet} came back with less than it had: {entries} it had told of had not come.",
     "tablet_alarm.went_back_whole": (
         "{tablet} came back with less than it had. All it had told of is here; whether it held more, nobody knows."
     ),

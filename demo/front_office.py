@@ -92,7 +92,7 @@ class FrontOffice:
         form = page.form_to("/floor/placements")
         self.lift_overdue(page)
         chosen = {"bay": radio(form, bay), "technician": radio(form, technician)}
-        page = self.foreman.browser.send(page, form, {**chosen, "begins_at": from_now(), "ends_at": in_hours(4)})
+        page = self.foreman.browser.send(page, form, {**chosen, "begins_at": in_hours(0), "ends_at": in_hours(4)})
         placed = page.status == 200 and "placed=" in page.address
         self.story.expect(
             placed, f"Ottilie places job {number} in {bay} with {technician} {said_against(page)}".strip()
@@ -158,19 +158,4 @@ def radio(form: Form, words: str) -> str:
 
 def in_hours(hours: float) -> str:
     """A moment so far from now on the workshop's clock, as a browser's date and time field sends it."""
-    return f"{_moment(hours):%Y-%m-%dT%H:%M}"
-
-
-def from_now() -> str:
-    """The first minute from now on that a clock without its offset can name.
-
-    In the hour that an autumn night has twice a field means the first; nothing can begin in that any more.
-    """
-    moment = _moment(0)
-    while moment.fold:
-        moment = (moment.astimezone(UTC) + timedelta(minutes=1)).astimezone(ZONE)
-    return f"{moment:%Y-%m-%dT%H:%M}"
-
-
-def _moment(hours: float) -> datetime:
-    return (datetime.now(UTC) + timedelta(hours=hours)).astimezone(ZONE)
+    return f"{(datetime.now(UTC) + timedelta(hours=hours)).astimezone(ZONE):%Y-%m-%dT%H:%M}"

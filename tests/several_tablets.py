@@ -553,6 +553,8 @@ class Bench:
         """A copy of its disk from before is put in its place."""
         _, dump = self.backups[which % len(self.backups)]
         self.forgets(dump)
+        # A moment at least: by it the office tells two contacts under one number.
+        self.world.engine.run("browser.now += 1")
         self.opens()
 
     def closes(self) -> None:

@@ -54,6 +54,9 @@ ASKS = re.compile(r"""url\(\s*["']?([^"')]+)["']?\s*\)""")
 _PATTERN = re.compile(r"\bconst (?=[\[{])")
 
 
+_OF_LANGUAGE = re.compile(r"tables\.(\w+)\.json")
+
+
 class NotWhole(OursToMend):
     """The bundle cannot be made; each line says where and why."""
 
@@ -76,6 +79,12 @@ class Part:
     @property
     def is_script(self) -> bool:
         return self.path.endswith(".js")
+
+    @property
+    def of_language(self) -> dict[str, str]:
+        """Which language alone needs it: a tablet has those that somebody of its shop reads."""
+        found = _OF_LANGUAGE.fullmatch(self.path)
+        return {"language": found[1]} if found else {}
 
     @cached_property
     def packed(self) -> bytes:
@@ -112,7 +121,10 @@ class Bundle:
     @cached_property
     def manifest(self) -> bytes:
         """What there is to fetch and to check, for the tablet."""
-        parts = {path: {"bytes": len(part.body), "sha256": part.sha256} for path, part in self.parts.items()}
+        parts = {
+            path: {"bytes": len(part.body), "sha256": part.sha256} | part.of_language
+            for path, part in self.parts.items()
+        }
         return canonical({"hash": self.hash, "parts": parts})
 
     def address(self, path: str) -> str:

@@ -88,6 +88,7 @@ class Tablet:
                  it has not sent and from which number, photos not sent, the bundle it runs.
     owes_since:  since when it has entries that are not here; None while it has none.
     clock_offset_ms: the office's clock less its own, when it was heard last.
+    contacts:    the highest number of a contact that was heard; the tablet counts them.
     """
 
     id: str
@@ -109,6 +110,7 @@ class Tablet:
     bundle: str = ""
     clock_offset_ms: int = 0
     owes_since: datetime | None = None
+    contacts: int = 0
 
     @property
     def owes(self) -> int:

@@ -173,6 +173,7 @@ class TabletRow(Row, table=True):
     bundle: str = _text()
     clock_offset_ms: int = _whole()
     owes_since: datetime | None = _instant_or_none()
+    contacts: int = _whole()
 
 
 class TabletPersonRow(Row, table=True):

@@ -45,11 +45,16 @@ class Waiting:
 
 @checked(frozen=True, config=ConfigDict(extra="ignore"))
 class ContactSent:
-    """What a tablet sends. `oldest`: the lowest number it still keeps, sent or not; else where waiting begins."""
+    """What a tablet sends. `oldest`: the lowest number it still keeps, sent or not; else where waiting begins.
+
+    `number`: of this contact, as the tablet counts them; `went_back`: see sync.md.
+    """
 
     tablet: Name
     said_seq: Count
     now_ms: Whole
+    number: Count | None = None
+    went_back: Count = 0
     bundle: NameOrNone = ""
     oldest: Count | None = None
     waiting: Waiting = field(default_factory=Waiting)
@@ -121,6 +126,8 @@ def _said(sent: ContactSent) -> Said:
         photos_waiting=sent.photos_waiting,
         bundle=sent.bundle,
         now_ms=sent.now_ms,
+        number=sent.number,
+        went_back=sent.went_back,
     )
 
 
@@ -132,6 +139,7 @@ def _told(answer: ContactAnswer, bundle: str, pictures_of: PicturesOf, texts_of:
     return {
         "now_ms": answer.now_ms,
         "next_seq": answer.next_seq,
+        "contacts": answer.contacts,
         "bundle": bundle,
         "shop": {"name": answer.shop.name, "timezone": answer.shop.timezone, "language": answer.shop.language},
         "people": [

@@ -9,6 +9,7 @@ from pydantic import ValidationError
 from starlette.concurrency import run_in_threadpool
 from starlette.responses import JSONResponse
 
+from app.domain.canonical import LARGEST_WHOLE
 from app.domain.entry import entry_from, entry_in_part, kept_text
 from app.domain.problems import NotFound, Problem
 from app.sync.exchange import bounded, credential_of, read_object, refused, refused_to, unknown
@@ -40,23 +41,29 @@ def _answer_to(office: Office, credential: str, raw: bytes) -> JSONResponse:
     read = read_batch(raw)
     if isinstance(read, Problem):
         return refused_to(office, credential, read, 413 if read.code == "batch_too_large" else 422)
-    tablet, batch = read
+    tablet, batch, counted = read
     if names(credential) != tablet:
         return refused_to(office, credential, Problem("not_yours", "tablet"))
     try:
-        return JSONResponse(_told(hear_tablet(office, credential, batch)))
+        return JSONResponse(_told(hear_tablet(office, credential, batch, *counted)))
     except NotFound:
         return unknown()
 
 
-def read_batch(raw: bytes) -> tuple[str, list[Sent]] | Problem:
-    """Read `{"tablet": …, "entries": [envelope, …]}`. What is in an envelope is for the rules."""
+def read_batch(raw: bytes) -> tuple[str, list[Sent], tuple[int | None, int]] | Problem:
+    """Read `{"tablet": …, "number": …, "went_back": …, "entries": [envelope, …]}`; envelopes are for the rules.
+
+    The number of contacts until then, and whether it went back, are not said by an older bundle.
+    """
     data = read_object(raw)
     if data is None or not isinstance(data.get("tablet"), str) or not isinstance(data.get("entries"), list):
         return Problem("batch_unreadable")
     if len(data["entries"]) > BATCH_LIMIT:
         return Problem("batch_too_large", "entries", {"limit": BATCH_LIMIT})
-    return data["tablet"], [_sent(envelope) for envelope in data["entries"]]
+    number, went_back = data.get("number"), data.get("went_back", 0)
+    if not all(type(one) is int and 0 <= one <= LARGEST_WHOLE for one in (0 if number is None else number, went_back)):
+        return Problem("batch_unreadable")
+    return data["tablet"], [_sent(envelope) for envelope in data["entries"]], (number, went_back)
 
 
 def _sent(envelope: Any) -> Sent:

@@ -73,6 +73,7 @@ class ContactAnswer:
     """What changed, and nothing else; the people and the shop are short and always there.
 
     photos_refused: how many photos stay on the tablet for good and no foreman has settled.
+    contacts: up to which number this tablet had been heard before.
     """
 
     now_ms: int
@@ -85,6 +86,7 @@ class ContactAnswer:
     work: Mapping[str, tuple[str, Mapping[str, Any]]]
     more: bool
     photos_refused: int = 0
+    contacts: int = 0
 
 
 # My work of a person (by id), as the plain data its template receives.
@@ -98,7 +100,7 @@ def contact_tablet(
 
     Raises: NotFound for a credential that is no tablet's in use.
     """
-    tablet = _keep_what_it_said(office, credential, said, signed_in)
+    tablet, contacts = _keep_what_it_said(office, credential, said, signed_in)
     now = office.clock()
     with office.store.reading() as unit:
         people = tuple(one for one in unit.people.all() if one.active)
@@ -119,20 +121,21 @@ def contact_tablet(
         work={key: (mark, work_of(office, key)) for key, mark in prints.items() if having.work.get(key) != mark},
         more=more,
         photos_refused=refused,
+        contacts=contacts,
     )
 
 
 # --- What it owes -------------------------------------------------------------------------------------------------
 
 
-def _keep_what_it_said(office: Office, credential: str, said: Said, signed_in: str) -> Tablet:
+def _keep_what_it_said(office: Office, credential: str, said: Said, signed_in: str) -> tuple[Tablet, int]:
     with office.store.reading() as unit:
         tablet = tablet_in(unit, credential)
         if tablet is None:
             raise NotFound("tablet", "")
         is_news = _is_news(tablet, said, office.clock()) or _signed_in_anew(unit, tablet, signed_in, office.clock())
     if not is_news:
-        return tablet
+        return tablet, debt.heard_before(tablet, said)
     with office.store.writing() as unit:
         before = tablet_in(unit, credential)
         if before is None:
@@ -145,7 +148,7 @@ def _keep_what_it_said(office: Office, credential: str, said: Said, signed_in: s
         unit.commit()
     if lacks or (before.owes_since is None) != (after.owes_since is None) or before.owes != after.owes:
         office.announce("floor")
-    return after
+    return after, debt.heard_before(before, said)
 
 
 def _is_news(tablet: Tablet, said: Said, now: datetime) -> bool:
@@ -158,6 +161,8 @@ def _is_news(tablet: Tablet, said: Said, now: datetime) -> bool:
         seen_at=tablet.seen_at,
         said_at=tablet.said_at,
         clock_offset_ms=tablet.clock_offset_ms if clock is None else clock,
+        # One that says nothing new may be counted later: an older one has nothing new either.
+        contacts=tablet.contacts,
     )
     return bool(lacks) or same != tablet
 

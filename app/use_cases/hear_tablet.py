@@ -12,13 +12,14 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
+from app.domain.debt import is_from_before
 from app.domain.entry import Entry, kept_text
 from app.domain.problems import AlreadyThere, NotFound, Problem, Refused
 from app.domain.records import Tablet
 from app.ports import Unit
 from app.use_cases.office import Office
 from app.use_cases.record_entry import Recorded, announce, hear_whatever
-from app.use_cases.tablet_alarms import raise_no_job
+from app.use_cases.tablet_alarms import raise_no_job, raise_used_anew
 from app.use_cases.tablet_credential import tablet_in
 
 
@@ -47,8 +48,13 @@ class BatchAnswer:
     next_seq: int
 
 
-def hear_tablet(office: Office, credential: str, batch: Sequence[Sent]) -> BatchAnswer:
+def hear_tablet(
+    office: Office, credential: str, batch: Sequence[Sent], number: int | None = None, went_back: int = 0
+) -> BatchAnswer:
     """Hear a batch from the tablet whose credential this is.
+
+    number, went_back: as it said at its last contact. Where the batch is a late one, or the tablet was set back and may
+    have used its numbers anew, nothing is taken; a contact tells which.
 
     Raises: NotFound for a credential that is no tablet's in use.
     """
@@ -57,6 +63,9 @@ def hear_tablet(office: Office, credential: str, batch: Sequence[Sent]) -> Batch
         tablet = tablet_in(unit, credential)
         if tablet is None:
             raise NotFound("tablet", "")
+        if number is not None and is_from_before(tablet, number, went_back):
+            return BatchAnswer((), tablet.last_seq + 1)
+        tablet = replace(tablet, contacts=number or tablet.contacts)
         for place, sent in enumerate(batch, 1):
             if sent.entry is None:
                 answers.append(Answered("", None, Problem("entry_unreadable", "entries", {"place": place})))
@@ -82,6 +91,8 @@ def _hear_one(office: Office, unit: Unit, tablet: Tablet, entry: Entry, text: st
     if is_new and entry.seq > following:
         return Answered(entry.id, None, Problem("seq_gap", "seq", {"next": following})), tablet
     if is_new:
+        if entry.tablet == tablet.id:
+            raise_used_anew(office, unit, tablet)
         entry, text = _under_its_own_number(tablet, entry, text)
     return _kept(office, unit, tablet, entry, text, is_new=is_new)
 

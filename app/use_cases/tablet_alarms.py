@@ -36,6 +36,11 @@ def raise_lack(office: Office, unit: Unit, tablet: Tablet, lack: Lack) -> None:
     )
 
 
+def raise_used_anew(office: Office, unit: Unit, tablet: Tablet) -> None:
+    """Say that a number came again with another entry: the tablet was set back, and may have held more."""
+    raise_lack(office, unit, tablet, Lack(AlarmKind.WENT_BACK, 0, 0, tablet.owes_since or tablet.said_at))
+
+
 def raise_no_job(office: Office, unit: Unit, tablet: Tablet, job: str, seq: int, name: str) -> None:
     """Say on the Floor that an entry came for a job this office does not have; one line a job."""
     now = office.clock()

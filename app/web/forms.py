@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-from datetime import date, datetime
+from datetime import UTC, date, datetime
 from typing import Annotated
 from zoneinfo import ZoneInfo
 
@@ -154,9 +154,14 @@ def read_date(text: str) -> date | None:
         return None
 
 
-def read_local_time(text: str, zone: ZoneInfo) -> datetime | None:
-    """A `datetime-local` field in the shop's own time, as a UTC instant."""
+def read_local_time(text: str, zone: ZoneInfo, now: datetime | None = None) -> datetime | None:
+    """A `datetime-local` field in the shop's own time, as a UTC instant.
+
+    In the hour that an autumn night has twice it is the first time; the second once that has come, by `now`.
+    """
     try:
-        return datetime.fromisoformat(text).replace(tzinfo=zone).astimezone(ZoneInfo("UTC"))
+        typed = datetime.fromisoformat(text).replace(tzinfo=zone)
+        first, second = (typed.replace(fold=fold).astimezone(UTC) for fold in (0, 1))
     except (ValueError, OverflowError):
         return None
+    return second if now is not None and first < second <= now else first

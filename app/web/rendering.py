@@ -31,6 +31,8 @@ ASSETS = {
 }  # fmt: skip
 # Pages that exchange nothing, and that a new tablet opens: they do without htmx.
 WITHOUT_HTMX = frozenset({"enrol.html", "readiness.html", "sign_in.html"})
+# And those whose one script has all they need.
+OWN_SCRIPT = {"enrol.html": "enrol", "readiness.html": "readiness"}
 UNSAVED = ("no_answer", "not_taken", "signed_out", "too_large")
 
 
@@ -107,7 +109,8 @@ def page(
     """Render a full page. The template sees `page` (the context), `me`, `csrf`, `may` and `path`."""
     given = frame(request, context, visitor)
     if template in WITHOUT_HTMX:
-        given["assets"] = {**given["assets"], "htmx": ""}
+        found = given["assets"]
+        given["assets"] = {**found, "htmx": "", "script": found[OWN_SCRIPT.get(template, "script")]}
     body = environment(spoken()).get_template(template).render(given).encode()
     varies = "HX-Request"
     coded: dict[str, str] = {}

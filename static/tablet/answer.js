@@ -51,7 +51,12 @@ export async function openTablet(hash) {
   /** @param {string} name */
   const part = async (name) => {
     const address = `/bundle/${hash}/${name}.json`;
-    return ((await caches.match(address)) ?? (await fetch(address))).json();
+    const kept = await caches.match(address);
+    if (kept) return kept.json();
+    // A language that nobody read here until now.
+    const answer = await fetch(address);
+    if (answer.ok) await (await caches.open(`cotterpin-${hash}`)).put(address, answer.clone());
+    return answer.json();
   };
   const [pocket, photos, tables] = await Promise.all([
     openPocket(indexedDB),

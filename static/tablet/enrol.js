@@ -3,7 +3,7 @@
  * Makes this device a tablet of the workshop: gives a foreman's one-time code to the office and keeps the credential that
  * comes back. Refused where a tablet could not work: at a bare address, and where the page is not trusted.
  */
-import { register } from "../js/on-tablet.js";
+import { onTablet, register } from "../js/on-tablet.js";
 
 const PATIENCE_MS = 20_000;
 // Whether this device is a tablet is asked on every page, before any database is opened: start.js reads this.
@@ -96,6 +96,7 @@ function start(form) {
 }
 
 if (typeof document !== "undefined") {
+  void onTablet();
   const form = document.getElementById("enrol");
   if (form instanceof HTMLFormElement) start(form);
 }

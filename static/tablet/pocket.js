@@ -182,6 +182,21 @@ function pocketOf(db, channel) {
     /** The breaks that were put away, by the last act before each. @param {string} seen */
     keepSeen: (seen) => keepMeta("seen", seen),
     shop: async () => (await meta("shop")) ?? NO_SHOP,
+    /**
+     * The number of a contact, in which this tablet never goes back, and up to which the office had heard it when it
+     * found that it had: an older copy of the pocket was put in its place.
+     *
+     * @param {number} heard by the office, of which this tablet may know nothing
+     * @returns {Promise<{number: number, went_back: number}>}
+     */
+    counts: (heard) => write(["meta"], async (at) => {
+      const { number, went_back } = (await asked(at("meta").get("contacts")))?.value ?? { number: 0, went_back: 0 };
+      const value = { number: Math.max(number, heard) + 1, went_back: number < heard ? heard : went_back };
+      await asked(at("meta").put({ key: "contacts", value }));
+      return value;
+    }),
+    /** The same of the last contact. @returns {Promise<{number: number, went_back: number}>} */
+    counted: async () => (await meta("contacts")) ?? { number: 0, went_back: 0 },
     /** When the office last answered, by this tablet's clock; `null` if never. @returns {Promise<number|null>} */
     answeredAt: () => meta("answered"),
     /** The bundle that the office has, by its last answer. */

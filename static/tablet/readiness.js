@@ -6,8 +6,10 @@
  * The page brings the sentences: for each point one by what was found. `{count}` in one is filled here.
  */
 
+import { onTablet } from "../js/on-tablet.js";
+
 /** @typedef {{passed: boolean, why: string, count?: number}} Proof */
-/** @typedef {{hash: string, parts: Record<string, {bytes: number, sha256: string}>}} Manifest */
+/** @typedef {{hash: string, parts: Record<string, {bytes: number, sha256: string, language?: string}>}} Manifest */
 /** @typedef {{hash: string, manifest: Manifest|null, offset: number|null}} Found what the worker and the office said */
 
 const PATIENCE_MS = 10_000;
@@ -127,7 +129,10 @@ async function bundle({ manifest }) {
   const name = `cotterpin-${manifest.hash}`;
   if (!("caches" in globalThis) || !(await caches.has(name))) return no("none");
   const cache = await caches.open(name);
-  const parts = Object.entries(manifest.parts).map(([path, part]) => ({ address: `/bundle/${manifest.hash}/${path}`, wanted: part.sha256 }));
+  const all = Object.entries(manifest.parts).map(([path, part]) => ({ address: `/bundle/${manifest.hash}/${path}`, wanted: part.sha256, language: part.language }));
+  // A language is brought when somebody of the shop reads it.
+  const brought = await Promise.all(all.map(async ({ address, language }) => !language || !!(await cache.match(address, { ignoreVary: true }))));
+  const parts = all.filter((_, at) => brought[at]);
   const wrong = await spoilt(cache, parts);
   for (const { address } of wrong) {
     await cache.delete(address);
@@ -250,6 +255,7 @@ async function known(place, hash) {
   }
 }
 
+void onTablet();
 const place = document.getElementById("readiness");
 if (place) {
   document.getElementById("look-again")?.addEventListener("click", () => void look(place));

@@ -65,9 +65,10 @@ async function sendEntries(pocket, post, tablet) {
   for (let most = BATCH; ;) {
     const rows = await pocket.waiting(most);
     if (rows.length === 0) return "answered";
+    const { number, went_back } = await pocket.counted();
     // As they were written down, byte for byte: what is sent again is the same.
     const texts = rows.map((/** @type {{text: string}} */ row) => row.text);
-    const body = `{"tablet":${JSON.stringify(tablet)},"entries":[${texts.join(",")}]}`;
+    const body = `{"tablet":${JSON.stringify(tablet)},"number":${number},"went_back":${went_back},"entries":[${texts.join(",")}]}`;
     const [outcome, told] = await said(post, "/sync/entries", body);
     if (outcome === "answered") {
       await pocket.heardBack(told.answers);
@@ -90,10 +91,17 @@ async function sendEntries(pocket, post, tablet) {
  * @returns {Promise<Outcome>}
  */
 async function meet(pocket, post, tablet, now, bundle, photos) {
-  for (;;) {
-    const body = JSON.stringify(await contact(pocket, tablet, now(), bundle, await photos.owed()));
+  for (let heard = 0; ;) {
+    // A contact that cannot be counted is made all the same: what is sent makes room.
+    const counted = await pocket.counts(heard).catch(() => null);
+    const body = JSON.stringify({ ...await contact(pocket, tablet, now(), bundle, await photos.owed()), ...counted });
     const [outcome, told] = await said(post, "/sync/contact", body);
     if (outcome !== "answered") return outcome;
+    // It has heard later ones: this tablet was set back, and says so before it goes on from what the office has.
+    if (counted !== null && told.contacts > counted.number) {
+      heard = told.contacts;
+      continue;
+    }
     await pocket.takeIn(told, now());
     if (!told.more) return "answered";
   }

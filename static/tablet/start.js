@@ -48,25 +48,39 @@ export async function backstage(hash) {
 function send(tablet) {
   const { pocket, now, hash } = tablet;
   const post = postFrom(pocket, 20_000);
+  const renew = renewing(tablet);
   /** @type {import("./sender.js").Outcome} */
   let last = "answered";
   const poke = keepSending({
     once: (isOffered) => exchange(pocket, post, now, hash, photosOf(tablet), isOffered),
-    told: (outcome) => say(tablet, (last = outcome)),
+    told: (outcome) => {
+      say(tablet, (last = outcome));
+      if (outcome !== "answered") return;
+      renew();
+      spokenHere(tablet).catch(console.error);
+    },
     locks: navigator.locks,
     random: Math.random,
   });
-  const renew = renewing(tablet);
-  renew();
   // Of several pages one sends, and that need not be the one that noted.
-  pocket.onChange((/** @type {string[]} */ _jobs, /** @type {boolean} */ noted) => {
-    if (noted) setTimeout(poke, BEHIND_MS);
-    else renew();
-  });
+  pocket.onChange((/** @type {string[]} */ _jobs, /** @type {boolean} */ noted) => { if (noted) setTimeout(poke, BEHIND_MS); });
   // The longer the office is silent, the seldomer it is tried; that it is silent is said in time all the same.
   setInterval(() => say(tablet, last), 3_000);
   addEventListener("online", poke);
   document.addEventListener("visibilitychange", () => { if (!document.hidden) poke(); });
+}
+
+/** @type {Set<string>} */
+const here = new Set();
+
+/** Have every language on this tablet that somebody of the shop reads, before they come to it. @param {Tablet} tablet */
+async function spokenHere({ pocket, part }) {
+  const [shop, people] = await Promise.all([pocket.shop(), pocket.people()]);
+  for (const language of [shop.language, ...people.map((/** @type {{language: string}} */ one) => one.language)]) {
+    if (!language || language === "en" || here.has(language)) continue;
+    await part(`tables.${language}`);
+    here.add(language);
+  }
 }
 
 /**

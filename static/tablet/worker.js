@@ -85,11 +85,18 @@ async function office(opened, url) {
 /** @param {string} cache @param {Request} request */
 const kept = async (cache, request) => (await (await caches.open(cache)).match(request)) ?? fetch(request);
 
-/** Fetch every part, each checked against the manifest by the browser itself. @param {string} cache @param {string} hash */
+/**
+ * Fetch every part, each checked against the manifest by the browser itself; of the languages those that the bundle before
+ * this has here. Another comes when somebody of the shop reads it (start.js).
+ *
+ * @param {string} cache @param {string} hash
+ */
 async function fill(cache, hash) {
   const manifest = await (await fetch(`/bundle/${hash}/manifest.json`)).json();
+  const before = await Promise.all((await caches.keys()).map(async (name) => (await caches.open(name)).keys()));
+  const had = new Set(before.flat().map(({ url }) => url.split("/").pop()));
   const into = await caches.open(cache);
-  await into.addAll(Object.entries(manifest.parts).map(([path, part]) =>
+  await into.addAll(Object.entries(manifest.parts).filter(([path, { language }]) => !language || had.has(path)).map(([path, part]) =>
     new Request(`/bundle/${hash}/${path}`, { integrity: `sha256-${base64(part.sha256)}` })));
 }
 

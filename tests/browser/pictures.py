@@ -120,6 +120,8 @@ def parts(browser: Browser, base: str, wanted: Callable[[str], bool] = lambda na
         for group in groups:
             # Loaded once: these pages are long, and only width and light change.
             open_still(page, base + group)
+            # On which page a state was found first is no matter of its looks, and changes with every page more.
+            page.evaluate("document.querySelectorAll('.pattern__where').forEach(one => one.remove())")
             sections = [
                 (one, part_name(one.locator("h2").first.inner_text())) for one in page.locator("section.pattern").all()
             ]

@@ -33,11 +33,11 @@ from tests.browser.office_process import OfficeProcess
 
 SIZE = {"width": 1180, "height": 820}
 WINDOW = Path(__file__).with_name("webkit_window.py")
-# What a browser writes by itself when nothing answers, or (the last, in WebKit) when the page leaves before an answer:
-# true, and no fault of a script.
+# What a browser writes by itself when nothing answers, or (the last two, in WebKit) when the page leaves before an
+# answer: true, and no fault of a script.
 SILENCE = (
     "net::ERR_", "Failed to load resource", "Could not connect", "network connection was lost", "Load failed",
-    "due to access control checks",
+    "due to access control checks", "Cache API operation failed: Context is stopped",
 )  # fmt: skip
 
 ENROL = """async ({ code, name }) => {

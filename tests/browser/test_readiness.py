@@ -133,7 +133,7 @@ def _context_of(session: Any, context: BrowserContext, address: str) -> str:
 
 def states(page: Page) -> dict[str, str]:
     """What is shown for each point: yes or no."""
-    found = page.locator("[data-point]").all()
+    found = page.locator("#readiness [data-point]").all()
     return {str(one.get_attribute("data-point")): str(one.get_attribute("data-state")) for one in found}
 
 

@@ -7,6 +7,7 @@ import shutil
 import socket
 import time
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TypeVar
@@ -458,6 +459,26 @@ def test_a_page_that_is_left_in_the_midst_of_reading_keeps_nobody_waiting(tablet
         tablet.sign_in(BRAM)
     a_note(tablet, strut, "Still written down")
     tablet.all_sent()
+
+
+def test_a_language_comes_when_somebody_of_the_shop_reads_it_and_is_there_without_the_office(
+    tablet: Tablet, office: OfficeProcess
+) -> None:
+    tablet.sign_in(BRAM)
+    here = """(await Promise.all((await caches.keys()).map(async (name) => (await caches.open(name)).keys())))
+      .flat().some((one) => one.url.endsWith("/tables.es.json"))"""
+    assert tablet.browser.value(here) is False
+    with office.by_hand() as parts, parts.store.writing() as unit:
+        bram = unit.people.get("bram")
+        assert bram is not None
+        unit.people.save(replace(bram, language="es"))
+        unit.commit()
+
+    tablet.browser.wait_for(here, what="the Spanish part")
+    office.kill()
+
+    tablet.browser.goto("/work")
+    assert tablet.browser.value("document.documentElement.lang") == "es"
 
 
 def test_a_new_bundle_leaves_an_open_sheet_alone_and_takes_over_on_my_work(

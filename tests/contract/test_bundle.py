@@ -88,6 +88,14 @@ def test_the_manifest_names_every_part_with_its_own_hash():
     }
 
 
+def test_the_manifest_says_what_only_one_language_needs():
+    """A tablet fetches that when somebody of its shop reads it (worker.js, start.js)."""
+    parts = json.loads(the_bundle().manifest)["parts"]
+
+    told = {path: one["language"] for path, one in parts.items() if "language" in one}
+    assert told == {f"tables.{language}.json": language for language in LANGUAGES if language != ENGLISH}
+
+
 def test_the_bundle_keeps_its_limits():
     assert beyond_limits(the_bundle()) == []
 

@@ -23,7 +23,7 @@ def test_the_page_is_open_to_whoever_holds_the_tablet_and_lists_every_point() ->
     answer = TestClient(an_app(an_office())).get("/readiness")
 
     assert answer.status_code == 200
-    assert re.findall(r'data-point="(\w+)"', answer.text) == list(POINTS)
+    assert re.findall(r'class="point" data-point="(\w+)"', answer.text) == list(POINTS)
     assert answer.text.count("data-optional") == 1
 
 

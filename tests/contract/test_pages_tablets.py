@@ -229,7 +229,12 @@ def test_a_loss_is_on_the_floor_in_plain_words_until_it_is_settled(
 @pytest.mark.parametrize(
     ("kind", "count", "people", "words"),
     [
-        (AlarmKind.WENT_BACK, 1, ("Ada",), "came back with less than it had: 1 entry it had told of never came. Ada w"),
+        (
+            AlarmKind.WENT_BACK,
+            1,
+            ("Ada",),
+            "came back with less than it had: 1 entry it had told of had not come. Ada w",
+        ),
         (AlarmKind.WENT_BACK, 0, (), "whether it held more, nobody knows. Look at each open sheet"),
         (AlarmKind.NO_JOB, 2, ("Ada", "Ben", "Cleo"), "sent 2 entries for a job this office does not have."),
         (AlarmKind.NO_JOB, 2, ("Ada", "Ben", "Cleo"), "Ada, Ben and Cleo worked there."),

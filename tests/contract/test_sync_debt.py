@@ -187,6 +187,105 @@ def test_a_contact_that_comes_late_is_no_alarm(here: Workshop, tablet: ATablet) 
     assert record(here, tablet).said_seq == 5
 
 
+@pytest.mark.parametrize("late_by", [{"minutes": 2}, {"days": 3}])
+def test_a_contact_that_is_counted_is_no_alarm_however_late(
+    here: Workshop, tablet: ATablet, late_by: dict[str, int]
+) -> None:
+    sent(tablet, 2)
+    late = tablet.contact(number=4)
+    here.clock.forward(**late_by)
+    sent(tablet, 3)
+    tablet.meets(number=5)
+    before = record(here, tablet)
+
+    tablet.posts("/sync/contact", late)
+
+    assert alarms(here) == []
+    assert replace(record(here, tablet), seen_at=before.seen_at) == before
+
+
+def test_an_older_bundles_tab_beside_one_that_counts_is_no_alarm(here: Workshop, tablet: ATablet) -> None:
+    tablet.meets(number=7)
+    sent(tablet, 2)
+
+    told = tablet.meets()
+
+    assert told["contacts"] == 7
+    assert (record(here, tablet).said_seq, record(here, tablet).contacts) == (2, 7)
+    assert alarms(here) == []
+
+
+def test_a_contact_between_entries_and_their_own_contact_is_late_too(here: Workshop, tablet: ATablet) -> None:
+    tablet.meets(number=1)
+    late = tablet.contact(number=2)
+    tablet.posts("/sync/entries", {"tablet": tablet.id, "number": 2, "entries": [tablet.entry()]})
+
+    tablet.posts("/sync/contact", late)
+
+    assert alarms(here) == []
+    assert record(here, tablet).last_seq == 1
+
+
+def test_a_batch_of_before_is_not_taken(here: Workshop, tablet: ATablet) -> None:
+    """Its tablet was set back, or it is late: the contact tells. What it has to give, it gives again."""
+    tablet.meets(number=9)
+    entry = tablet.entry()
+
+    answer = tablet.posts("/sync/entries", {"tablet": tablet.id, "number": 8, "entries": [entry]}).json()
+
+    assert answer == {"next_seq": 1, "answers": []}
+    assert tablet.meets([1], number=8)["contacts"] == 9
+    assert tablet.meets([1], number=10, went_back=9)["next_seq"] == 1
+    answer = tablet.posts("/sync/entries", {"tablet": tablet.id, "number": 10, "entries": [entry]}).json()
+    assert [one["kept"] for one in answer["answers"]] == [True]
+    assert [(one.kind, one.count) for one in alarms(here)] == [(AlarmKind.WENT_BACK, 0)]
+
+
+@pytest.mark.parametrize("number", [-1, 1.5, "2", "", True, False, 2**60])
+def test_a_batch_with_a_number_that_is_none_is_refused(tablet: ATablet, number: object) -> None:
+    answer = tablet.posts("/sync/entries", {"tablet": tablet.id, "number": number, "entries": []})
+
+    assert (answer.status_code, answer.json()["problem"]) == (422, "batch_unreadable")
+
+
+def test_another_contact_under_the_same_number_is_asked_again(here: Workshop, tablet: ATablet) -> None:
+    """It was set back by one and has counted this far again. The very same contact, sent twice, is no such thing."""
+    noted(tablet, 1)
+    message = tablet.contact([1], number=3)
+    tablet.posts("/sync/contact", message)
+    assert tablet.posts("/sync/contact", message).json()["contacts"] == 3
+    here.clock.forward(seconds=20)
+
+    told = tablet.meets([1], number=3)
+
+    assert told["contacts"] == 4
+    assert alarms(here) == []
+
+
+def test_a_tablet_that_went_back_and_used_its_numbers_anew_is_one_alarm(here: Workshop, tablet: ATablet) -> None:
+    """Numbers 3 and 4 were told of and never sent; now other entries have them, and come."""
+    sent(tablet, 2)
+    noted(tablet, 2)
+    tablet.meets([3, 4], number=5)
+    anew = [tablet.entry(id=f"anew-{seq}", seq=seq) for seq in (3, 4)]
+
+    for number in (6, 7, 8):
+        tablet.meets([3, 4], number=number, went_back=5)
+    assert all(one["kept"] for one in tablet.answers(*anew))
+
+    [alarm] = alarms(here)
+    assert (alarm.kind, alarm.count, alarm.first_seq, alarm.last_seq) == (AlarmKind.WENT_BACK, 2, 3, 4)
+
+
+def test_a_number_that_comes_again_with_another_entry_is_an_alarm_at_once(here: Workshop, tablet: ATablet) -> None:
+    sent(tablet, 4)
+
+    assert tablet.answers(tablet.entry(id="again", seq=3))[0]["kept"]
+
+    assert [(one.kind, one.count) for one in alarms(here)] == [(AlarmKind.WENT_BACK, 0)]
+    assert record(here, tablet).last_seq == 5
+
+
 def test_the_same_contact_twice_is_one_alarm(here: Workshop, tablet: ATablet) -> None:
     noted(tablet, 6)
     tablet.meets(range(1, 7))

@@ -76,8 +76,6 @@ ODD = [
     Move("support", {"state": "on_wheels"}), Move("support", {"state": "lift_frame"}), Move("support"), Move("support"),
     Move("hand-over", {"to": BEN.id}), Move("step-note"), Move("step-hold"), Move("sheet-hold"), Move("done"),
 ]  # fmt: skip
-# Whatever was held back so long arrives after the step: none is on its way for a minute.
-LATE_MS = 15_000
 RESTS_AFTER_MS = 75_000
 
 
@@ -227,10 +225,7 @@ class Day(RuleBasedStateMachine):
 
     @rule(which=WHICH, off_ms=st.sampled_from(HOURS))
     def its_clock_jumps(self, which: int, off_ms: int) -> None:
-        bench = self._bench(which)
-        # A contact that is heard after the clock has jumped, and after a later one, is taken for a loss: told in D-027.
-        bench.network.arrive()
-        bench.sets_clock(off_ms)
+        self._bench(which).sets_clock(off_ms)
 
     @rule(which=WHICH, fault=st.sampled_from(["QuotaExceededError", "UnknownError"]), at_put=st.booleans())
     def its_disk_fails_once(self, which: int, fault: str, at_put: bool) -> None:
@@ -312,7 +307,6 @@ class Day(RuleBasedStateMachine):
     @rule(ms=st.sampled_from([MINUTE, 16 * MINUTE, 61 * MINUTE, 25 * 60 * MINUTE]))
     def all_go_home(self, ms: int) -> None:
         for bench in self.benches:
-            bench.network.arrive()
             bench.world.go()
         sleep(self.shop, self.benches, ms)
 
@@ -404,7 +398,6 @@ class Day(RuleBasedStateMachine):
     def holds(self) -> None:
         self.counted["steps"] += 1
         self._back()
-        self._let_late_ones_arrive()
         self.the_ledger_is_whole()
         self.what_was_answered_as_kept_is_kept()
         self.numbers_have_no_gaps()
@@ -541,14 +534,10 @@ class Day(RuleBasedStateMachine):
                 assert is_known, f"{key}, number {seq} of {tablet}, is lost and nobody knows"
 
     def _is_known(self, tablet: str, seq: int) -> bool:
-        """Whether the office waits for a number, or says it is lost; one used anew cannot be told from a new one."""
+        """Whether the office waits for a number, or says it is lost. That another entry has it now is no answer."""
         record = self._record(tablet)
         alarms = [one for one in self.shop.all("tablet_alarms") if one.tablet == tablet]
-        return (
-            record.last_seq < seq <= record.said_seq
-            or any(one.first_seq <= seq <= one.last_seq for one in alarms)
-            or any((row.heard.entry.tablet, row.heard.entry.seq) == (tablet, seq) for row in self.rows)
-        )
+        return record.last_seq < seq <= record.said_seq or any(one.first_seq <= seq <= one.last_seq for one in alarms)
 
     # --- Helpers ----------------------------------------------------------------------------------------------------
 
@@ -638,12 +627,6 @@ class Day(RuleBasedStateMachine):
             work()
         except (Refused, NotFound):
             self.counted["refused"] += 1
-
-    def _let_late_ones_arrive(self) -> None:
-        for bench in self.benches:
-            now = int(bench.world.value("browser.now"))
-            if any(now - one.at_ms >= LATE_MS for one in bench.network.held):
-                bench.network.arrive()
 
 
 # --- What a foreman changes ------------------------------------------------------------------------------------------

@@ -561,7 +561,7 @@ def test_what_was_written_by_an_older_form_is_opened_and_sent_by_this_one(world:
 
     world.network.office = office
     assert page.exchanges() == "answered"
-    assert sent[0].startswith(f'{{"tablet":"t-1","entries":[{",".join(texts)},')
+    assert sent[0].startswith(f'{{"tablet":"t-1","number":0,"went_back":0,"entries":[{",".join(texts)},')
 
 
 def test_every_form_of_the_pocket_has_its_filed_example(world: World) -> None:

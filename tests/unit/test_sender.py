@@ -230,7 +230,7 @@ def test_one_fault_loses_nothing_and_doubles_nothing(shop: Shop, page: Page, fau
 @settings(max_examples=15, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(
     st.lists(st.sampled_from([*FAULTS, *STRANGERS, "killed", "fine", "fine"]), max_size=12),
-    st.lists(st.sampled_from(["note", "wait", "long", "kill", "arrive", "second"]), max_size=12),
+    st.lists(st.sampled_from(["note", "wait", "long", "longest", "kill", "arrive", "second"]), max_size=12),
 )
 def test_whatever_happens_each_entry_is_in_the_ledger_once(faults: list[str | Reply], moves: list[str]) -> None:
     shop = a_shop()
@@ -252,9 +252,9 @@ def test_whatever_happens_each_entry_is_in_the_ledger_once(faults: list[str | Re
         elif move == "wait":
             shop.world.wait(700)
         elif move == "long":
-            # A network holds nothing for longer than the minute in which the office takes it for late.
-            shop.network.arrive()
             shop.world.wait(25_000)
+        elif move == "longest":
+            shop.world.wait(70_000)
         elif move == "kill":
             page.kill()
             page = shop.world.opened()
@@ -266,7 +266,6 @@ def test_whatever_happens_each_entry_is_in_the_ledger_once(faults: list[str | Re
             shop.network.arrive()
 
     shop.network.plan.clear()
-    shop.network.arrive()
     last = shop.world.opened()
     last.sends()
     shop.world.wait(45_000)
@@ -305,7 +304,44 @@ def test_an_old_request_that_arrives_after_all_others_changes_nothing(shop: Shop
     (late,) = shop.network.arrive()
 
     assert shop.ledger() == before == [(1, "m-1"), (2, "m-2"), (3, "m-3")]
-    assert [one["repeated"] for one in json.loads(late.text)["answers"]] == [True, True]
+    assert json.loads(late.text) == {"next_seq": 4, "answers": []}
+
+
+@pytest.mark.parametrize("minutes", [0, 3, 600])
+def test_a_contact_that_arrives_long_after_others_is_no_loss(shop: Shop, page: Page, minutes: int) -> None:
+    shop.network.next_are("held")
+    page.sends()
+    page.notes("m-1")
+    shop.world.wait(30_000)
+    # Asleep meanwhile.
+    shop.world.engine.run(f"browser.now += {minutes * 60_000}")
+    shop.world.wait(10_000)
+    before = shop.record()
+
+    (late,) = shop.network.held
+    assert (late.path, late.data["said_seq"]) == ("/sync/contact", 0)
+    shop.network.arrive()
+    shop.world.wait(10_000)
+
+    assert shop.alarms() == []
+    assert (shop.record().said_seq, shop.record().last_seq) == (before.said_seq, before.last_seq) == (1, 1)
+
+
+def test_a_contact_that_arrives_between_the_next_entries_and_their_contact_is_no_loss(shop: Shop, page: Page) -> None:
+    page.exchanges()
+    shop.network.next_are("held")
+    page.begins("(page, bundle) => page.m['sender.js'].exchange(page.pocket,"
+                " page.m['sender.js'].postFrom(page.pocket, 20_000), page.now, bundle)", "b" * 16)  # fmt: skip
+    shop.world.wait(25_000)
+    page.notes("m-1")
+    shop.network.next_are("fine", "lost")
+    assert page.exchanges() == "silent"
+
+    shop.network.arrive()
+    assert page.exchanges() == "answered"
+
+    assert shop.ledger() == [(1, "m-1")]
+    assert shop.alarms() == []
 
 
 def test_a_page_killed_between_the_write_and_the_sending_loses_nothing(shop: Shop, page: Page) -> None:
@@ -388,6 +424,73 @@ def test_a_tablet_set_back_to_an_older_state_sends_what_it_has_and_goes_on(shop:
     assert [seq for seq, _ in shop.ledger()] == [1, 2, 3, 4, 5]
     assert shop.world.kept_ids() == []
     assert [kind for kind, _, _ in shop.alarms()] == [AlarmKind.WENT_BACK]
+
+
+def test_a_tablet_set_back_that_uses_numbers_anew_is_an_alarm_and_loses_nothing_it_has(shop: Shop, page: Page) -> None:
+    """What it had told of under those numbers, and not sent, is gone: no number says so, since all of them come."""
+    page.notes("m-1")
+    page.exchanges()
+    older = shop.world.dump()
+    page.notes("m-2", "m-3")
+    shop.network.next_are(Reply(500, "Internal Server Error"))
+    page.exchanges()
+    page.kill()
+    shop.world.restore(older)
+    shop.world.wait(1_000)
+
+    after = shop.world.opened()
+    after.notes("n-2", "n-3")
+    after.notes("n-4")
+    assert after.exchanges() == "answered"
+    assert after.exchanges() == "answered"
+
+    assert shop.alarms() == [(AlarmKind.WENT_BACK, 2, 3)]
+    assert [one for _, one in shop.ledger()] == ["m-1", "n-2", "n-3", "n-4"]
+    assert shop.world.kept_ids() == []
+    assert [one.count for one in shop.here.all("tablet_alarms")] == [2]
+
+
+def test_that_it_went_back_is_said_until_it_is_heard_and_raises_one_alarm(shop: Shop, page: Page) -> None:
+    page.exchanges()
+    older = shop.world.dump()
+    page.notes("m-1")
+    shop.network.next_are(Reply(500, "Internal Server Error"))
+    page.exchanges()
+    page.kill()
+    shop.world.restore(older)
+    shop.world.wait(1_000)
+
+    after = shop.world.opened()
+    after.notes("n-1")
+    # The entries are not taken; the contact is told that later ones were heard; and its answer is lost, twice.
+    shop.network.next_are("fine", "fine", "lost")
+    assert after.exchanges() == "silent"
+    assert shop.alarms() == []
+    after.kill()
+    after = shop.world.opened()
+    shop.network.next_are("fine", "answer_lost")
+    assert after.exchanges() == "silent"
+    assert shop.alarms() == [(AlarmKind.WENT_BACK, 1, 1)]
+    for _ in range(3):
+        after.exchanges()
+
+    assert shop.alarms() == [(AlarmKind.WENT_BACK, 1, 1)]
+    assert [one.count for one in shop.here.all("tablet_alarms")] == [1]
+    assert [one for _, one in shop.ledger()] == ["n-1"]
+
+
+def test_a_contact_that_cannot_be_counted_is_made_all_the_same(shop: Shop, page: Page) -> None:
+    page.exchanges()
+    shop.world.fail_commits("QuotaExceededError")
+
+    assert page.exchanges() == "answered"
+
+    assert "number" not in shop.network.seen[-1].data
+    page.notes("m-1")
+    assert page.exchanges() == "answered"
+    assert shop.network.seen[-1].data["number"] == 2
+    assert shop.ledger() == [(1, "m-1")]
+    assert shop.alarms() == []
 
 
 def test_a_wiped_tablet_is_unknown_to_itself_and_asks_nothing(shop: Shop, page: Page) -> None:

@@ -278,7 +278,7 @@ def _answer(request: Request, office: Office, visitor: Visitor, number: str, for
         way=form.text("way"),
         name=form.text("name"),
         number=form.text("number"),
-        said_at=read_local_time(form.text("said_at"), seen.zone),
+        said_at=read_local_time(form.text("said_at"), seen.zone, office.clock()),
         read_out=form.text("read_out"),
         signature=form.text("signature"),
         tick=form.text("tick") == "yes",

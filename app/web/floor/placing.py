@@ -109,7 +109,7 @@ def _wanted(office: Office, form: Form, job: str) -> tuple[PlacementWanted, dict
     """What was chosen, and the times that could not be read, as typed."""
     with office.store.reading() as unit:
         zone = zone_of(the_shop(unit))
-    times = {name: read_local_time(form.text(name), zone) for name in ("begins_at", "ends_at")}
+    times = {name: read_local_time(form.text(name), zone, office.clock()) for name in ("begins_at", "ends_at")}
     unclear = {name: form.text(name) for name, at in times.items() if at is None and form.text(name)}
     wanted = PlacementWanted(
         job, form.text("bay"), form.text("technician"), times["begins_at"], times["ends_at"]
