@@ -25,6 +25,7 @@ from app.web.security import HEADERS, WITH_PARTS
 from demo.browser import Form, read_page
 from tests.contract.test_routes import every_route
 from tests.lived_in import ONE_FOR, LivedIn, lived_in
+from tests.typed import as_kept
 
 # Not sent: a stream that never ends by itself, and leaving, after which nothing is tested any more.
 LEFT_OUT = ("/events/{topic}", "/sign-out")
@@ -382,7 +383,7 @@ def keeps(text: str, form: Found, fields: dict[str, str]) -> None:
     for name in form.written:
         if _of_another_layout(name, form, fields):
             continue
-        typed = fields.get(name, "").replace("\r\n", "\n").replace("\0", "").strip()
+        typed = as_kept(fields.get(name, "")).strip()
         if typed and name in shown:
             assert shown[name] == typed, f"{form}: {name} was {typed!r} and is {shown[name]!r}"
         assert not typed or name in shown, f"{form}: {name} is gone, with {typed!r} in it"
