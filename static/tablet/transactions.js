@@ -8,7 +8,14 @@
 /** @type {Set<IDBTransaction>} */
 const running = new Set();
 
-globalThis.addEventListener?.("pagehide", ({ persisted }) => { if (persisted) running.forEach(giveUp); });
+/** What goes on for a moment after that must not begin another. */
+let isAsleep = false;
+
+globalThis.addEventListener?.("pagehide", ({ persisted }) => {
+  isAsleep = persisted;
+  if (persisted) running.forEach(giveUp);
+});
+globalThis.addEventListener?.("pageshow", () => { isAsleep = false; });
 
 /** @param {IDBTransaction|undefined} transaction */
 export const giveUp = (transaction) => {
@@ -23,6 +30,7 @@ export const giveUp = (transaction) => {
  */
 export async function within(transaction, work) {
   running.add(transaction);
+  if (isAsleep) giveUp(transaction);
   try {
     return await work((store) => transaction.objectStore(store));
   } finally {
