@@ -14,18 +14,15 @@ from playwright.sync_api import Browser
 from pypdf import PdfReader
 
 from app.bootstrap import app_of, enclosed, wire
-from app.domain import entry as e
-from app.domain.packet import Verdict
 from app.settings import Settings
 from app.storage.chest import MemoryChest
 from app.storage.migrate import newest
-from app.use_cases.hand_back import hand_back
 from app.use_cases.take_everything_out import take_out
 from tests.browser.conftest import served
 from tests.browser.test_history_in_browser import signed_in
-from tests.builders import ADA, FAY, Play, a_packet, a_step
-from tests.offices import PIN, Workshop, a_small_job, an_office
-from tests.unit.test_reminders import TRIAL
+from tests.builders import FAY
+from tests.offices import PIN, Workshop
+from tests.unit.test_reminders import with_a_part_to_watch
 
 pytestmark = pytest.mark.browser
 
@@ -33,14 +30,7 @@ pytestmark = pytest.mark.browser
 @pytest.fixture
 def here() -> Workshop:
     """A job with one test, handed back: there is a letter, and something in every main table."""
-    made = an_office()
-    play = Play(a_packet(a_step("look", trial=TRIAL), gates=(), wrenches=()))
-    play.does(ADA, e.TestRecorded(step="look", choice="done", verdict=Verdict.WATCH, reason="a little play"))
-    play.finishes("look")
-    job = a_small_job(made, play)
-    made.save("jobs", replace(job, odometer_km=81_000))
-    hand_back(made.office, FAY.id, job.number, "")
-    return made
+    return with_a_part_to_watch()
 
 
 @pytest.fixture

@@ -9,14 +9,11 @@ from dataclasses import replace
 import pytest
 from playwright.sync_api import Browser, Page
 
-from app.domain import entry as e
-from app.domain.packet import Verdict
-from app.use_cases.hand_back import hand_back
 from tests.browser.conftest import served
 from tests.browser.test_accessibility import AXE, RULES, RUN_AXE, SIDEWAYS, TABLET
-from tests.builders import ADA, DEE, FAY, Play, Someone, a_packet, a_step
-from tests.offices import PIN, Workshop, a_small_job, an_app, an_office
-from tests.unit.test_reminders import TRIAL
+from tests.builders import ADA, DEE, Someone
+from tests.offices import PIN, Workshop, an_app
+from tests.unit.test_reminders import with_a_part_to_watch
 
 pytestmark = pytest.mark.browser
 PAGES = ("/desk/search?q=clunk", "/desk/search?q=***", "/desk/reminders", "/desk/intake?vehicle=v-1",
@@ -26,13 +23,7 @@ PAGES = ("/desk/search?q=clunk", "/desk/search?q=***", "/desk/reminders", "/desk
 @pytest.fixture
 def here() -> Workshop:
     """A job with a part to watch, handed back half a year and a day ago; the shop asks about a year."""
-    made = an_office()
-    play = Play(a_packet(a_step("look", trial=TRIAL), gates=(), wrenches=()))
-    play.does(ADA, e.TestRecorded(step="look", choice="done", verdict=Verdict.WATCH, reason="a little play"))
-    play.finishes("look")
-    job = a_small_job(made, play)
-    made.save("jobs", replace(job, odometer_km=81_000))
-    hand_back(made.office, FAY.id, job.number, "")
+    made = with_a_part_to_watch()
     shop = made.all("shops")[0]
     made.save("shops", replace(shop, comeback_days=365))
     made.clock.forward(days=184)

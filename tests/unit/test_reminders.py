@@ -100,8 +100,7 @@ def test_the_steps_and_answers_it_asks_for_are_the_procedures_own() -> None:
 # --- In the office --------------------------------------------------------------------------------------------------
 
 
-@pytest.fixture
-def here() -> Workshop:
+def with_a_part_to_watch() -> Workshop:
     """A job with a part to watch, handed back on Monday, its odometer at 81,000 km."""
     made = an_office()
     play = Play(a_packet(a_step("look", trial=TRIAL), gates=(), wrenches=()))
@@ -111,6 +110,11 @@ def here() -> Workshop:
     made.save("jobs", replace(job, odometer_km=81_000))
     hand_back(made.office, FAY.id, job.number, "")
     return made
+
+
+@pytest.fixture
+def here() -> Workshop:
+    return with_a_part_to_watch()
 
 
 def days(here: Workshop, number: int) -> None:

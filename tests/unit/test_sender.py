@@ -426,17 +426,22 @@ def test_a_tablet_set_back_to_an_older_state_sends_what_it_has_and_goes_on(shop:
     assert [kind for kind, _, _ in shop.alarms()] == [AlarmKind.WENT_BACK]
 
 
-def test_a_tablet_set_back_that_uses_numbers_anew_is_an_alarm_and_loses_nothing_it_has(shop: Shop, page: Page) -> None:
-    """What it had told of under those numbers, and not sent, is gone: no number says so, since all of them come."""
-    page.notes("m-1")
-    page.exchanges()
+def is_set_back(shop: Shop, page: Page, *noted: str) -> None:
+    """What is noted here is told of and not taken; then the tablet is as it was before."""
     older = shop.world.dump()
-    page.notes("m-2", "m-3")
+    page.notes(*noted)
     shop.network.next_are(Reply(500, "Internal Server Error"))
     page.exchanges()
     page.kill()
     shop.world.restore(older)
     shop.world.wait(1_000)
+
+
+def test_a_tablet_set_back_that_uses_numbers_anew_is_an_alarm_and_loses_nothing_it_has(shop: Shop, page: Page) -> None:
+    """What it had told of under those numbers, and not sent, is gone: no number says so, since all of them come."""
+    page.notes("m-1")
+    page.exchanges()
+    is_set_back(shop, page, "m-2", "m-3")
 
     after = shop.world.opened()
     after.notes("n-2", "n-3")
@@ -452,13 +457,7 @@ def test_a_tablet_set_back_that_uses_numbers_anew_is_an_alarm_and_loses_nothing_
 
 def test_that_it_went_back_is_said_until_it_is_heard_and_raises_one_alarm(shop: Shop, page: Page) -> None:
     page.exchanges()
-    older = shop.world.dump()
-    page.notes("m-1")
-    shop.network.next_are(Reply(500, "Internal Server Error"))
-    page.exchanges()
-    page.kill()
-    shop.world.restore(older)
-    shop.world.wait(1_000)
+    is_set_back(shop, page, "m-1")
 
     after = shop.world.opened()
     after.notes("n-1")
